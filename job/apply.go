@@ -62,16 +62,28 @@ func (b *Found) apply(c *Card, e Event) error {
 }
 
 func (b *Entered) apply(c *Card, e Event) error {
-	if err := checkCylinders(c.Layout(), b.Cylinders); err != nil {
-		return err
+	if len(b.Results) == 0 {
+		return fmt.Errorf("%s: no result given", b.Check)
 	}
-	for _, v := range b.Values {
-		if math.IsNaN(v.Number) || math.IsInf(v.Number, 0) {
-			return fmt.Errorf("%s: the reading is not a number", b.Check)
+	for _, r := range b.Results {
+		if err := r.check(c.Layout()); err != nil {
+			return fmt.Errorf("%s: %w", b.Check, err)
 		}
 	}
 	c.Readings = append(c.Readings, stamp(c, e, b))
 	return c.spend(b.Minutes, b.Cash)
+}
+
+func (r Result) check(l engine.Layout) error {
+	for _, v := range r.Values {
+		if math.IsNaN(v.Number) || math.IsInf(v.Number, 0) {
+			return errors.New("the reading is not a number")
+		}
+	}
+	if r.Cylinder == 0 {
+		return nil
+	}
+	return l.Check(r.Cylinder)
 }
 
 func (b *Swapped) apply(c *Card, e Event) error {

@@ -74,25 +74,29 @@ type Found struct {
 	Finding finding.Finding `json:"finding"`
 }
 
-// Value is a number read from an instrument, at a cylinder or, with cylinder 0,
-// of the whole engine.
+// Value is a number read from an instrument, in the unit it was read in.
 type Value struct {
-	Cylinder engine.Cylinder `json:"cylinder,omitempty"`
-	Number   float64         `json:"number"`
-	Unit     string          `json:"unit,omitempty"`
+	Number float64 `json:"number"`
+	Unit   string  `json:"unit,omitempty"`
 }
 
-// Entered is a reading typed by hand: the outcome of a check.
+// Result is what a check gave at one cylinder, or with cylinder 0 for the whole
+// engine: an outcome of the catalogue, and the values it was judged from.
+type Result struct {
+	Cylinder engine.Cylinder `json:"cylinder,omitempty"`
+	Outcome  string          `json:"outcome"`
+	Values   []Value         `json:"values,omitempty"`
+}
+
+// Entered is a check done and typed by hand.
 type Entered struct {
-	Check     string            `json:"check"`
-	Cylinders []engine.Cylinder `json:"cylinders,omitempty"`
-	Outcome   string            `json:"outcome"`
-	Values    []Value           `json:"values,omitempty"` // what the outcome was judged from
-	Regime    fault.Regime      `json:"regime,omitempty"`
-	Miss      belief.Presence   `json:"miss,omitempty"`
-	Minutes   float64           `json:"minutes,omitempty"`
-	Cash      Cents             `json:"cash,omitempty"`
-	Words     string            `json:"words,omitempty"`
+	Check   string          `json:"check"`
+	Results []Result        `json:"results"`
+	Regime  fault.Regime    `json:"regime,omitempty"`
+	Miss    belief.Presence `json:"miss,omitempty"` // was a miss present at the time?
+	Minutes float64         `json:"minutes,omitempty"`
+	Cash    Cents           `json:"cash,omitempty"`
+	Words   string          `json:"words,omitempty"`
 }
 
 // Swapped says that the parts of one kind at A and B changed places, with the

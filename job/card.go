@@ -1,6 +1,8 @@
 package job
 
 import (
+	"fmt"
+
 	"halforder/engine"
 	"halforder/reason/fault"
 )
@@ -106,4 +108,24 @@ func (c *Card) lastChange() int64 {
 		seq = max(seq, s.Seq)
 	}
 	return seq
+}
+
+// NewPartID names a part that comes new to the car: the next letter, or number
+// after Z, that no part of its kind on this card has had.
+func (c *Card) NewPartID(kind fault.PartKind) fault.PartID {
+	used := map[fault.PartID]bool{}
+	for _, e := range c.history {
+		if r, ok := e.Body.(*Repaired); ok {
+			used[r.NewPart] = true
+		}
+	}
+	for n := c.Layout().N() + 1; ; n++ {
+		id := fault.FirstID(kind, engine.Cylinder(n))
+		if n > 26 {
+			id = fault.PartID(fmt.Sprintf("%s %d", kind, n))
+		}
+		if !used[id] {
+			return id
+		}
+	}
 }

@@ -5,7 +5,6 @@ import (
 	"reflect"
 	"testing"
 
-	"halforder/engine"
 	"halforder/finding"
 )
 
@@ -15,7 +14,7 @@ func oneOfEach(t testing.TB) []Body {
 		&Recorded{SHA256: "ab", Bytes: 9, Name: "idle.wav", Sensor: "sound", RateHz: 44100},
 		&Found{SHA256: "ab", Finding: finding.Finding{Verdict: finding.Misfire, Likelihood: &finding.Likelihood{
 			Anonymous: true, Log: map[finding.Pattern]float64{".....d": 0}, Else: -9}}},
-		&Entered{Check: "compression", Cylinders: []engine.Cylinder{1}, Outcome: "low", Values: []Value{{1, 7.5, "bar"}}},
+		&Entered{Check: "compression", Results: []Result{{1, "low", []Value{{7.5, "bar"}}}}},
 		&Swapped{Part: "coil", A: 3, B: 5}, &SwapWatched{Swap: 2, Outcome: "follows", AfterS: 30},
 		&Repaired{Part: "coil", Cylinder: 5, NewPart: "coil G", Cash: 6400}, &Proved{Proven: true, Confidence: 0.95},
 		&Coded{Codes: []string{"P0303"}}, &CodesCleared{}, &Agreed{Who: "Mr Oduya", Limit: 20000},
@@ -48,7 +47,7 @@ func TestEveryKindReadsBack(t *testing.T) {
 
 func TestDecodeRefuses(t *testing.T) {
 	for _, text := range []string{"", "{", "null", "[]", `{"kind":"noted"}`, `{"kind":"noted","body":{"text":"x","mood":"bad"}}`,
-		`{"kind":"noted","body":{"text":"x"}} {}`, `{"kind":"opened","body":{"engine":"v9"}}`, `{"kind":"entered","body":{"values":[{"number":"NaN"}]}}`} {
+		`{"kind":"noted","body":{"text":"x"}} {}`, `{"kind":"opened","body":{"engine":"v9"}}`, `{"kind":"entered","body":{"results":[{"values":[{"number":"NaN"}]}]}}`} {
 		if e, err := DecodeEvent([]byte(text)); err == nil {
 			t.Errorf("%q was read as %+v", text, e)
 		}

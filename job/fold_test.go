@@ -90,15 +90,16 @@ func TestMisfits(t *testing.T) {
 		bodies []Body
 		want   string
 	}{
-		"cylinder 9 of 6":        {[]Body{&Entered{Check: "cut-out", Cylinders: []engine.Cylinder{9}}}, "cylinder 9 does not exist, this engine has 1 to 6"},
+		"cylinder 9 of 6":        {[]Body{&Entered{Check: "cut-out", Results: []Result{{Cylinder: 9}}}}, "cylinder 9 does not exist, this engine has 1 to 6"},
 		"swap with itself":       {[]Body{swap("coil", 3, 3)}, "two different cylinders"},
 		"swap at cylinder 0":     {[]Body{swap("coil", 0, 3)}, "does not exist"},
 		"swap of a missing kind": {[]Body{swap("lead", 1, 3)}, "no lead"},
 		"watched without a swap": {[]Body{&SwapWatched{Swap: 7, Outcome: belief.Follows}}, "no swap 7"},
 		"watched twice":          {[]Body{swap("coil", 3, 5), &SwapWatched{Swap: 2}, &SwapWatched{Swap: 2}}, "undo event 3"},
 		"proof before a repair":  {[]Body{&Proved{Proven: true}}, "nothing has been repaired"},
-		"reading that is NaN":    {[]Body{&Entered{Check: "compression", Values: []Value{{Number: math.NaN()}}}}, "not a number"},
-		"time that is NaN":       {[]Body{&Entered{Check: "x", Minutes: math.NaN()}}, "from 0 up"},
+		"reading that is NaN":    {[]Body{&Entered{Check: "compression", Results: []Result{{Values: []Value{{Number: math.NaN()}}}}}}, "not a number"},
+		"reading of nothing":     {[]Body{&Entered{Check: "x"}}, "no result"},
+		"time that is NaN":       {[]Body{&Entered{Check: "x", Results: []Result{{}}, Minutes: math.NaN()}}, "from 0 up"},
 		"money below zero":       {[]Body{&Repaired{Words: "x", Cash: -1}}, "from 0 up"},
 		"part without an id":     {[]Body{&Repaired{Part: "coil", Cylinder: 5}}, "id of its own"},
 		"same part twice":        {[]Body{coil, &Repaired{Part: "coil", Cylinder: 4, NewPart: "coil G"}}, "id of its own"},
