@@ -78,8 +78,8 @@ func (a *analysis) find() {
 	if len(a.events) > 0 {
 		a.shape = a.speed.reshape(a.events)
 		a.events = a.speed.pursue(a.shape, most)
-		a.speed.sharpen(a.shape, a.events)
 	}
+	a.speed.sharpen(a.shape, a.events)
 	var tracks []Track
 	if len(a.Rough.T) > minSamples {
 		tracks = append(tracks, a.Rough)

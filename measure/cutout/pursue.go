@@ -18,8 +18,9 @@ const seen = 5.0
 // closest is how near two events of opposite sign may lie, s.
 const closest = 0.7
 
-// pursue finds the events in the record that answer like s, one after the
-// other, each time refitting all, until nothing stands out.
+// pursue finds the events in the record one after the other, each time
+// refitting all, until nothing stands out. The noise is learnt again from what
+// is left.
 func (m *model) pursue(s shape, most int) []event {
 	template := m.template(s)
 	var events []event
@@ -34,6 +35,7 @@ func (m *model) pursue(s shape, most int) []event {
 		residual = f.residual
 		if len(events)%4 == 0 {
 			m.setNoise(residual)
+			template = m.template(s)
 		}
 	}
 	return m.settle(s, events)
@@ -150,10 +152,11 @@ func (m *model) chooseShape(most int) shape {
 	var best shape
 	top := -1.0
 	noise := robustSigma(m.white)
-	for _, s := range shapes() {
+	score := make([]float64, len(m.white))
+	for _, s := range shapes {
 		t := m.template(s)
-		score := make([]float64, len(m.white))
 		for k := range score {
+			score[k] = 0
 			if !math.IsNaN(m.white[k]) {
 				score[k] = math.Abs(t.match(m.white, k)) / noise
 			}
@@ -165,13 +168,13 @@ func (m *model) chooseShape(most int) shape {
 	return best
 }
 
-// peaks sums the squares of the highest separate values above seen.
+// peaks sums the squares of the highest separate values of score, which it
+// uses up.
 func (m *model) peaks(score []float64, most int) (sum float64) {
 	apart := int(1.5 / m.step)
-	score = slices.Clone(score)
 	for range most {
 		k := slices.Index(score, slices.Max(score))
-		if score[k] < seen {
+		if score[k] < 4 {
 			break
 		}
 		sum += score[k] * score[k]
@@ -186,7 +189,7 @@ func (m *model) peaks(score []float64, most int) (sum float64) {
 func (m *model) reshape(events []event) shape {
 	var best shape
 	least := math.Inf(1)
-	for _, s := range shapes() {
+	for _, s := range shapes {
 		if f := m.fitEvents(s, slices.Clone(events)); f.cost < least {
 			least, best = f.cost, s
 		}
@@ -197,24 +200,26 @@ func (m *model) reshape(events []event) shape {
 // sharpen moves each event to where the fit is best, to a quarter of a cell.
 func (m *model) sharpen(s shape, events []event) {
 	for range 2 {
+		f := m.fitEvents(s, events)
 		for i := range events {
-			m.shift(s, events, i)
+			m.shift(s, &events[i], f.residual)
 		}
 	}
 	m.fitEvents(s, events)
 }
 
-func (m *model) shift(s shape, events []event, i int) {
-	f := m.fitEvents(s, events)
-	alone := slices.Clone(f.residual)
-	for k, v := range m.column(s, events[i].at) {
-		alone[k] += f.value[i] * v
+// shift moves one event within half a second to where it takes most out of the
+// residual, its own part added back.
+func (m *model) shift(s shape, e *event, residual []float64) {
+	from, to := max(m.index(e.at-4), 0), min(m.index(e.at+6), len(m.y))
+	alone := make([]float64, to-from)
+	for i, v := range m.columnPart(s, e.at, from, to) {
+		alone[i] = residual[from+i] + e.size*v
 	}
 	white := m.whiten(alone)
-	best, at := -1.0, events[i].at
-	quarter := m.step / 4
-	for d := -0.5; d <= 0.5; d += quarter {
-		c := m.whiten(m.column(s, events[i].at+d))
+	best, at := -1.0, e.at
+	for d := -0.5; d <= 0.5; d += m.step / 4 {
+		c := m.whiten(m.columnPart(s, e.at+d, from, to))
 		var sum, norm float64
 		for k, v := range white {
 			if !math.IsNaN(v) && !math.IsNaN(c[k]) {
@@ -222,8 +227,14 @@ func (m *model) shift(s shape, events []event, i int) {
 			}
 		}
 		if gain := sum * sum / math.Max(norm, 1e-12); gain > best {
-			best, at = gain, events[i].at+d
+			best, at = gain, e.at+d
 		}
 	}
-	events[i].at = at
+	e.at = at
+}
+
+// columnPart is the answer itself from cell from to cell to, not detrended: the
+// running mean hardly differs between places so near.
+func (m *model) columnPart(s shape, at float64, from, to int) []float64 {
+	return s.sampled(m.at(from)-at, m.step, to-from)
 }

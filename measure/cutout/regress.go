@@ -10,6 +10,10 @@ import (
 // several cuts long, shorter than warm-up.
 const detrendSeconds = 24.0
 
+// memorySeconds is how far back the noise model looks: long enough to see idle
+// control at work.
+const memorySeconds = 2.5
+
 // model is a record prepared for fitting answers: slow drift and the memory of
 // the noise taken out of data and answers alike.
 type model struct {
@@ -32,7 +36,8 @@ func newModel(g grid) *model {
 
 // setNoise learns the memory of the noise from residuals.
 func (m *model) setNoise(residual []float64) {
-	m.phi = autoregression(residual, 3)
+	order := min(int(memorySeconds/m.step), len(residual)/20)
+	m.phi = autoregression(residual, max(order, 2))
 	m.white = m.whiten(m.y)
 }
 
