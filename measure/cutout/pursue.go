@@ -15,44 +15,29 @@ type event struct {
 // thousand places tried, noise alone reaches about 4.
 const seen = 5.0
 
-// closest is how near two events of opposite sign may lie, s.
-const closest = 0.7
-
-// pursue finds the events in the record one after the other, each time
-// refitting all, until nothing stands out. The noise is learnt again from what
-// is left.
-func (m *model) pursue(s shape, most int) []event {
-	template := m.template(s)
-	var events []event
-	residual := m.y
-	for len(events) < most {
-		at, z := m.strongest(template, residual, events)
-		if math.Abs(z) < seen {
+// pursue finds events beyond those already known, one after the other, each
+// time refitting all, until nothing stands out by least standard deviations.
+func (m *model) pursue(s shape, known []event, least float64, most int) []event {
+	t := m.template(s)
+	events := slices.Clone(known)
+	residual := m.fitEvents(s, events).residual
+	for len(events) < len(known)+most {
+		at, z := m.strongest(t, residual, events)
+		if math.Abs(z) < least {
 			break
 		}
 		events = append(events, event{at: at})
-		f := m.fitEvents(s, events)
-		residual = f.residual
-		if len(events)%4 == 0 {
-			m.setNoise(residual)
-			template = m.template(s)
-		}
+		residual = m.fitEvents(s, events).residual
 	}
-	return m.settle(s, events)
+	m.setNoise(residual)
+	return events
 }
 
-// settle refits, learns the noise, drops what no longer stands out, by time.
-func (m *model) settle(s shape, events []event) []event {
-	for range 3 {
-		f := m.fitEvents(s, events)
-		m.setNoise(f.residual)
-		kept := events[:0]
-		for _, e := range events {
-			if math.Abs(e.z) >= seen {
-				kept = append(kept, e)
-			}
-		}
-		events = kept
+// keep refits and drops the events that no longer stand out, by time.
+func (m *model) keep(s shape, events []event, least float64) []event {
+	for range 2 {
+		m.fitEvents(s, events)
+		events = slices.DeleteFunc(events, func(e event) bool { return math.Abs(e.z) < least })
 	}
 	m.fitEvents(s, events)
 	slices.SortFunc(events, func(a, b event) int { return int(math.Copysign(1, a.at-b.at)) })
@@ -197,37 +182,58 @@ func (m *model) reshape(events []event) shape {
 	return best
 }
 
-// sharpen moves each event to where the fit is best, to a quarter of a cell.
-func (m *model) sharpen(s shape, events []event) {
+// expectation says how far from where it is an event may be looked for, and
+// how likely each place is beforehand, in natural logarithms.
+type expectation interface {
+	window(i int) (from, to float64)
+	log(i int, at float64) float64
+}
+
+// anywhere is for events found by searching: within half a second.
+type anywhere struct{}
+
+func (anywhere) window(int) (from, to float64) { return math.NaN(), math.NaN() }
+func (anywhere) log(int, float64) float64      { return 0 }
+
+// sharpen moves each event to where the record most likely has it.
+func (m *model) sharpen(s shape, events []event, e expectation) {
 	for range 2 {
 		f := m.fitEvents(s, events)
 		for i := range events {
-			m.shift(s, &events[i], f.residual)
+			from, to := e.window(i)
+			if math.IsNaN(from) {
+				from, to = events[i].at-0.5, events[i].at+0.5
+			}
+			m.shift(s, &events[i], f, from, to, func(at float64) float64 { return e.log(i, at) })
 		}
 	}
 	m.fitEvents(s, events)
 }
 
-// shift moves one event within half a second to where it takes most out of the
-// residual, its own part added back.
-func (m *model) shift(s shape, e *event, residual []float64) {
-	from, to := max(m.index(e.at-4), 0), min(m.index(e.at+6), len(m.y))
-	alone := make([]float64, to-from)
-	for i, v := range m.columnPart(s, e.at, from, to) {
-		alone[i] = residual[from+i] + e.size*v
+// shift moves one event between from and to, to where what it takes out of the
+// residual, its own part added back, and the expectation are together greatest.
+func (m *model) shift(s shape, e *event, f fitted, from, to float64, expect func(float64) float64) {
+	first, last := max(m.index(from-4), 0), min(m.index(to+5), len(m.y))
+	if last-first < 2*len(m.phi) {
+		return
+	}
+	alone := make([]float64, last-first)
+	for i, v := range m.columnPart(s, e.at, first, last) {
+		alone[i] = f.residual[first+i] + e.size*v
 	}
 	white := m.whiten(alone)
-	best, at := -1.0, e.at
-	for d := -0.5; d <= 0.5; d += m.step / 4 {
-		c := m.whiten(m.columnPart(s, e.at+d, from, to))
+	best, at := math.Inf(-1), e.at
+	for when := from; when <= to; when += m.step / 4 {
+		c := m.whiten(m.columnPart(s, when, first, last))
 		var sum, norm float64
 		for k, v := range white {
 			if !math.IsNaN(v) && !math.IsNaN(c[k]) {
 				sum, norm = sum+v*c[k], norm+c[k]*c[k]
 			}
 		}
-		if gain := sum * sum / math.Max(norm, 1e-12); gain > best {
-			best, at = gain, e.at+d
+		gain := sum*sum/math.Max(norm, 1e-12)/(2*f.noise*f.noise) + expect(when)
+		if gain > best {
+			best, at = gain, when
 		}
 	}
 	e.at = at

@@ -14,6 +14,10 @@ const detrendSeconds = 24.0
 // control at work.
 const memorySeconds = 2.5
 
+// usualFlywheel is the time constant of a speed without control, s (trade notes
+// 3.1): the memory of the noise to begin with, before it is learnt.
+const usualFlywheel = 0.65
+
 // model is a record prepared for fitting answers: slow drift and the memory of
 // the noise taken out of data and answers alike.
 type model struct {
@@ -30,7 +34,8 @@ func newModel(g grid) *model {
 		m.mask[i] = v - v // 0 or NaN
 	}
 	m.y = g.detrend(g.y, detrendSeconds)
-	m.setNoise(m.y)
+	m.phi = []float64{math.Exp(-g.step / usualFlywheel)}
+	m.white = m.whiten(m.y)
 	return m
 }
 
