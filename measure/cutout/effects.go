@@ -26,12 +26,10 @@ func (a *analysis) measureSpeed(cuts []Cut) {
 		events = append(events, event{at: c.Start}, event{at: c.End})
 	}
 	events = append(events, a.loads(cuts)...)
+	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
+	a.shape = a.speed.reshape(events)
+	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
 	f := a.speed.fitEvents(a.shape, events)
-	for range 2 {
-		a.speed.setNoise(f.residual)
-		a.shape = a.speed.reshape(events)
-		f = a.speed.fitEvents(a.shape, events)
-	}
 	for i := range cuts {
 		cuts[i].Drop = Estimate{f.value[2*i], f.sigma[2*i]}
 		cuts[i].Rise = Estimate{-f.value[2*i+1], f.sigma[2*i+1]}

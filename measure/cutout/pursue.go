@@ -134,11 +134,9 @@ func robustSigma(x []float64) float64 {
 // chooseShape picks the answer that explains most of the record: the sum of the
 // squares of its strongest separate matches.
 func (m *model) chooseShape(most int) shape {
-	var best shape
-	top := -1.0
 	noise := robustSigma(m.white)
 	score := make([]float64, len(m.white))
-	for _, s := range shapes {
+	return bestShape(func(s shape) float64 {
 		t := m.template(s)
 		for k := range score {
 			score[k] = 0
@@ -146,11 +144,8 @@ func (m *model) chooseShape(most int) shape {
 				score[k] = math.Abs(t.match(m.white, k)) / noise
 			}
 		}
-		if v := m.peaks(score, most); v > top {
-			top, best = v, s
-		}
-	}
-	return best
+		return -m.peaks(score, most)
+	})
 }
 
 // peaks sums the squares of the highest separate values of score, which it
@@ -172,14 +167,7 @@ func (m *model) peaks(score []float64, most int) (sum float64) {
 
 // reshape picks the best answer for known events by refitting all.
 func (m *model) reshape(events []event) shape {
-	var best shape
-	least := math.Inf(1)
-	for _, s := range shapes {
-		if f := m.fitEvents(s, slices.Clone(events)); f.cost < least {
-			least, best = f.cost, s
-		}
-	}
-	return best
+	return bestShape(func(s shape) float64 { return m.fitEvents(s, slices.Clone(events)).cost })
 }
 
 // expectation says how far from where it is an event may be looked for, and

@@ -90,18 +90,39 @@ func (s shape) sampled(t, step float64, n int) []float64 {
 	return out
 }
 
-// shapes are the answers tried on engine speed. The ranges span no idle control
-// to one that recovers within a second (judgement).
-var shapes = func() (out []shape) {
+// families are the answers tried on engine speed: in each family the same loop
+// with a different share that stays, a middling one first. The ranges span no
+// idle control to one that recovers within a second (judgement).
+var families = func() (out [][]shape) {
 	for _, rise := range []float64{0.4, 0.65, 1.1} {
-		out = append(out, control{rise: rise}.answer())
+		out = append(out, []shape{control{rise: rise}.answer()})
 	}
 	for _, omega := range []float64{0.7, 1.2, 2, 3.2, 5} {
 		for _, zeta := range []float64{0.35, 0.7, 1, 1.6, 2.5} {
-			for _, stays := range []float64{0, 0.15, 0.4} {
-				out = append(out, control{omega, zeta, stays, 0.65}.answer())
+			var family []shape
+			for _, stays := range []float64{0.15, 0, 0.4} {
+				family = append(family, control{omega, zeta, stays, usualFlywheel}.answer())
 			}
+			out = append(out, family)
 		}
 	}
 	return out
 }()
+
+// bestShape is the answer of least cost, by family first and then within it.
+func bestShape(cost func(shape) float64) shape {
+	var best []shape
+	least := math.Inf(1)
+	for _, f := range families {
+		if c := cost(f[0]); c < least {
+			least, best = c, f
+		}
+	}
+	chosen := best[0]
+	for _, s := range best[1:] {
+		if c := cost(s); c < least {
+			least, chosen = c, s
+		}
+	}
+	return chosen
+}
