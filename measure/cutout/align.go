@@ -9,7 +9,7 @@ import (
 
 // mostSkipped bounds how many called cuts may be invisible, or found cuts be
 // something else, when names are given by order alone.
-const mostSkipped = 3
+const mostSkipped = 5
 
 // spacingSpread is how much the time from one cut to the next varies, as a
 // share of it (judgement).
@@ -18,7 +18,7 @@ const spacingSpread = 0.25
 // align names found cuts by the order they were called in. A dead cylinder's
 // cut cannot be seen in the speed, and a fan can look like a cut, so there may
 // be several ways; each carries how likely it is by the rhythm alone.
-func align(found []Cut, called [][]engine.Cylinder, from, to float64) []guess {
+func align(found []Cut, called [][]engine.Cylinder) []guess {
 	k, m := len(found), len(called)
 	var out []guess
 	switch {

@@ -21,15 +21,23 @@ func TestDbg(t *testing.T) {
 			r.Called = append(r.Called, call.Cylinders)
 		}
 	}
+	rate := min(c.Rate, 10)
+	air, spark := Effort{Name: "air"}, Effort{Name: "spark"}
+	air.T, air.Y = c.Trace.Sample(idlesim.Air, rate, 0.02, 0.01, c.Seed+1)
+	spark.T, spark.Y = c.Trace.Sample(idlesim.Spark, rate, 0.3, 0.5, c.Seed+2)
+	r.Efforts = []Effort{air, spark}
 	fmt.Printf("car %+v\nrate %g noise %.1f q %g\n", c.Car, c.Rate, c.Noise, c.Quantum)
 	a := newAnalysis(r)
 	a.find()
+	for _, l := range a.levels {
+		fmt.Printf("level %.2f %.1f\n", l.at, l.z)
+	}
 	fmt.Printf("shape %.2f phi %.2f step %g noise(white) %.2f raw sd %.2f\n", a.shape.x, a.speed.phi, a.speed.step, robustSigma(a.speed.white), robustSigma(a.speed.y))
 	for _, e := range a.events {
 		fmt.Printf("ev %.2f size %.1f z %.1f\n", e.at, e.size, e.z)
 	}
 	fmt.Println(c.Loads)
-	g, _ := a.assign()
+	g := a.assign()
 	a.measure(g)
 	fmt.Println(len(g))
 	if len(g) > 0 {
