@@ -75,14 +75,27 @@ func (a *analysis) find() {
 		return
 	}
 	a.levels, _ = levelChanges(a.levelTracks(), a.speed.start, a.speed.end()) // tracks were checked; an empty answer is an answer
-	if pulses := a.levelPulses(); len(pulses) >= 2 {
-		a.cuts = a.refine(pulses, newClock(pulses))
-		rest := search{events: a.speed.keep(a.shape, slices.Clone(a.events[2*len(pulses):]), seen)}
-		a.cuts = byTime(append(a.cuts, rest.unmarked()...))
-		return
-	}
 	a.fromSearch()
 	a.cuts = search{events: a.events}.unmarked()
+	if pulses := a.levelPulses(); len(pulses) > len(a.cuts) {
+		found := a.refine(pulses, newClock(pulses))
+		rest := search{events: a.speed.keep(a.shape, slices.Clone(a.events[2*len(pulses):]), seen)}
+		a.cuts = byTime(append(found, rest.unmarked()...))
+	}
+	a.cuts = a.believable(a.cuts)
+}
+
+// believable keeps the cuts at which the speed fell and rose again. What only
+// looked like a cut in the levels, or is the stretch between two, goes.
+func (a *analysis) believable(cuts []Cut) []Cut {
+	a.measureSpeed(cuts)
+	return slices.DeleteFunc(cuts, func(c Cut) bool {
+		if c.Stalled {
+			return false
+		}
+		drop, rise := c.Drop.Value/c.Drop.Sigma, c.Rise.Value/c.Rise.Sigma
+		return drop < -2 || rise < -2 || drop+rise < 3*math.Sqrt2
+	})
 }
 
 func (a *analysis) levelTracks() []Track {
@@ -141,8 +154,9 @@ func (a *analysis) refine(cuts []Cut, h *hand) []Cut {
 
 // guess is one way to name the cuts.
 type guess struct {
-	cuts []Cut
-	logP float64
+	cuts     []Cut
+	logP     float64 // beforehand
+	evidence float64 // with the effects, natural logarithm
 }
 
 // assign gives the cuts their names.
@@ -174,19 +188,38 @@ func (a *analysis) withStalls(cuts []Cut) []Cut {
 	return byTime(cuts)
 }
 
-// levelPulses are the cuts that the levels show: a change and the next one that
-// takes it back.
+// levelPulses are the cuts that the levels show: a change in the direction in
+// which the engine is helped, and the next one that takes it back.
 func (a *analysis) levelPulses() []Cut {
+	up := a.helpDirection()
 	var out []Cut
 	for i := 0; i+1 < len(a.levels); i++ {
 		from, to := a.levels[i], a.levels[i+1]
 		length := to.at - from.at
-		if from.undone(to) >= 2*seen*seen && length >= shortestCut && length <= longestCut {
+		if from.along(up) > 0 && from.undone(to) >= 2*seen*seen && length >= shortestCut && length <= longestCut {
 			out = append(out, Cut{Start: from.at, End: to.at})
 			i++
 		}
 	}
 	return out
+}
+
+// helpDirection is the direction in which the levels change when the speed
+// falls: the sum over all changes, weighted by the fall of speed at each.
+func (a *analysis) helpDirection() []float64 {
+	if len(a.levels) == 0 {
+		return nil
+	}
+	up := make([]float64, len(a.levels[0].z))
+	for _, l := range a.levels {
+		fall := a.speed.grid.mean(l.at-0.5, l.at+0.7) - a.speed.grid.mean(l.at-3, l.at-1)
+		for c, z := range l.z {
+			if v := fall * z; finite(v) {
+				up[c] += v
+			}
+		}
+	}
+	return up
 }
 
 func byTime(cuts []Cut) []Cut {

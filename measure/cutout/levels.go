@@ -77,6 +77,16 @@ func (l level) undone(later level) (score float64) {
 	return score
 }
 
+// along is the part of the change in a direction.
+func (l level) along(direction []float64) (sum float64) {
+	for c, z := range l.z {
+		if v := z * direction[c]; finite(v) {
+			sum += v
+		}
+	}
+	return sum
+}
+
 func meanThere(x []float64) float64 {
 	var sum, n float64
 	for _, v := range x {
