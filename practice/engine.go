@@ -1,7 +1,9 @@
 package practice
 
 import (
+	"fmt"
 	"math"
+	"strings"
 
 	"halforder/engine"
 )
@@ -71,6 +73,14 @@ func New(cfg Config, want Sensors) (*Engine, error) {
 	if err := want.check(cfg); err != nil {
 		return nil, err
 	}
+	e, err := build(cfg, want)
+	if err != nil || cfg.Layout.Even() {
+		return e, err
+	}
+	return e, e.learn()
+}
+
+func build(cfg Config, want Sensors) (*Engine, error) {
 	e := &Engine{cfg: cfg, n: cfg.Layout.N(), swept: cfg.Build.swept(), ignition: cfg.Running}
 	e.litres = e.swept * float64(e.n) * 1000
 	e.ambient, e.airK, e.wet = Pressure(cfg.Air.AltitudeM), cfg.Air.TempC+zeroC, cfg.Air.Wet
@@ -88,8 +98,22 @@ func New(cfg Config, want Sensors) (*Engine, error) {
 	if cfg.Running {
 		e.settle()
 	}
+	if e.omega == 0 && cfg.Running {
+		return nil, fmt.Errorf("practice: with %s the engine stalls before it settles: begin with the engine off, or with a milder fault", faultNames(cfg.Faults))
+	}
 	e.sensors = newSensors(e, want)
 	return e, nil
+}
+
+func faultNames(faults []Fault) string {
+	var names []string
+	for _, f := range faults {
+		names = append(names, f.String())
+	}
+	if len(names) == 0 {
+		return "no fault"
+	}
+	return strings.Join(names, " and ")
 }
 
 func (e *Engine) addFault(f Fault) {

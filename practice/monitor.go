@@ -2,26 +2,31 @@ package practice
 
 import (
 	"math"
+	"slices"
 
 	"halforder/engine"
 )
 
-// misfireMonitor is the computer's own misfire detector. It times the crank
-// from firing to firing and calls a cylinder missing when the speed across its
-// firing falls by more than a share of what losing the whole firing would cost.
-// Like the real thing it can name a neighbour, and it counts falsely when the
-// crank signal is disturbed.
+// misfireMonitor is the computer's own misfire detector. It measures the crank
+// speed in a window around each firing top dead centre and calls a cylinder
+// missing when the speed falls across its firing by more than a share of what
+// losing the whole firing would cost. Like the real thing it can name a
+// neighbour, and it counts falsely when the crank signal is disturbed.
 type misfireMonitor struct {
-	at     []int // crank degree at which each segment begins, by firing position
-	width  []float64
-	wheel  []float64 // false spacing pattern of a disturbed signal, ±1
-	jitter dice
+	marks  []windowMark
 	next   int
-	began  float64
-	speeds [4]float64 // newest last
+	began  []float64 // window start times by firing position
+	window float64   // degrees
+	reach  int       // firings across which the fall is taken
+	wheel  []float64 // false spacing pattern of a disturbed signal
+	jitter dice
+	speeds []float64 // at the last firings, newest last
+	falls  [3]float64
 	filled int
+	learnt []float64 // fall of the healthy engine by firing position, in whole firings
+	sums   []float64 // of falls by firing position, for learning
+	seen   []float64
 
-	turns   float64
 	block2  []int // misfires by cylinder − 1 in the running block of 200 turns
 	block10 []int // and of 1000 turns
 	turns2  float64
@@ -33,59 +38,103 @@ type misfireMonitor struct {
 	hurting float64 // engine seconds until which the lamp flashes
 }
 
+// windowMark is a crank degree at which a window begins or ends.
+type windowMark struct {
+	at, position int
+	end          bool
+}
+
 func newMonitor(c Config) misfireMonitor {
 	n := c.Layout.N()
 	m := misfireMonitor{
-		jitter: newDice(c.Seed, "monitor"), at: make([]int, n), width: make([]float64, n), wheel: make([]float64, n),
+		jitter: newDice(c.Seed, "monitor"), began: make([]float64, n), wheel: make([]float64, n), learnt: make([]float64, n),
+		sums: make([]float64, n), seen: make([]float64, n),
 		block2: make([]int, n), block10: make([]int, n), last2: make([]int, n), last10: make([]int, n), total: make([]int, n),
+		window: 60, reach: 1,
+	}
+	if n > 6 { // a firing lasts longer than the way to the next
+		m.reach = 2
 	}
 	for k := range n {
-		m.at[k] = int(c.Layout.Angle(c.Layout.At(k)))
-		m.width[k] = float64(c.Layout.Interval(k))
+		m.window = min(m.window, max(float64(c.Layout.Interval(k)), 20))
 		m.wheel[k] = clamp(m.jitter.normal(), -2, 2)
 	}
+	m.speeds = make([]float64, m.reach+1)
+	m.setMarks(c)
 	return m
+}
+
+func (m *misfireMonitor) setMarks(c Config) {
+	half := m.window / 2
+	for k := range c.Layout.N() {
+		at := float64(c.Layout.Angle(c.Layout.At(k)))
+		for _, w := range []windowMark{{int(at - half), k, false}, {int(at + half), k, true}} {
+			w.at = (w.at + cycle) % cycle
+			m.marks = append(m.marks, w)
+		}
+	}
+	slices.SortStableFunc(m.marks, func(a, b windowMark) int { return a.at - b.at })
 }
 
 func (m *misfireMonitor) forget() {
 	for _, counts := range [][]int{m.block2, m.block10, m.last2, m.last10, m.total} {
 		clear(counts)
 	}
-	m.turns, m.turns2, m.turns10, m.passes, m.hurting, m.filled = 0, 0, 0, 0, 0, 0
+	m.turns2, m.turns10, m.passes, m.hurting, m.filled = 0, 0, 0, 0, 0
 }
 
-// turn is called each degree; it closes a segment when the next firing comes.
+// turn is called each degree.
 func (m *misfireMonitor) turn(e *Engine) {
-	if e.angle != m.at[m.next] {
-		return
+	for e.angle == m.marks[m.next].at {
+		w := m.marks[m.next]
+		if m.next++; m.next == len(m.marks) {
+			m.next = 0
+		}
+		if w.end {
+			m.firing(e, w.position)
+		} else {
+			m.began[w.position] = e.now
+		}
+		if m.next == 0 {
+			return
+		}
 	}
-	k := (m.next + e.n - 1) % e.n // the segment that ends here
-	m.next = (m.next + 1) % e.n
-	span := e.now - m.began
-	m.began = e.now
-	if span <= 0 || m.width[k] < 1 {
-		return
-	}
-	false1 := e.plant.wheelDeg * m.wheel[k] / m.width[k]
-	copy(m.speeds[:], m.speeds[1:])
-	m.speeds[3] = m.width[k] * degree / span * (1 + false1 + 2e-4*m.jitter.normal())
-	if m.filled < len(m.speeds) {
-		m.filled++
-		return
-	}
-	m.judge(e, (k+e.n-1)%e.n)
-	m.advance(e, m.width[k]/360)
 }
 
-// judge looks at the segments before and after that of firing position k.
+// firing takes the speed at a firing and judges the one before last.
+func (m *misfireMonitor) firing(e *Engine, k int) {
+	span := e.now - m.began[k]
+	if span <= 0 {
+		return
+	}
+	error1 := e.plant.wheelDeg*m.wheel[k]/m.window + 2e-4*m.jitter.normal()
+	copy(m.speeds, m.speeds[1:])
+	m.speeds[m.reach] = m.window * degree / span * (1 + error1)
+	fired := (k + 2*e.n - m.reach) % e.n // the firing at the beginning of the span
+	copy(m.falls[:], m.falls[1:])
+	m.falls[2] = (m.speeds[0]-m.speeds[m.reach])/m.whole(e) - m.learnt[fired]
+	m.sums[fired] += m.falls[2]
+	m.seen[fired]++
+	if m.filled++; m.filled > m.reach+4 {
+		m.judge(e, (fired+e.n-1)%e.n)
+	}
+	m.advance(e, 2/float64(e.n))
+}
+
+// whole is the fall of speed that a firing lost altogether would cost.
+func (m *misfireMonitor) whole(e *Engine) float64 {
+	mean := 4 * math.Pi / float64(e.n)
+	return max((e.drag+e.brakes())*mean/(e.inertia[0]*max(m.speeds[m.reach], 1)), 1e-3)
+}
+
+// judge counts firing k when the fall across it is most of a whole firing and
+// not plainly the echo of a neighbour.
 func (m *misfireMonitor) judge(e *Engine, k int) {
 	if e.computer.running < 3 || e.computer.overrun || e.driver.moving > 0 {
 		return
 	}
-	mean := 4 * math.Pi / float64(e.n)
-	whole := (e.drag + e.brakes()) * mean / (e.inertia[0] * m.speeds[2])
-	drop := m.speeds[1] - m.speeds[3]
-	if drop > 0.62*whole+0.002*m.speeds[2] {
+	before, fall, after := m.falls[0], m.falls[1], m.falls[2]
+	if fall > 0.62 && fall > 0.85*max(before, after) {
 		m.count(e.cfg.Layout.At(k))
 	}
 }
@@ -97,7 +146,6 @@ func (m *misfireMonitor) count(c engine.Cylinder) {
 }
 
 func (m *misfireMonitor) advance(e *Engine, turns float64) {
-	m.turns += turns
 	if m.turns2 += turns; m.turns2 >= 200 {
 		m.turns2 = 0
 		copy(m.last2, m.block2)
@@ -158,4 +206,23 @@ func sum(counts []int) (total int) {
 		total += n
 	}
 	return total
+}
+
+// learn takes over the natural pattern of an unevenly firing engine from a
+// healthy twin, as a real computer learnt it when the car was new.
+func (e *Engine) learn() error {
+	healthy := e.cfg
+	healthy.Faults, healthy.Running, healthy.CoolantC, healthy.Computer = nil, true, 88, Computer{}
+	twin, err := build(healthy, Sensors{})
+	if err != nil {
+		return err
+	}
+	m := &twin.computer.monitor
+	clear(m.sums)
+	clear(m.seen)
+	twin.RunUntil(4)
+	for k := range m.sums {
+		e.computer.monitor.learnt[k] = m.sums[k] / max(m.seen[k], 1)
+	}
+	return nil
 }
