@@ -130,7 +130,7 @@ func (k *computer) measureAir(e *Engine, dt float64) {
 	}
 	model := k.modelAir(e, e.cylinders[0]) * float64(e.n) * e.omega / (4 * 3.14159265)
 	if model > 1e-5 {
-		seen := e.manifold.metered * e.plant.meter
+		seen := e.manifold.meter * e.plant.meter
 		k.airScale = clamp(k.airScale+(seen/model-k.airScale)*dt/0.6, 0.3, 1.8)
 	}
 }
