@@ -88,7 +88,7 @@ func (t *table) of(p finding.Pattern) float64 {
 		for i, r := range turns {
 			each[i] = t.bands(r)[b]
 		}
-		sum += logMean(each)
+		sum += logMean(each) * t.share(t.low)
 	}
 	if len(t.high) == 0 {
 		return sum
@@ -96,7 +96,7 @@ func (t *table) of(p finding.Pattern) float64 {
 	each := make([]float64, len(turns))
 	for i, r := range turns {
 		for _, v := range t.bands(r)[len(t.low):] {
-			each[i] += v / math.Sqrt(float64(len(t.high)))
+			each[i] += v * t.share(t.high)
 		}
 	}
 	return sum + logMean(each)
@@ -186,7 +186,7 @@ func (t *table) single(w float64) float64 {
 		}
 		lows = append(lows, low)
 		for _, e := range t.high {
-			high[k] += e.logLikelihood(work) / math.Sqrt(float64(len(t.high)))
+			high[k] += e.logLikelihood(work) * t.share(t.high)
 		}
 		work[k] = 1
 	}
@@ -196,7 +196,29 @@ func (t *table) single(w float64) float64 {
 		for k := range lows {
 			each[k] = lows[k][b]
 		}
-		sum += logMean(each)
+		sum += logMean(each) * t.share(t.low)
 	}
 	return sum
+}
+
+// share is what each of several views that hear the same events may count.
+// Views too noisy to say anything do not dilute the others.
+func (t *table) share(views []evidence) float64 {
+	var clear float64
+	for _, e := range views {
+		noise := mean(e.spread) / clearSpread
+		clear += 1 / (1 + noise*noise)
+	}
+	return 1 / math.Sqrt(max(clear, 1))
+}
+
+// clearSpread is the error of the strengths above which a view says little.
+const clearSpread = 0.2
+
+func mean(x []float64) float64 {
+	var sum float64
+	for _, v := range x {
+		sum += v
+	}
+	return sum / float64(len(x))
 }

@@ -17,6 +17,9 @@ type Config struct {
 	Speed engine.RPM
 }
 
+// rewindSeconds of frames are kept to start again when the octave was wrong.
+const rewindSeconds = 16
+
 // lagHops is how long a decision on speed waits for what comes after.
 const lagHops = 16
 
@@ -31,6 +34,7 @@ type Listener struct {
 	window  int
 	hop     int
 
+	checked int         // cycles at the last test of the octave
 	scores  [][]float64 // of pending hops
 	nextHop int64       // frame at which the next window starts
 	speeds  []speedAt   // decided
@@ -56,13 +60,21 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 		return nil, fmt.Errorf("%w; correct the rate with --rate", err)
 	}
 	l := &Listener{config: config, bank: bank, cycleAt: -1}
-	frameRate := bank.FrameRate()
-	l.comb = newComb(config.Layout, frameRate, config.Speed, int(frameRate*windowSeconds))
-	l.tracker = newTracker(len(l.comb.hz))
-	l.window, l.hop = l.comb.plan.Len(), int(frameRate*hopSeconds)
-	l.lock = newLock(len(bank.Bands()), harmonicsFor(config.Layout))
-	l.heard = newHeard(config.Layout, bank.Bands(), l.lock.harmonics, rate)
+	l.hop = int(bank.FrameRate() * hopSeconds)
+	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
+	l.start(config.Speed, int(bank.FrameRate()*windowSeconds))
 	return l, nil
+}
+
+// start begins to track from the oldest frame kept.
+func (l *Listener) start(hint engine.RPM, window int) {
+	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window)
+	l.window = window
+	l.tracker = newTracker(len(l.comb.hz))
+	l.lock = newLock(len(l.bank.Bands()), l.heard.harmonics)
+	l.scores, l.speeds = nil, nil
+	l.nextHop, l.cycleAt, l.checked = l.bank.Frames().First, -1, 0
+	l.heard.cycles = nil
 }
 
 // harmonicsFor is how many harmonics of the cycle are kept.
@@ -92,6 +104,11 @@ func (l *Listener) advance(flush bool) {
 		l.decide(len(l.scores) - keep)
 		l.cutCycles(frames, flush)
 	}
+	if l.octaveTooHigh(flush) {
+		l.start(l.speedNow()/2, l.window)
+		l.advance(flush)
+		return
+	}
 	l.release(frames)
 }
 
@@ -100,8 +117,7 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 	if float64(frames.Len()) < shortestSeconds*frames.Rate {
 		return
 	}
-	l.window = frames.Len()
-	l.comb = newComb(l.config.Layout, frames.Rate, l.config.Speed, l.window)
+	l.start(l.config.Speed, frames.Len())
 	l.scoreHop(frames)
 }
 
@@ -126,7 +142,7 @@ func (l *Listener) decide(n int) {
 		l.speeds = append(l.speeds, speedAt{
 			frame: float64(first) + float64(l.window)/2,
 			hz:    l.comb.hz[k] * (1 + gridStep*peak(scores, k)),
-			score: scores[k],
+			score: scores[k] - l.comb.prior[k],
 		})
 	}
 	l.tracker.forget(n)
@@ -190,7 +206,8 @@ func (l *Listener) release(frames signal.Frames) {
 	} else {
 		need = min(need, 0)
 	}
-	if n := int(need) - int(frames.First); n > 4*l.window {
+	need -= rewindSeconds * frames.Rate
+	if n := int(need) - int(frames.First); n > l.window {
 		l.bank.Discard(n)
 	}
 }

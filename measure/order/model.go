@@ -34,6 +34,23 @@ var (
 	highRest = prior{{0.05, 0.20}, {0.25, 0.20}, {0.45, 0.15}, {0.65, 0.10}, {0.85, 0.10}, {1, 0.25}}
 )
 
+// A click, or a phone that lies next to one cylinder, makes one slot louder,
+// never quieter. Judgement (prior).
+const (
+	loudChance = 0.3
+	loudSpread = 1.0
+)
+
+func loudest(x []float64) int {
+	top := 0
+	for k, v := range x {
+		if v > x[top] {
+			top = k
+		}
+	}
+	return top
+}
+
 const (
 	quietFloor = 0.05 // strengths below cannot be told from nothing
 	stray      = 0.02 // chance that a band is spoilt and says nothing
@@ -49,10 +66,15 @@ func (e evidence) logLikelihood(work []float64) float64 {
 	x := make([]float64, len(work))
 	v := make([]float64, len(work))
 	sum := math.Inf(-1)
+	top := loudest(e.strength)
+	loud := loudChance / float64(len(work))
 	for _, s := range path {
 		for _, r := range rest {
 			e.residuals(x, v, work, s.value, r.value)
-			sum = logAdd(sum, math.Log(s.weight*r.weight)+gauss(x, v))
+			w := s.weight * r.weight
+			sum = logAdd(sum, math.Log(w*(1-loudChance))+gauss(x, v))
+			v[top] += loudSpread * loudSpread
+			sum = logAdd(sum, math.Log(w*loud)+gauss(x, v))
 		}
 	}
 	e.residuals(x, v, nil, strayWidth, 1)

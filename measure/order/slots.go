@@ -3,6 +3,7 @@ package order
 import (
 	"math"
 	"math/cmplx"
+	"sort"
 
 	"gonum.org/v1/gonum/dsp/fourier"
 )
@@ -89,20 +90,38 @@ const (
 	perSlot = 48 // points of a slot
 )
 
-// weigh gives the evidence of every band.
+// view is what is looked at: a band between two harmonics of the cycle.
+type view struct {
+	band, from, to int
+	low            bool
+	smooth         int // points to each side
+}
+
+// viewsOf lists the views. The low band is looked at twice: the first firing
+// orders, where combustion is strongest, and those above.
+func viewsOf(bands, harmonics, n int) []view {
+	edge := 3 * n
+	out := []view{{0, 1, edge, true, perSlot / 6}, {0, edge + 1, harmonics, true, perSlot / 8}}
+	for b := 1; b < bands; b++ {
+		out = append(out, view{b, 1, harmonics, false, 0})
+	}
+	return out
+}
+
+// weigh gives the evidence of every view.
 func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
 	points := perSlot * n
-	out := make([]evidence, bands)
-	for b := range out {
-		whole := fold(cycles, b, harmonics)
-		cut := newCut(whole.activity(b == 0, points), n)
-		e := evidence{low: b == 0, strength: cut.strengths(whole.activity(b == 0, points))}
-		e.spread = make([]float64, n)
+	var out []evidence
+	var first *evidence
+	for _, v := range viewsOf(bands, harmonics, n) {
+		activity := fold(cycles, v.band, harmonics).activity(v, points)
+		cut := newCut(activity, n)
+		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
 		g := min(groups, len(cycles)/2)
 		var all [][]float64
 		for i := range g {
 			part := cycles[i*len(cycles)/g : (i+1)*len(cycles)/g]
-			all = append(all, cut.strengths(fold(part, b, harmonics).activity(b == 0, points)))
+			all = append(all, cut.strengths(fold(part, v.band, harmonics).activity(v, points)))
 		}
 		for k := range n {
 			var sum, squares float64
@@ -113,28 +132,29 @@ func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
 			m := sum / float64(g)
 			e.spread[k] = math.Sqrt(max(squares/float64(g)-m*m, 0) / float64(max(g-1, 1)))
 		}
-		e.turn(cut, out)
-		out[b] = e
+		if !v.low {
+			if first == nil {
+				first = &e
+			}
+			e = e.turned(first.pulse)
+		}
+		out = append(out, e)
 	}
 	return out
 }
 
-// turn renumbers the slots of an upper band so that they start where those of
-// the first upper band do, to the nearest slot.
-func (e *evidence) turn(c cut, before []evidence) {
-	e.pulse = c.pulse()
-	if e.low || len(before) < 2 || len(before[1].strength) == 0 {
-		return
-	}
-	turn := int(math.Round(e.pulse - before[1].pulse))
+// turned renumbers the slots so that they start where those of another view
+// do, to the nearest slot.
+func (e evidence) turned(pulse float64) evidence {
+	turn := int(math.Round(e.pulse - pulse))
 	n := len(e.strength)
-	turned := evidence{low: e.low, pulse: e.pulse}
+	out := evidence{low: e.low, pulse: e.pulse}
 	for k := range n {
 		from := ((k-turn)%n + n) % n
-		turned.strength = append(turned.strength, e.strength[from])
-		turned.spread = append(turned.spread, e.spread[from])
+		out.strength = append(out.strength, e.strength[from])
+		out.spread = append(out.spread, e.spread[from])
 	}
-	*e = turned
+	return out
 }
 
 // pulse is where the first slot's pulse stands, in slots from the cycle start.
@@ -148,16 +168,18 @@ func (c cut) pulse() float64 {
 	return sum / max(weight, 1e-300) / float64(len(c.shape))
 }
 
-func (p picture) activity(low bool, points int) []float64 {
-	w := wave(p.mean, points)
-	if !low {
+func (p picture) activity(v view, points int) []float64 {
+	phasors := make([]complex128, v.to)
+	copy(phasors[v.from-1:], p.mean[v.from-1:v.to])
+	w := wave(phasors, points)
+	if !v.low {
 		return w
 	}
 	var noise float64
-	for _, v := range p.noise {
+	for _, v := range p.noise[v.from-1 : v.to] {
 		noise += 2 * v
 	}
-	return activityOf(w, perSlot/8, noise)
+	return activityOf(w, v.smooth, noise)
 }
 
 // cut says where the slots begin and what the mean slot looks like.
@@ -171,8 +193,12 @@ type cut struct {
 func newCut(activity []float64, n int) cut {
 	per := len(activity) / n
 	shape := make([]float64, per)
-	for i, v := range activity {
-		shape[i%per] += v / float64(n)
+	each := make([]float64, n)
+	for i := range shape {
+		for k := range each {
+			each[k] = activity[i+k*per]
+		}
+		shape[i] = median(each)
 	}
 	c := cut{n: n, at: quietest(shape), shape: shape}
 	c.base = shape[c.at]
@@ -195,4 +221,11 @@ func (c cut) strengths(activity []float64) []float64 {
 		s[k] /= c.norm
 	}
 	return s
+}
+
+// median of x, which it sorts.
+func median(x []float64) float64 {
+	sort.Float64s(x)
+	n := len(x)
+	return (x[n/2] + x[(n-1)/2]) / 2
 }

@@ -12,7 +12,7 @@ const (
 	shortestSeconds = 0.5
 	hopSeconds      = 0.25
 	gridStep        = 0.004 // ratio of neighbouring speeds on the grid, below half the 1 % asked for
-	slowest         = engine.RPM(300)
+	slowest         = engine.RPM(200)
 	fastest         = engine.RPM(7500)
 	whiteHz         = 40.0 // each spectrum is levelled over this reach to each side
 	halfWeight      = 0.2  // weight of a line off the firing order, see comb
@@ -107,7 +107,7 @@ func parity(layout engine.Layout, h int) float32 {
 func speedPrior(n, hint engine.RPM) float64 {
 	if hint > 0 {
 		z := math.Log(float64(n/hint)) / 0.15
-		return -z * z / 2
+		return max(-z*z/2, -8)
 	}
 	below := min(0, math.Log(float64(n)/500)) / 0.1
 	above := max(0, math.Log(float64(n)/1200)) / 1.5
