@@ -25,15 +25,17 @@ type Result struct {
 	Misses  []Miss
 	Wheel   Wheel
 	Cam     []float64 // cam edges of one cycle, degrees after the reference edge
+
+	dead, missing []engine.Cylinder
 }
 
 // Firing is one firing weighed.
 type Firing struct {
-	Seconds float64 // time of its top dead centre in the recording
-	RPM     engine.RPM
-	Slot    int     // place in the order of firing, from 0; see Names
-	Work    float64 // 1: a healthy cylinder's; 0: none
-	Miss    bool
+	Seconds  float64 // time of its top dead centre in the recording
+	RPM      engine.RPM
+	Position int     // firing position
+	Work     float64 // 1: a healthy cylinder's; 0: none
+	Miss     bool
 }
 
 // Miss is a firing that gave nothing or nearly.

@@ -46,8 +46,28 @@ func (a *analysis) result() *Result {
 			r.Misses = append(r.Misses, Miss{w.at, a.positionOf(int(w.slot)), a.slotName(int(w.slot)), work})
 		}
 	}
+	dead := a.lowSlots(finding.Dead)
+	r.dead, r.missing = a.namedOnly(dead), a.namedOnly(a.missingSlots(dead))
 	r.Finding = a.finding()
 	return r
+}
+
+// Dead are the cylinders that surely give no work; empty when they cannot be
+// named.
+func (r *Result) Dead() []engine.Cylinder { return r.dead }
+
+// Missing are the cylinders with clear single misses apart from those, likewise.
+func (r *Result) Missing() []engine.Cylinder { return r.missing }
+
+// namedOnly are the cylinders of slots when each has just one name.
+func (a *analysis) namedOnly(slots []int) []engine.Cylinder {
+	var out []engine.Cylinder
+	for _, k := range slots {
+		if c := a.cylindersOf(k); len(c) == 1 {
+			out = append(out, c[0])
+		}
+	}
+	return out
 }
 
 func (a *analysis) finding() finding.Finding {

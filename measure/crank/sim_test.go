@@ -15,7 +15,7 @@ type simEngine struct {
 	layout  engine.Layout
 	rpm     func(seconds float64) float64 // wanted speed
 	cycles  int
-	wheel   Wheel // with angles
+	wheel   Wheel   // with angles
 	topsAt  float64 // top dead centre of the first in the firing order, degrees after mark 0
 	spacing float64 // degrees, one sigma per mark
 	runout  float64 // degrees, once per turn
@@ -196,4 +196,9 @@ func simTorque(step float64) (burn, motored []float64) {
 		burn[i] /= sum
 	}
 	return burn, motored
+}
+
+// reference tells the analysis where the first of the firing order is.
+func (s simEngine) reference() []Reference {
+	return []Reference{{s.layout.At(0), s.topsAt - s.camAt[0], FromCam}}
 }
