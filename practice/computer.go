@@ -152,13 +152,16 @@ func (k *computer) wanted(e *Engine, c *cylinder) float64 {
 }
 
 // enrichment is the open-loop mixture: rich when cold and at full throttle.
-// Worn values are from memory.
+// Values are from memory.
 func (k *computer) enrichment(e *Engine) float64 {
 	out := 1.0
 	if cold := ramp(e.heat.coolantC, 50, -20); cold > 0 {
 		out += 0.35 * cold * ramp(k.running, 60, 5)
 	}
-	if k.running < 2 {
+	switch {
+	case k.running == 0:
+		out += 0.4 // cranking
+	case k.running < 2:
 		out += 0.15
 	}
 	if e.driver.pedal > 0.75 {
