@@ -194,7 +194,7 @@ func (e *Engine) park(c *cylinder) {
 func (e *Engine) settle() {
 	const preRoll = 12.0
 	e.now, e.nextTick, e.lastTick = -preRoll, -preRoll, -preRoll-0.01
-	e.omega = rad(e.cfg.IdleRPM)
+	e.omega = e.computer.target(e)
 	e.manifold.pressure = 0.4 * e.ambient
 	e.computer.warmStart(e)
 	for e.now < 0 && e.omega > 0 {

@@ -67,7 +67,7 @@ func (e *Engine) strike(c *cylinder, pa, k float64) Spark {
 	if e.cfg.Ignition == WastedSpark {
 		s.DemandKV += wasteKV
 	}
-	if cond.noTrigger || cond.coilOpen || cond.unplugged {
+	if cond.noTrigger || cond.coilOpen || cond.unplugged || !e.ignition {
 		s.DwellSec = 0
 		return s
 	}

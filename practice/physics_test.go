@@ -155,7 +155,7 @@ func TestSpeedDropOfACut(t *testing.T) {
 		if drop := before - late; drop <= 0.3*bound || drop > 1.10*bound*before/750 {
 			t.Errorf("%s: %.0f rpm, expected 30 to 110 %% of %.0f", layout, drop, bound)
 		}
-		if tau < 0.4 || tau > 0.8 {
+		if tau < 0.35 || tau > 0.8 {
 			t.Errorf("%s: time constant %.2f s, expected near 0.6–0.7", layout, tau)
 		}
 		if controlled < late {
