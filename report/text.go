@@ -137,4 +137,4 @@ func (b textWriter) steps(steps []Step) {
 }
 
 // clock is a moment as a workshop writes it.
-func clock(t time.Time) string { return t.Format("2006-01-02 15:04") }
+func clock(t time.Time) string { return t.Local().Format("2006-01-02 15:04") }
