@@ -5,6 +5,7 @@ import (
 
 	"halforder/engine"
 	"halforder/reason/belief"
+	"halforder/reason/fault"
 )
 
 // Car is what the belief starts from.
@@ -12,6 +13,16 @@ func (c *Card) Car() belief.Car {
 	o := c.Opened
 	return belief.Car{Layout: o.Engine, Ignition: o.Ignition, Injection: o.Injection,
 		Complaint: o.Complaint, Access: o.Access, Hard: o.Hard}
+}
+
+// Belief is what the card's evidence says. The error names entries that cannot
+// be true together.
+func (c *Card) Belief(cat *fault.Catalogue) (*belief.Belief, error) {
+	b, err := belief.New(cat, c.Car(), c.Evidence())
+	if err != nil {
+		return nil, fmt.Errorf("job %d: %w", c.ID, err)
+	}
+	return b, nil
 }
 
 // Evidence is everything on the card that says something about what is wrong,

@@ -43,11 +43,8 @@ func (d desk) report(card *job.Card) (report.Report, error) {
 // belief is what the card's evidence says; entries that contradict each other
 // are a fault of the input.
 func (d desk) belief(card *job.Card) (*belief.Belief, error) {
-	b, err := belief.New(d.catalogue, card.Car(), card.Evidence())
-	if err != nil {
-		return nil, badInput(fmt.Errorf("job %d: %w", card.ID, err))
-	}
-	return b, nil
+	b, err := card.Belief(d.catalogue)
+	return b, badInput(err)
 }
 
 func (d desk) listEntries(card *job.Card, asJSON bool) error {
