@@ -19,6 +19,7 @@ type jobCmd struct {
 	Open   jobOpenCmd   `cmd:"" help:"Open a job: car, engine, complaint."`
 	List   jobListCmd   `cmd:"" help:"List the jobs."`
 	Show   jobShowCmd   `cmd:"" help:"Show a job: what was measured, what is believed, what is open."`
+	Add    jobAddCmd    `cmd:"" help:"Add a recording and hear what it says."`
 	Enter  jobEnterCmd  `cmd:"" help:"Enter the outcome of a check done by hand."`
 	Checks jobChecksCmd `cmd:"" help:"List the checks this car can have, and their outcomes."`
 	Swap   jobSwapCmd   `cmd:"" help:"Record that two parts changed places."`
