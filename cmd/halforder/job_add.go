@@ -52,5 +52,5 @@ func (d desk) takeIn(card *job.Card, path string, a recordingArgs) (*job.Recorde
 		return nil, nil, err
 	}
 	return &job.Recorded{SHA256: sum, Bytes: size, Name: filepath.Base(path), Sensor: "sound", Place: a.Place,
-		RateHz: h.RateHz, Regime: regime}, &job.Found{SHA256: sum, Finding: h.Finding}, nil
+		RateHz: h.RateHz, Seconds: h.Seconds, Regime: regime}, &job.Found{SHA256: sum, Finding: h.Finding}, nil
 }

@@ -37,7 +37,15 @@ func (d desk) report(card *job.Card) (report.Report, error) {
 	if err != nil {
 		return report.Report{}, err
 	}
-	return report.New(report.Job{Card: card, Catalogue: d.catalogue, Belief: b}), nil
+	j := report.Job{Card: card, Catalogue: d.catalogue, Belief: b}
+	if card.Status == job.StatusOpen {
+		suggestions, err := d.next(card, 0, 1)
+		if err != nil {
+			return report.Report{}, err
+		}
+		j.Next = report.Steps(suggestions)
+	}
+	return report.New(j), nil
 }
 
 // belief is what the card's evidence says; entries that contradict each other
