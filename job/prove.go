@@ -15,7 +15,7 @@ const ProofLevel = 0.95
 // steadyEveryS stands for the time between misses of a complaint that is there
 // all the time, in seconds: such a miss shows within a few engine cycles, so
 // this is generous. Judgement, no source.
-const steadyEveryS = 10
+const steadyEveryS = 5
 
 // Watch is what was seen after a repair: for how long, in which condition, and
 // how often it missed. A recording may stand for it.
@@ -49,19 +49,36 @@ func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
 	if p.Why = c.whyNot(w, p.Before, shown); p.Why != "" {
 		return p, nil
 	}
+	c.weigh(p, w)
+	return p, nil
+}
+
+// weigh gives the confidence that watching and, where there is one, the
+// recording allow: the weaker of the two.
+func (c *Card) weigh(p *Proved, w Watch) {
 	every := c.missEvery()
 	p.Confidence = 1 - math.Exp(-w.WatchedS/every)
-	if w.Finding != nil {
-		if chance, ok := w.Finding.Quantity("chance of a misfire"); ok {
-			p.Confidence = min(p.Confidence, 1-chance.Value)
+	p.Why = fmt.Sprintf("no miss in %.0f s; a fault still there would have shown about every %.0f s", w.WatchedS, every)
+	if p.Confidence < ProofLevel {
+		p.Why += fmt.Sprintf(": watch at least %.0f s for %.0f %%", math.Ceil(-every*math.Log(1-ProofLevel)), 100*ProofLevel)
+	}
+	if left := c.chanceLeft(w.Finding); 1-left < p.Confidence {
+		p.Confidence = 1 - left
+		p.Why += fmt.Sprintf("; the recording alone leaves %.0f %% for a miss", 100*left)
+		if p.Confidence < ProofLevel {
+			p.Why += ": record longer, or from another place"
 		}
 	}
 	p.Proven = p.Confidence >= ProofLevel
-	p.Why = fmt.Sprintf("no miss in %.0f s; a fault still there would have shown about every %.0f s", w.WatchedS, every)
-	if !p.Proven {
-		p.Why += fmt.Sprintf(": watch at least %.0f s for %.0f %%", math.Ceil(-every*math.Log(1-ProofLevel)), 100*ProofLevel)
+}
+
+// chanceLeft is the chance of a misfire that a recording leaves, 0 without one.
+func (c *Card) chanceLeft(f *finding.Finding) float64 {
+	if f == nil {
+		return 0
 	}
-	return p, nil
+	chance, _ := f.Quantity(finding.ChanceOfMisfire)
+	return chance.Value
 }
 
 func (c *Card) missEvery() float64 {
