@@ -39,6 +39,8 @@ type cylinder struct {
 	cycleStart          float64
 	topAt               float64 // s, time of firing top dead centre
 	peakPa              float64
+	coilSilent          int // cycles in a row
+	jetSilent           int
 	flow                float64 // kg/s leaving through the exhaust valve now
 	suck                float64 // kg/s entering now
 	kick                float64 // heat release rate now, J per degree

@@ -58,6 +58,7 @@ type Engine struct {
 	truth    *Truth
 	nextSlow int
 	nextTick float64
+	lastTick float64
 	fuelUsed float64 // kg
 	books    Energy
 }
@@ -192,8 +193,8 @@ func (e *Engine) park(c *cylinder) {
 // settle runs the warm engine to a steady idle before time 0.
 func (e *Engine) settle() {
 	const preRoll = 12.0
-	e.now, e.nextTick = -preRoll, -preRoll
-	e.omega = rad(e.cfg.IdleRPM)
+	e.now, e.nextTick, e.lastTick = -preRoll, -preRoll, -preRoll-0.01
+	e.omega = e.computer.target(e)
 	e.manifold.pressure = 0.4 * e.ambient
 	e.computer.warmStart(e)
 	for e.now < 0 && e.omega > 0 {
@@ -300,6 +301,8 @@ func (e *Engine) tick() {
 	}
 	const every = 0.01
 	e.nextTick = math.Floor(e.now/every+1) * every
+	e.manifold.readMeter(e.now - e.lastTick)
+	e.lastTick = e.now
 	if e.cranking && e.now > e.crankEnd {
 		e.cranking = false
 	}
@@ -309,7 +312,7 @@ func (e *Engine) tick() {
 	e.computer.tick(e, every)
 	e.heat.tick(e, every)
 	for b := range e.catalyst {
-		e.catalyst[b].tick(e, b, every)
+		e.catalyst[b].tick(e, every)
 		e.gas[b].tick(every)
 	}
 	e.sensors.tick(e)

@@ -4,7 +4,9 @@ package practice
 type manifold struct {
 	pressure float64 // Pa
 	inflow   float64 // kg/s through throttle and leaks
-	metered  float64 // kg/s through the throttle: what an air meter can see
+	metered  float64 // kg/s through the throttle now
+	passed   float64 // kg through the throttle since the last tick
+	meter    float64 // kg/s smoothed: what an air meter can see
 	drawn    float64 // kg drawn since the last update
 	burnt    float64 // fraction of exhaust gas in the plenum
 	vapour   float64 // kg of purge fuel for each kg of charge
@@ -34,7 +36,14 @@ func (e *Engine) fill(dt float64) {
 	m := &e.manifold
 	m.pressure += gasR * e.chargeK() / e.cfg.Build.ManifoldM3 * (m.inflow*dt - m.drawn)
 	m.drawn = 0
+	m.passed += m.metered * dt
 	m.pressure = clamp(m.pressure, 5e3, e.ambient)
+}
+
+// readMeter smooths the air flow over a tenth of a second.
+func (m *manifold) readMeter(dt float64) {
+	m.meter += (m.passed/dt - m.meter) * min(dt/0.1, 1)
+	m.passed = 0
 }
 
 // throttleArea is the open area in m² of throttle and idle air together.
