@@ -22,6 +22,7 @@ type Program struct {
 type cli struct {
 	Store string `help:"Folder of the job store." env:"HALFORDER_STORE" type:"path" placeholder:"DIR"`
 
+	Crank   crankCmd   `cmd:"" help:"Weigh every firing by crank speed: which cylinder misses, how often."`
 	Engines enginesCmd `cmd:"" help:"List the engine layouts known by name, and how to type another."`
 }
 

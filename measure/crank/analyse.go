@@ -64,6 +64,7 @@ type analysis struct {
 	weighed  []weighed
 	misses   missModel
 	notes    []string
+	noTable  bool // do not ask the wheel table
 }
 
 // Analyse weighs a running engine.
@@ -102,7 +103,13 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 func (a *analysis) weigh() {
 	l := a.setup.Layout
 	guess, guessed := guessTops(a.clock, a.bins, l)
-	zero, how := place(a.clock, l, a.setup.References, guess, guessed)
+	refs := a.setup.References
+	if len(refs) == 0 && !a.noTable {
+		if r, note, ok := lookUp(a.clock, l); ok {
+			refs, a.notes = []Reference{r}, append(a.notes, note)
+		}
+	}
+	zero, how := place(a.clock, l, refs, guess, guessed)
 	a.how, a.guessed = how, guessed || how != anonymous
 	if !a.guessed {
 		zero = a.searchTops()

@@ -15,7 +15,6 @@ const Version = "crank/1"
 // How sure the mean cycle must be before it speaks.
 const (
 	sureMisfire = 0.97
-	sureHealthy = 0.90
 	sureSlot    = 0.90
 )
 
@@ -118,12 +117,22 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 		return finding.CannotTell, fmt.Sprintf("%s gives clearly less work than the others, but does not miss outright.", upper(a.phrases(weak)))
 	case steady > sureMisfire:
 		return finding.Misfire, "A cylinder is missing, but which cannot be told: " + a.rivals()
-	case a.post.healthy() > sureHealthy && a.someMisses() == 0:
-		return finding.NoMisfire, "All cylinders work alike; no firing was missed."
-	case a.post.healthy() > sureHealthy && a.someMisses() > 0:
-		return finding.NoMisfire, fmt.Sprintf("All cylinders work alike on average; %d of %d firings looked weak, too few to call it a misfire.", a.someMisses(), len(a.weighed))
+	case a.post.anyDead() < 1-sureMisfire && len(a.weighed) > 0:
+		return finding.NoMisfire, a.healthySentence()
 	}
 	return finding.CannotTell, "The crank speed does not tell whether a cylinder is missing here. Record longer, warm, at a steady idle, with the crank and the cam sensor."
+}
+
+// healthySentence says how alike the cylinders are when none is dead.
+func (a *analysis) healthySentence() string {
+	s := "No cylinder is missing: all work alike"
+	if a.post.healthy() < sureSlot {
+		s = "No cylinder is missing; whether one is a little weak this recording does not tell"
+	}
+	if n := a.someMisses(); n > 0 {
+		return s + fmt.Sprintf(". %d of %d firings looked weak, too few to call it a misfire.", n, len(a.weighed))
+	}
+	return s + "."
 }
 
 // lowSlots are the slots surely in a state (weak includes dead).
