@@ -1,0 +1,231 @@
+package order
+
+import (
+	"math"
+	"math/cmplx"
+	"sort"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// picture is one band of one stretch of cycles, folded into one cycle.
+type picture struct {
+	mean  []complex128 // phasors, harmonic 1 first
+	noise []float64    // variance of each mean
+}
+
+// fold averages the cycles of one band.
+func fold(cycles []cycle, band, harmonics int) picture {
+	p := picture{make([]complex128, harmonics), make([]float64, harmonics)}
+	n := float64(len(cycles))
+	for h := range p.mean {
+		var sum complex128
+		var squares float64
+		for _, c := range cycles {
+			v := complex128(c.phasors[band*harmonics+h])
+			sum += v
+			squares += real(v)*real(v) + imag(v)*imag(v)
+		}
+		p.mean[h] = sum / complex(n, 0)
+		m := p.mean[h]
+		p.noise[h] = max(squares/n-real(m)*real(m)-imag(m)*imag(m), 0) / max(n-1, 1)
+	}
+	return p
+}
+
+// wave unrolls phasors into a cycle of points, without its mean.
+func wave(phasors []complex128, points int) []float64 {
+	fft := fourier.NewFFT(points)
+	c := make([]complex128, points/2+1)
+	copy(c[1:], phasors[:min(len(phasors), points/2)])
+	out := fft.Sequence(nil, c)
+	return out
+}
+
+// quietest is the middle of the quietest eighth of a circular curve.
+func quietest(x []float64) int {
+	reach := max(len(x)/16, 1)
+	best, bestSum := 0, math.Inf(1)
+	for i := range x {
+		var sum float64
+		for d := -reach; d <= reach; d++ {
+			sum += x[(i+d+len(x))%len(x)]
+		}
+		if sum < bestSum {
+			best, bestSum = i, sum
+		}
+	}
+	return best
+}
+
+// activityOf turns a waveform into its local power, smoothed over width points.
+func activityOf(x []float64, width int, noise float64) []float64 {
+	out := make([]float64, len(x))
+	for i := range x {
+		var sum float64
+		for d := -width; d <= width; d++ {
+			v := x[(i+d+len(x))%len(x)]
+			sum += v * v * (1 + math.Cos(math.Pi*float64(d)/float64(width+1)))
+		}
+		out[i] = math.Sqrt(max(sum/float64(2*width+1)-noise, 0))
+	}
+	return out
+}
+
+// neighbourRatio is |X_{mN±1}| over |X_mN| pooled over m, times N−1: 1 for one
+// dead cylinder.
+func (p picture) neighbourRatio(n int) float64 {
+	var off, on float64
+	for m := 1; m*n < len(p.mean) && m <= 4; m++ {
+		on += sq(p.mean[m*n-1]) - p.noise[m*n-1]
+		off += (sq(p.mean[m*n-2]) + sq(p.mean[m*n]) - p.noise[m*n-2] - p.noise[m*n]) / 2
+	}
+	return math.Sqrt(max(off, 0)/max(on, 1e-30)) * float64(n-1)
+}
+
+func sq(v complex128) float64 { a := cmplx.Abs(v); return a * a }
+
+const (
+	groups  = 6  // stretches of cycles whose differences give the errors
+	perSlot = 48 // points of a slot
+)
+
+// view is what is looked at: a band between two harmonics of the cycle.
+type view struct {
+	band, from, to int
+	low            bool
+	smooth         int // points to each side
+}
+
+// viewsOf lists the views. The low band is looked at twice: the first firing
+// orders, where combustion is strongest, and those above.
+func viewsOf(bands, harmonics, n int) []view {
+	edge := 3 * n
+	out := []view{{0, 1, edge, true, perSlot / 6}, {0, edge + 1, harmonics, true, perSlot / 8}}
+	for b := 1; b < bands; b++ {
+		out = append(out, view{b, 1, harmonics, false, 0})
+	}
+	return out
+}
+
+// weigh gives the evidence of every view.
+func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
+	points := perSlot * n
+	var out []evidence
+	var first *evidence
+	for _, v := range viewsOf(bands, harmonics, n) {
+		activity := fold(cycles, v.band, harmonics).activity(v, points)
+		cut := newCut(activity, n)
+		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
+		g := min(groups, len(cycles)/2)
+		var all [][]float64
+		for i := range g {
+			part := cycles[i*len(cycles)/g : (i+1)*len(cycles)/g]
+			all = append(all, cut.strengths(fold(part, v.band, harmonics).activity(v, points)))
+		}
+		for k := range n {
+			var sum, squares float64
+			for _, s := range all {
+				sum += s[k]
+				squares += s[k] * s[k]
+			}
+			m := sum / float64(g)
+			e.spread[k] = math.Sqrt(max(squares/float64(g)-m*m, 0) / float64(max(g-1, 1)))
+		}
+		if !v.low {
+			if first == nil {
+				first = &e
+			}
+			e = e.turned(first.pulse)
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// turned renumbers the slots so that they start where those of another view
+// do, to the nearest slot.
+func (e evidence) turned(pulse float64) evidence {
+	turn := int(math.Round(e.pulse - pulse))
+	n := len(e.strength)
+	out := evidence{low: e.low, pulse: e.pulse}
+	for k := range n {
+		from := ((k-turn)%n + n) % n
+		out.strength = append(out.strength, e.strength[from])
+		out.spread = append(out.spread, e.spread[from])
+	}
+	return out
+}
+
+// pulse is where the first slot's pulse stands, in slots from the cycle start.
+func (c cut) pulse() float64 {
+	var sum, weight float64
+	for i := range c.shape {
+		v := max(c.shape[(c.at+i)%len(c.shape)], 0)
+		sum += v * float64(c.at+i)
+		weight += v
+	}
+	return sum / max(weight, 1e-300) / float64(len(c.shape))
+}
+
+func (p picture) activity(v view, points int) []float64 {
+	phasors := make([]complex128, v.to)
+	copy(phasors[v.from-1:], p.mean[v.from-1:v.to])
+	w := wave(phasors, points)
+	if !v.low {
+		return w
+	}
+	var noise float64
+	for _, v := range p.noise[v.from-1 : v.to] {
+		noise += 2 * v
+	}
+	return activityOf(w, v.smooth, noise)
+}
+
+// cut says where the slots begin and what the mean slot looks like.
+type cut struct {
+	n, at int
+	shape []float64
+	norm  float64
+	base  float64
+}
+
+func newCut(activity []float64, n int) cut {
+	per := len(activity) / n
+	shape := make([]float64, per)
+	each := make([]float64, n)
+	for i := range shape {
+		for k := range each {
+			each[k] = activity[i+k*per]
+		}
+		shape[i] = median(each)
+	}
+	c := cut{n: n, at: quietest(shape), shape: shape}
+	c.base = shape[c.at]
+	for i := range shape {
+		shape[i] -= c.base
+		c.norm += shape[i] * shape[i]
+	}
+	return c
+}
+
+func (c cut) strengths(activity []float64) []float64 {
+	per := len(c.shape)
+	s := make([]float64, c.n)
+	for i, d := range c.shape {
+		for k := range s {
+			s[k] += d * (activity[(c.at+k*per+(i-c.at+per)%per)%len(activity)] - c.base)
+		}
+	}
+	for k := range s {
+		s[k] /= c.norm
+	}
+	return s
+}
+
+// median of x, which it sorts.
+func median(x []float64) float64 {
+	sort.Float64s(x)
+	n := len(x)
+	return (x[n/2] + x[(n-1)/2]) / 2
+}
