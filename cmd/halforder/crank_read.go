@@ -14,6 +14,7 @@ import (
 	"halforder/measure/crank"
 	"halforder/reader/edges"
 	"halforder/reader/table"
+	"halforder/reader/wav"
 )
 
 // crankPick says which part of a file is what.
@@ -242,6 +243,53 @@ func pickChannel(c *channels, wanted string, usual []string, what string, needed
 	return busiest, nil
 }
 
-func readCrankWave(io.Reader, *channels) error {
-	return errors.New("WAV is not read yet")
+// readCrankWave takes each channel of a sound file for a sensor: ch1, ch2 …
+func readCrankWave(in io.Reader, c *channels) error {
+	r, err := wav.NewReader(in)
+	if err != nil {
+		return err
+	}
+	f := r.Format()
+	traces := make([]*crank.Trace, f.Channels)
+	for i := range traces {
+		if traces[i], err = crank.NewTrace(f.Rate); err != nil {
+			return err
+		}
+	}
+	buf, one := make([]float32, 8192*f.Channels), make([]float32, 8192)
+	for {
+		n, err := r.Read(buf)
+		for i, tr := range traces {
+			k := 0
+			for j := i; j < n; j += f.Channels {
+				one[k] = buf[j]
+				k++
+			}
+			tr.Push(one[:k])
+		}
+		if errors.Is(err, io.EOF) {
+			break
+		} else if err != nil {
+			return err
+		}
+	}
+	c.notes = append(c.notes, r.Damage().Notes()...)
+	return c.addTraces(traces)
+}
+
+func (c *channels) addTraces(traces []*crank.Trace) error {
+	var failed error
+	for i, tr := range traces {
+		name := fmt.Sprintf("ch%d", i+1)
+		at, err := tr.Edges()
+		if err != nil {
+			failed = errors.Join(failed, fmt.Errorf("%s: %w", name, err))
+			continue
+		}
+		c.add(name, at)
+	}
+	if len(c.names) > 0 {
+		return nil
+	}
+	return failed
 }

@@ -45,7 +45,7 @@ func (a *analysis) result() *Result {
 			r.Misses = append(r.Misses, Miss{w.at, a.positionOf(int(w.slot)), a.slotName(int(w.slot)), work})
 		}
 	}
-	dead := a.lowSlots(finding.Dead)
+	dead := a.deadSlots()
 	r.dead, r.missing = a.namedOnly(dead), a.namedOnly(a.missingSlots(dead))
 	r.Finding = a.finding()
 	return r
@@ -101,11 +101,11 @@ func (t tally) share() float64 {
 
 // verdict says what the mean cycle and the single misses show together.
 func (a *analysis) verdict() (finding.Verdict, string) {
-	dead, weak := a.lowSlots(finding.Dead), a.lowSlots(finding.Weak)
+	dead, weak := a.deadSlots(), a.lowSlots(finding.Weak)
 	missing := a.missingSlots(dead)
 	steady := 1 - a.post.healthy()
 	switch {
-	case steady > sureMisfire && len(dead) > 0:
+	case len(dead) > 0:
 		s := fmt.Sprintf("%s gives no work: it misses all the time.", upper(a.phrases(dead)))
 		if len(missing) > 0 {
 			s += fmt.Sprintf(" %s misses now and then.", upper(a.phrases(missing)))
@@ -141,6 +141,24 @@ func (a *analysis) lowSlots(s finding.State) []int {
 	for k := range a.tops {
 		dead, low := a.post.chance(k)
 		if s == finding.Dead && dead > sureSlot || s == finding.Weak && low > sureSlot {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// alwaysMissing is the share of misses from which a cylinder counts as dead.
+const alwaysMissing = 0.9
+
+// deadSlots are the slots that surely give no work: by the mean cycle, or
+// because nearly each firing was missed.
+func (a *analysis) deadSlots() []int {
+	var out []int
+	sure := a.post.healthy() < 1-sureMisfire
+	low := a.lowSlots(finding.Dead)
+	for k, t := range a.tallies() {
+		counted := t.missed >= 10*fewestMisses && t.share() > alwaysMissing
+		if sure && slices.Contains(low, k) || counted {
 			out = append(out, k)
 		}
 	}
