@@ -24,6 +24,7 @@ type cli struct {
 
 	Listen  listenCmd  `cmd:"" help:"Hear in a recording whether a cylinder is missing."`
 	Job     jobCmd     `cmd:"" help:"Work on a job card, from rough idle to proven repair."`
+	Crank   crankCmd   `cmd:"" help:"Weigh every firing by crank speed: which cylinder misses, how often."`
 	Engines enginesCmd `cmd:"" help:"List the engine layouts known by name, and how to type another."`
 }
 
