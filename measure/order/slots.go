@@ -94,16 +94,20 @@ const (
 type view struct {
 	band, from, to int
 	low            bool
-	smooth         int // points to each side
+	smooth         int  // points to each side
+	power          bool // strengths by power in the slot, not by likeness to the others
 }
 
 // viewsOf lists the views. The low band is looked at twice: the first firing
 // orders, where combustion is strongest, and those above.
 func viewsOf(bands, harmonics, n int) []view {
 	edge := 3 * n
-	out := []view{{0, 1, edge, true, perSlot / 6}, {0, edge + 1, harmonics, true, perSlot / 8}}
+	var out []view
+	for _, power := range []bool{false, true} {
+		out = append(out, view{0, 1, edge, true, perSlot / 6, power}, view{0, edge + 1, harmonics, true, perSlot / 8, power})
+	}
 	for b := 1; b < bands; b++ {
-		out = append(out, view{b, 1, harmonics, false, 0})
+		out = append(out, view{b, 1, harmonics, false, 0, false})
 	}
 	return out
 }
@@ -112,10 +116,11 @@ func viewsOf(bands, harmonics, n int) []view {
 func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
 	points := perSlot * n
 	var out []evidence
-	var first *evidence
+	first := map[bool]float64{} // by low: where the first view's pulse stands
 	for _, v := range viewsOf(bands, harmonics, n) {
 		activity := fold(cycles, v.band, harmonics).activity(v, points)
 		cut := newCut(activity, n)
+		cut.power = v.power
 		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
 		g := min(groups, len(cycles)/2)
 		var all [][]float64
@@ -132,12 +137,10 @@ func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
 			m := sum / float64(g)
 			e.spread[k] = math.Sqrt(max(squares/float64(g)-m*m, 0) / float64(max(g-1, 1)))
 		}
-		if !v.low {
-			if first == nil {
-				first = &e
-			}
-			e = e.turned(first.pulse)
+		if _, ok := first[v.low]; !ok {
+			first[v.low] = e.pulse
 		}
+		e = e.turned(first[v.low])
 		out = append(out, e)
 	}
 	return out
@@ -188,6 +191,7 @@ type cut struct {
 	shape []float64
 	norm  float64
 	base  float64
+	power bool
 }
 
 func newCut(activity []float64, n int) cut {
@@ -212,13 +216,33 @@ func newCut(activity []float64, n int) cut {
 func (c cut) strengths(activity []float64) []float64 {
 	per := len(c.shape)
 	s := make([]float64, c.n)
+	if c.power {
+		for k := range s {
+			for i := range per {
+				v := activity[(c.at+k*per+i)%len(activity)]
+				s[k] += v * math.Abs(v)
+			}
+		}
+		return scaled(s, median(append([]float64(nil), s...)))
+	}
 	for i, d := range c.shape {
 		for k := range s {
 			s[k] += d * (activity[(c.at+k*per+(i-c.at+per)%per)%len(activity)] - c.base)
 		}
 	}
+	return scaled(s, c.norm)
+}
+
+// scaled divides by what should be the typical strength; where there is none,
+// all count as alike, and their differences from stretch to stretch tell how
+// little that means.
+func scaled(s []float64, by float64) []float64 {
 	for k := range s {
-		s[k] /= c.norm
+		if by > 1e-300 {
+			s[k] /= by
+		} else {
+			s[k] = 1
+		}
 	}
 	return s
 }
