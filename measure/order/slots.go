@@ -72,17 +72,6 @@ func activityOf(x []float64, width int, noise float64) []float64 {
 	return out
 }
 
-// neighbourRatio is |X_{mN±1}| over |X_mN| pooled over m, times N−1: 1 for one
-// dead cylinder.
-func (p picture) neighbourRatio(n int) float64 {
-	var off, on float64
-	for m := 1; m*n < len(p.mean) && m <= 4; m++ {
-		on += sq(p.mean[m*n-1]) - p.noise[m*n-1]
-		off += (sq(p.mean[m*n-2]) + sq(p.mean[m*n]) - p.noise[m*n-2] - p.noise[m*n]) / 2
-	}
-	return math.Sqrt(max(off, 0)/max(on, 1e-30)) * float64(n-1)
-}
-
 func sq(v complex128) float64 { a := cmplx.Abs(v); return a * a }
 
 const (
@@ -173,11 +162,11 @@ func (c cut) pulse() float64 {
 
 func (p picture) activity(v view, points int) []float64 {
 	phasors := make([]complex128, v.to)
-	copy(phasors[v.from-1:], p.mean[v.from-1:v.to])
-	w := wave(phasors, points)
 	if !v.low {
-		return w
+		return wave(p.mean, points)
 	}
+	copy(phasors[v.from-1:], limit(p.mean, points/perSlot)[v.from-1:v.to])
+	w := wave(phasors, points)
 	var noise float64
 	for _, v := range p.noise[v.from-1 : v.to] {
 		noise += 2 * v
@@ -245,6 +234,50 @@ func scaled(s []float64, by float64) []float64 {
 		}
 	}
 	return s
+}
+
+// clickLimit is the height above which a sharp peak of the folded low band is
+// cut out, in robust spreads. A sine reaches 0.95 of them, a click many.
+const (
+	clickLimit = 3.0
+	clickReach = perSlot / 12 // points to each side that go with it
+)
+
+// limit cuts the peaks out of a folded cycle of n slots, puts there what the
+// other slots do, and returns its phasors: what is louder for an instant than
+// the rest of the cycle is no combustion pulse in the bass but a click near the
+// microphone.
+func limit(phasors []complex128, n int) []complex128 {
+	points := perSlot * n
+	w := wave(phasors, points)
+	size := make([]float64, points)
+	for i, v := range w {
+		size[i] = math.Abs(v)
+	}
+	top := clickLimit * 1.4826 * median(size)
+	out := append([]float64(nil), w...)
+	for i, v := range w {
+		if math.Abs(v) <= top {
+			continue
+		}
+		for d := -clickReach; d <= clickReach; d++ {
+			at := (i + d + points) % points
+			out[at] = usual(w, at, n)
+		}
+	}
+	for i := range out {
+		out[i] /= float64(points)
+	}
+	return fourier.NewFFT(points).Coefficients(nil, out)[1 : len(phasors)+1]
+}
+
+// usual is the median over the slots at one place of the slot.
+func usual(w []float64, at, n int) float64 {
+	each := make([]float64, n)
+	for k := range each {
+		each[k] = w[(at+k*perSlot)%len(w)]
+	}
+	return median(each)
 }
 
 // median of x, which it sorts.
