@@ -64,6 +64,7 @@ type analysis struct {
 	weighed  []weighed
 	misses   missModel
 	notes    []string
+	noTable  bool // do not ask the wheel table
 }
 
 // Analyse weighs a running engine.
@@ -102,7 +103,13 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 func (a *analysis) weigh() {
 	l := a.setup.Layout
 	guess, guessed := guessTops(a.clock, a.bins, l)
-	zero, how := place(a.clock, l, a.setup.References, guess, guessed)
+	refs := a.setup.References
+	if len(refs) == 0 && !a.noTable {
+		if r, note, ok := lookUp(a.clock, l); ok {
+			refs, a.notes = []Reference{r}, append(a.notes, note)
+		}
+	}
+	zero, how := place(a.clock, l, refs, guess, guessed)
 	a.how, a.guessed = how, guessed || how != anonymous
 	if !a.guessed {
 		zero = a.searchTops()
@@ -166,31 +173,31 @@ const mostBins = 6
 
 func (a *analysis) judge() {
 	a.patterns = candidatePatterns(len(a.tops))
-	scatter := map[int]float64{}
+	scatters := map[int]scatter{}
 	for _, b := range a.bins {
-		scatter[binOf(b.rpm)] = meanScatter(a.stats[binOf(b.rpm)])
+		scatters[binOf(b.rpm)] = scatterOf(a.stats[binOf(b.rpm)])
 	}
-	a.judged = judgeBins(a.clock, mainBins(a.bins, mostBins), a.tops, a.patterns, scatter)
+	a.judged = judgeBins(a.clock, mainBins(a.bins, mostBins), a.tops, a.patterns, scatters)
 	a.post = weighPatterns(a.judged, a.patterns)
 }
 
-// meanScatter is the uncertainty of one position's mean work, relative energy.
-func meanScatter(stats []slotStats) float64 {
-	sum, n := 0.0, 0.0
+// scatterOf is the usual scatter of one position's work.
+func scatterOf(stats []slotStats) (out scatter) {
+	var dev, mean []float64
 	for _, s := range stats {
-		if s.n > 1 {
-			sum += s.dev / math.Sqrt(float64(s.n))
-			n++
+		if s.n > 3 {
+			dev = append(dev, s.dev)
+			mean = append(mean, 1.5*s.dev/math.Sqrt(float64(s.n))) // cycles follow one another not quite independently
 		}
 	}
-	if n == 0 {
-		return 0
+	if len(dev) == 0 {
+		return out
 	}
-	return 1.5 * sum / n // cycles follow one another not quite independently
+	return scatter{median(dev), median(mean)}
 }
 
 // judgeBins judges each bin with the mark errors learnt from all others.
-func judgeBins(c *clock, bins []bin, tops []float64, patterns []slotPattern, scatter map[int]float64) []judgement {
+func judgeBins(c *clock, bins []bin, tops []float64, patterns []slotPattern, scatters map[int]scatter) []judgement {
 	m := newModel(c, tops)
 	says := make([]quadratic, len(bins))
 	total := newQuadratic(len(c.wheel.Angles))
@@ -210,7 +217,7 @@ func judgeBins(c *clock, bins []bin, tops []float64, patterns []slotPattern, sca
 			mean, cov = m.learntSpacing(others)
 		}
 		work := workSaid(m, b, mean, cov)
-		out = append(out, judgeBin(b, work, patterns, scatter[binOf(b.rpm)]))
+		out = append(out, judgeBin(b, work, patterns, scatters[binOf(b.rpm)]))
 	}
 	return out
 }
@@ -239,8 +246,17 @@ func (m model) around(b bin) *mat.SymDense {
 		v.SetSym(i, i, b.noise())
 	}
 	_, k := m.common.Dims()
-	addOuter(v, m.common, scaledIdentity(k, commonSpread*commonSpread))
+	swing := max(commonSpread, 3*rms(b.late))
+	addOuter(v, m.common, scaledIdentity(k, swing*swing))
+	_, firings := m.work.Dims()
+	_, k = m.stray.Dims()
+	full := fullWork(firings, b.rpm)
+	addOuter(v, m.stray, scaledIdentity(k, full*full))
 	return v
+}
+
+func rms(v []float64) float64 {
+	return math.Sqrt(mat.Dot(mat.NewVecDense(len(v), v), mat.NewVecDense(len(v), v)) / float64(len(v)))
 }
 
 // workSaid is what a bin tells of the firings' work, given the mark errors.

@@ -120,15 +120,21 @@ func (d *decoder) bridge(t float64) bool {
 	return true
 }
 
-// lockTurns is how many turns of edges a rotation of the wheel is judged on.
-const lockTurns = 2.5
+// lockTurns is how many turns of edges a rotation of the wheel is judged on;
+// marks that differ little need more.
+func lockTurns(marks int) float64 {
+	if marks <= fewMarks {
+		return 12
+	}
+	return 2.5
+}
 
 // lock finds which mark edges[from] is, trying every rotation and a few
 // starting edges (the first may be spurious). ok is false when no rotation
 // fits clearly.
 func lock(w Wheel, edges []float64) (skip, mark int, ok bool) {
 	m := len(w.Angles)
-	need := int(lockTurns*float64(m)) + 2
+	need := int(lockTurns(m)*float64(m)) + 2
 	if len(edges) < min(need, m+2) {
 		return 0, 0, false
 	}

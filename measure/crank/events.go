@@ -73,7 +73,7 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 		subtractEchoes(all, raw, bins, s, m)
 		m = fitMisses(all, bins)
 		for i := range all {
-			all[i].miss = all[i].excess-m.centre < -m.threshold
+			all[i].miss = all[i].excess-m.centre < -m.thresholdOf(bins[all[i].bin].slots[all[i].slot])
 		}
 	}
 	return all, m
@@ -112,14 +112,21 @@ type missModel struct {
 	clear         bool    // misses stand apart from the scatter
 }
 
+// thresholdOf is the threshold at a position: where the mean cycle says dead, a
+// miss is expected and little speaks for it.
+func (m missModel) thresholdOf(l level) float64 {
+	if l.dead {
+		return m.depth / 3
+	}
+	return m.threshold
+}
+
 // fitMisses fits two heaps to the firings: working ones, and misses one depth
 // below. Cylinders the mean cycle calls dead are left out of the first heap.
 func fitMisses(all []weighed, bins map[int]binLevels) missModel {
 	var x []float64
-	dead := 0
 	for _, f := range all {
 		if bins[f.bin].slots[f.slot].dead {
-			dead++
 			continue
 		}
 		x = append(x, f.excess)
@@ -136,15 +143,23 @@ func fitMisses(all []weighed, bins map[int]binLevels) missModel {
 		from := m.centre - m.depth/2
 		m.centre, m.sigma = core(slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v < from }))
 	}
-	if dead > 0 {
-		m.depth, m.clear = 1, true // the scale is that of the dead cylinder itself
-	}
-	m.threshold = max(m.depth/2, 2.65*m.sigma)
 	if !m.clear {
-		m.depth = 1
+		m.depth = 1 // as the mean cycle has it
 		m.threshold = max(0.5, 4.5*m.sigma)
+		return m
 	}
+	m.threshold = cutBetween(m.depth, m.sigma)
 	return m
+}
+
+// cutBetween is where to cut between working firings and misses a depth below:
+// the middle when they nearly touch, nearer the misses when they stand apart,
+// because a false alarm is worse than a miss not counted.
+func cutBetween(depth, sigma float64) float64 {
+	if room := depth - 2.4*sigma; room > depth/2 {
+		return min(room, 0.6*depth)
+	}
+	return max(depth/2, 2.65*sigma)
 }
 
 // core is the middle and scatter of the working firings, from the upper half:

@@ -25,7 +25,7 @@ const neighbourScatter = 0.25
 // shapeError is how far, in degrees of lateness per full work, real torque
 // strays from the assumed shape of a burn: it keeps a weigher from trusting
 // fine structure when the edges themselves are nearly noiseless.
-const shapeError = 0.4
+const shapeError = 0.15
 
 func (s *scales) bankFor(rpm float64) *bank {
 	key := floorDiv(binOf(rpm), 2)
@@ -34,7 +34,7 @@ func (s *scales) bankFor(rpm float64) *bank {
 	}
 	mid := math.Pow(speedStep, float64(2*key)+1)
 	full := fullWork(len(s.tops), mid)
-	n := noise{jitterDeg: max(s.jitter*6*mid, shapeError*full), spread: neighbourScatter * full}
+	n := noise{jitterDeg: max(s.jitter*6*mid, shapeError*full), spread: neighbourScatter * full, stray: 0.5 * full}
 	b := &bank{}
 	for k := range s.tops {
 		w, err := newWeigher(s.angles, s.tops, k, n)

@@ -15,7 +15,6 @@ const Version = "crank/1"
 // How sure the mean cycle must be before it speaks.
 const (
 	sureMisfire = 0.97
-	sureHealthy = 0.90
 	sureSlot    = 0.90
 )
 
@@ -46,7 +45,7 @@ func (a *analysis) result() *Result {
 			r.Misses = append(r.Misses, Miss{w.at, a.positionOf(int(w.slot)), a.slotName(int(w.slot)), work})
 		}
 	}
-	dead := a.lowSlots(finding.Dead)
+	dead := a.deadSlots()
 	r.dead, r.missing = a.namedOnly(dead), a.namedOnly(a.missingSlots(dead))
 	r.Finding = a.finding()
 	return r
@@ -102,11 +101,11 @@ func (t tally) share() float64 {
 
 // verdict says what the mean cycle and the single misses show together.
 func (a *analysis) verdict() (finding.Verdict, string) {
-	dead, weak := a.lowSlots(finding.Dead), a.lowSlots(finding.Weak)
+	dead, weak := a.deadSlots(), a.lowSlots(finding.Weak)
 	missing := a.missingSlots(dead)
 	steady := 1 - a.post.healthy()
 	switch {
-	case steady > sureMisfire && len(dead) > 0:
+	case len(dead) > 0:
 		s := fmt.Sprintf("%s gives no work: it misses all the time.", upper(a.phrases(dead)))
 		if len(missing) > 0 {
 			s += fmt.Sprintf(" %s misses now and then.", upper(a.phrases(missing)))
@@ -118,12 +117,22 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 		return finding.CannotTell, fmt.Sprintf("%s gives clearly less work than the others, but does not miss outright.", upper(a.phrases(weak)))
 	case steady > sureMisfire:
 		return finding.Misfire, "A cylinder is missing, but which cannot be told: " + a.rivals()
-	case a.post.healthy() > sureHealthy && a.someMisses() == 0:
-		return finding.NoMisfire, "All cylinders work alike; no firing was missed."
-	case a.post.healthy() > sureHealthy && a.someMisses() > 0:
-		return finding.NoMisfire, fmt.Sprintf("All cylinders work alike on average; %d of %d firings looked weak, too few to call it a misfire.", a.someMisses(), len(a.weighed))
+	case a.post.anyDead() < 1-sureMisfire && len(a.weighed) > 0:
+		return finding.NoMisfire, a.healthySentence()
 	}
 	return finding.CannotTell, "The crank speed does not tell whether a cylinder is missing here. Record longer, warm, at a steady idle, with the crank and the cam sensor."
+}
+
+// healthySentence says how alike the cylinders are when none is dead.
+func (a *analysis) healthySentence() string {
+	s := "No cylinder is missing: all work alike"
+	if a.post.healthy() < sureSlot {
+		s = "No cylinder is missing; whether one is a little weak this recording does not tell"
+	}
+	if n := a.someMisses(); n > 0 {
+		return s + fmt.Sprintf(". %d of %d firings looked weak, too few to call it a misfire.", n, len(a.weighed))
+	}
+	return s + "."
 }
 
 // lowSlots are the slots surely in a state (weak includes dead).
@@ -132,6 +141,24 @@ func (a *analysis) lowSlots(s finding.State) []int {
 	for k := range a.tops {
 		dead, low := a.post.chance(k)
 		if s == finding.Dead && dead > sureSlot || s == finding.Weak && low > sureSlot {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// alwaysMissing is the share of misses from which a cylinder counts as dead.
+const alwaysMissing = 0.9
+
+// deadSlots are the slots that surely give no work: by the mean cycle, or
+// because nearly each firing was missed.
+func (a *analysis) deadSlots() []int {
+	var out []int
+	sure := a.post.healthy() < 1-sureMisfire
+	low := a.lowSlots(finding.Dead)
+	for k, t := range a.tallies() {
+		counted := t.missed >= 10*fewestMisses && t.share() > alwaysMissing
+		if sure && slices.Contains(low, k) || counted {
 			out = append(out, k)
 		}
 	}

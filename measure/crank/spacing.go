@@ -67,12 +67,14 @@ func (c *clock) wheelMark() int {
 // model is what a mean cycle can be made of.
 type model struct {
 	work    *mat.Dense // lateness per unit of relative energy of each firing
+	stray   *mat.Dense // firings that deliver earlier, later, slower, faster
 	common  *mat.Dense // compression and inertia, the same in each firing
 	spacing *mat.Dense // mark errors
 	prior   *mat.SymDense
 }
 
-// commonSpread bounds the compression and inertia swing, degrees of lateness.
+// commonSpread is the least prior scatter of the compression and inertia swing,
+// degrees of lateness; an engine that swings more widens it.
 const commonSpread = 4.0
 
 func newModel(c *clock, tops []float64) model {
@@ -81,6 +83,13 @@ func newModel(c *clock, tops []float64) model {
 	m.work = mat.NewDense(len(c.angles), len(tops), nil)
 	for k, top := range tops {
 		m.work.SetCol(k, column(c.angles, func(a float64) float64 { return cycleDelay(a-top) - cycleDelay(zero-top) }))
+	}
+	shapes := strays(burn.cycleDelay)
+	m.stray = mat.NewDense(len(c.angles), len(shapes)*len(tops), nil)
+	for k, top := range tops {
+		for i, shape := range shapes {
+			m.stray.SetCol(len(shapes)*k+i, column(c.angles, func(a float64) float64 { return shape(a-top) - shape(zero-top) }))
+		}
 	}
 	m.common = commonColumns(c.angles, tops)
 	return m

@@ -120,7 +120,7 @@ func (h *heard) addVerdict(f *finding.Finding) {
 	parts := (len(h.cycles) + stretchCycles - 1) / stretchCycles
 	for i := range parts {
 		part := h.cycles[i*len(h.cycles)/parts : (i+1)*len(h.cycles)/parts]
-		judgements = append(judgements, judge(weigh(part, len(h.bands), h.harmonics, n), n))
+		judgements = append(judgements, judge(weigh(part, len(h.bands), h.harmonics, n), fold(part, 0, h.harmonics).neighbourRatio(h.layout), n))
 	}
 	j := average(judgements)
 	chance := 1 / (1 + math.Exp(-j.odds))

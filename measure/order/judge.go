@@ -3,6 +3,7 @@ package order
 import (
 	"math"
 	"sort"
+	"strings"
 
 	"halforder/finding"
 )
@@ -21,17 +22,16 @@ type interval struct{ value, low, high float64 }
 // judge joins the bands. The upper bands hear the same events through the same
 // paths, so their sum counts as the square root of their number. The low band
 // arrives with its own delay, so its slots may be turned against theirs.
-func judge(evidences []evidence, n int) judgement {
+func judge(evidences []evidence, ratio ratio, n int) judgement {
 	j := judgement{n: n, log: map[finding.Pattern]float64{}}
 	for _, p := range patternsOf(n) {
 		if idles(p) {
 			j.patterns = append(j.patterns, p)
 		}
 	}
-	table := newTable(evidences)
-	none := table.of(finding.AllWork(n))
+	table := newTable(evidences, ratio, n)
 	for _, p := range j.patterns {
-		j.log[p] = table.of(p) - none
+		j.log[p] = table.of(p)
 	}
 	j.odds = j.misfireOdds()
 	j.estimateMissing(table)
@@ -40,7 +40,10 @@ func judge(evidences []evidence, n int) judgement {
 
 func (j judgement) misfireOdds() float64 {
 	sum, total := math.Inf(-1), 0.0
-	for _, p := range j.patterns[1:] {
+	for _, p := range j.patterns {
+		if !strings.ContainsRune(string(p), rune(finding.Dead)) {
+			continue
+		}
 		w := patternPrior(p)
 		total += w
 		sum = logAdd(sum, j.log[p]+math.Log(w))
@@ -50,12 +53,16 @@ func (j judgement) misfireOdds() float64 {
 
 // table computes likelihoods of turned patterns once.
 type table struct {
-	low, high []evidence
-	known     map[finding.Pattern][]float64 // per band, low ones first
+	low, high           []evidence
+	views               []evidence // low ones first
+	ratio               ratio
+	none                []float64 // by view: log-likelihood of all working
+	lowShare, highShare float64
+	known               map[finding.Pattern][][]float64 // per band, low ones first
 }
 
-func newTable(evidences []evidence) *table {
-	t := &table{known: map[finding.Pattern][]float64{}}
+func newTable(evidences []evidence, ratio ratio, n int) *table {
+	t := &table{ratio: ratio, known: map[finding.Pattern][][]float64{}}
 	for _, e := range evidences {
 		if e.low {
 			t.low = append(t.low, e)
@@ -63,43 +70,90 @@ func newTable(evidences []evidence) *table {
 			t.high = append(t.high, e)
 		}
 	}
+	t.views = append(append(t.views, t.low...), t.high...)
+	for _, e := range t.views {
+		t.none = append(t.none, e.logLikelihoods(workOf(finding.AllWork(n)))[0])
+	}
+	if len(t.low) > 0 {
+		t.none = append(t.none, ratio.logLikelihoods(workOf(finding.AllWork(n)))[0])
+	}
+	t.lowShare, t.highShare = share(t.low)/math.Sqrt2, share(t.high) // the low views come in pairs
 	return t
 }
 
-func (t *table) bands(p finding.Pattern) []float64 {
+func (t *table) bands(p finding.Pattern) [][]float64 {
 	if v, ok := t.known[p]; ok {
 		return v
 	}
-	work := workOf(p)
-	var out []float64
-	for _, e := range append(append([]evidence(nil), t.low...), t.high...) {
-		out = append(out, e.logLikelihood(work))
+	t.known[p] = t.relative(workOf(p))
+	return t.known[p]
+}
+
+// of is the log-likelihood of a pattern up to rotation, less that of all
+// working.
+func (t *table) of(p finding.Pattern) float64 {
+	turns := rotations(p)
+	low, high := make([]float64, len(turns)), make([]float64, len(turns))
+	for i, r := range turns {
+		low[i], high[i] = t.both(t.bands(r))
 	}
-	t.known[p] = out
+	return logMean(low) + logMean(high)
+}
+
+// alike is the chance that what stays audible of a dead cylinder is the same
+// share in all views of one kind; otherwise each view has its own. Judgement.
+const alike = 0.6
+
+// relative is the log-likelihood of each view, for each value of its rests,
+// less that of all working.
+func (t *table) relative(work []float64) [][]float64 {
+	out := make([][]float64, len(t.views))
+	for b, e := range t.views {
+		out[b] = e.logLikelihoods(work)
+		for i := range out[b] {
+			out[b][i] -= t.none[b]
+		}
+	}
+	if len(t.low) > 0 {
+		last := t.ratio.logLikelihoods(work)
+		for i := range last {
+			last[i] -= t.none[len(t.views)]
+		}
+		out = append(out, last)
+	}
 	return out
 }
 
-// of is the log-likelihood of a pattern up to rotation.
-func (t *table) of(p finding.Pattern) float64 {
-	turns := rotations(p)
-	var sum float64
-	for b := range t.low {
-		each := make([]float64, len(turns))
-		for i, r := range turns {
-			each[i] = t.bands(r)[b]
+// both joins the views of the low band and those of the upper bands.
+func (t *table) both(views [][]float64) (low, high float64) {
+	lows := views[:len(t.low):len(t.low)]
+	low, high = join(lows, lowRest, t.lowShare), join(views[len(t.low):len(t.views)], highRest, t.highShare)
+	if len(t.low) > 0 {
+		low += join(views[len(t.views):], lowRest, 1)
+	}
+	return low, high
+}
+
+func join(views [][]float64, rests prior, share float64) float64 {
+	if len(views) == 0 {
+		return 0
+	}
+	own := make([]float64, len(views))
+	for b, view := range views {
+		own[b] = math.Inf(-1)
+		for i, r := range rests {
+			own[b] = logAdd(own[b], math.Log(r.weight)+view[i])
 		}
-		sum += logMean(each) * t.share(t.low)
 	}
-	if len(t.high) == 0 {
-		return sum
-	}
-	each := make([]float64, len(turns))
-	for i, r := range turns {
-		for _, v := range t.bands(r)[len(t.low):] {
-			each[i] += v * t.share(t.high)
+	total := math.Inf(-1)
+	for i, r := range rests {
+		var sum float64
+		for b, view := range views {
+			sum += share * logAdd(math.Log(alike)+view[i], math.Log(1-alike)+own[b])
 		}
+		total = logAdd(total, math.Log(r.weight)+sum)
 	}
-	return sum + logMean(each)
+	return total
 }
 
 // idles reports whether an engine can keep itself going with this pattern: half
@@ -120,11 +174,9 @@ const shareSteps = 10
 func (j *judgement) estimateMissing(t *table) {
 	type point struct{ missing, log float64 }
 	var points []point
-	all := finding.AllWork(j.n)
-	none := t.of(all)
 	for i := 0; i <= shareSteps; i++ {
 		w := float64(i) / shareSteps
-		points = append(points, point{1 - w, t.single(w) - none})
+		points = append(points, point{1 - w, t.single(w)})
 	}
 	for _, p := range j.patterns[1:] {
 		if n := count(p); n > 1 {
@@ -171,39 +223,20 @@ func count(p finding.Pattern) int {
 
 // single is the log-likelihood of one cylinder, any, doing the share w.
 func (t *table) single(w float64) float64 {
-	n := len(append(t.low, t.high...)[0].strength)
-	work := make([]float64, n)
-	for k := range work {
-		work[k] = 1
-	}
-	var lows [][]float64
-	high := make([]float64, n)
+	n := len(t.views[0].strength)
+	work := workOf(finding.AllWork(n))
+	low, high := make([]float64, n), make([]float64, n)
 	for k := range work {
 		work[k] = w
-		var low []float64
-		for _, e := range t.low {
-			low = append(low, e.logLikelihood(work))
-		}
-		lows = append(lows, low)
-		for _, e := range t.high {
-			high[k] += e.logLikelihood(work) * t.share(t.high)
-		}
+		low[k], high[k] = t.both(t.relative(work))
 		work[k] = 1
 	}
-	sum := logMean(high)
-	for b := range t.low {
-		each := make([]float64, n)
-		for k := range lows {
-			each[k] = lows[k][b]
-		}
-		sum += logMean(each) * t.share(t.low)
-	}
-	return sum
+	return logMean(low) + logMean(high)
 }
 
 // share is what each of several views that hear the same events may count.
 // Views too noisy to say anything do not dilute the others.
-func (t *table) share(views []evidence) float64 {
+func share(views []evidence) float64 {
 	var clear float64
 	for _, e := range views {
 		noise := mean(e.spread) / clearSpread

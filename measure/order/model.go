@@ -31,7 +31,7 @@ var (
 // Judgement (prior).
 var (
 	lowRest  = prior{{0.05, 0.19}, {0.25, 0.27}, {0.45, 0.27}, {0.65, 0.17}, {0.85, 0.06}, {1, 0.04}}
-	highRest = prior{{0.05, 0.20}, {0.25, 0.20}, {0.45, 0.15}, {0.65, 0.10}, {0.85, 0.10}, {1, 0.25}}
+	highRest = prior{{0.05, 0.23}, {0.25, 0.22}, {0.45, 0.20}, {0.65, 0.17}, {0.85, 0.10}, {1, 0.08}}
 )
 
 // A click, or a phone that lies next to one cylinder, makes one slot louder,
@@ -57,28 +57,40 @@ const (
 	strayWidth = 1.0  // spread of the log-strengths of a spoilt band
 )
 
-// logLikelihood of one band's strengths when firing k works with share work[k].
-func (e evidence) logLikelihood(work []float64) float64 {
-	path, rest := highPath, highRest
+// rests is the prior of what stays audible of a dead cylinder in this view.
+func (e evidence) rests() prior {
 	if e.low {
-		path, rest = lowPath, lowRest
+		return lowRest
+	}
+	return highRest
+}
+
+// logLikelihoods of the view's strengths when firing k works with share
+// work[k], one for each value of rests.
+func (e evidence) logLikelihoods(work []float64) []float64 {
+	path := highPath
+	if e.low {
+		path = lowPath
 	}
 	x := make([]float64, len(work))
 	v := make([]float64, len(work))
-	sum := math.Inf(-1)
 	top := loudest(e.strength)
 	loud := loudChance / float64(len(work))
-	for _, s := range path {
-		for _, r := range rest {
+	e.residuals(x, v, nil, strayWidth, 1)
+	spoilt := math.Log(stray) + gauss(x, v)
+	var out []float64
+	for _, r := range e.rests() {
+		sum := spoilt
+		for _, s := range path {
 			e.residuals(x, v, work, s.value, r.value)
-			w := s.weight * r.weight
+			w := s.weight * (1 - stray)
 			sum = logAdd(sum, math.Log(w*(1-loudChance))+gauss(x, v))
 			v[top] += loudSpread * loudSpread
 			sum = logAdd(sum, math.Log(w*loud)+gauss(x, v))
 		}
+		out = append(out, sum)
 	}
-	e.residuals(x, v, nil, strayWidth, 1)
-	return logAdd(sum+math.Log(1-stray), gauss(x, v)+math.Log(stray))
+	return out
 }
 
 // residuals stores what the path must explain and its variance.

@@ -72,17 +72,6 @@ func activityOf(x []float64, width int, noise float64) []float64 {
 	return out
 }
 
-// neighbourRatio is |X_{mN±1}| over |X_mN| pooled over m, times N−1: 1 for one
-// dead cylinder.
-func (p picture) neighbourRatio(n int) float64 {
-	var off, on float64
-	for m := 1; m*n < len(p.mean) && m <= 4; m++ {
-		on += sq(p.mean[m*n-1]) - p.noise[m*n-1]
-		off += (sq(p.mean[m*n-2]) + sq(p.mean[m*n]) - p.noise[m*n-2] - p.noise[m*n]) / 2
-	}
-	return math.Sqrt(max(off, 0)/max(on, 1e-30)) * float64(n-1)
-}
-
 func sq(v complex128) float64 { a := cmplx.Abs(v); return a * a }
 
 const (
@@ -94,16 +83,20 @@ const (
 type view struct {
 	band, from, to int
 	low            bool
-	smooth         int // points to each side
+	smooth         int  // points to each side
+	power          bool // strengths by power in the slot, not by likeness to the others
 }
 
 // viewsOf lists the views. The low band is looked at twice: the first firing
 // orders, where combustion is strongest, and those above.
 func viewsOf(bands, harmonics, n int) []view {
 	edge := 3 * n
-	out := []view{{0, 1, edge, true, perSlot / 6}, {0, edge + 1, harmonics, true, perSlot / 8}}
+	var out []view
+	for _, power := range []bool{false, true} {
+		out = append(out, view{0, 1, edge, true, perSlot / 6, power}, view{0, edge + 1, harmonics, true, perSlot / 8, power})
+	}
 	for b := 1; b < bands; b++ {
-		out = append(out, view{b, 1, harmonics, false, 0})
+		out = append(out, view{b, 1, harmonics, false, 0, false})
 	}
 	return out
 }
@@ -112,10 +105,11 @@ func viewsOf(bands, harmonics, n int) []view {
 func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
 	points := perSlot * n
 	var out []evidence
-	var first *evidence
+	first := map[bool]float64{} // by low: where the first view's pulse stands
 	for _, v := range viewsOf(bands, harmonics, n) {
 		activity := fold(cycles, v.band, harmonics).activity(v, points)
 		cut := newCut(activity, n)
+		cut.power = v.power
 		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
 		g := min(groups, len(cycles)/2)
 		var all [][]float64
@@ -132,12 +126,10 @@ func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
 			m := sum / float64(g)
 			e.spread[k] = math.Sqrt(max(squares/float64(g)-m*m, 0) / float64(max(g-1, 1)))
 		}
-		if !v.low {
-			if first == nil {
-				first = &e
-			}
-			e = e.turned(first.pulse)
+		if _, ok := first[v.low]; !ok {
+			first[v.low] = e.pulse
 		}
+		e = e.turned(first[v.low])
 		out = append(out, e)
 	}
 	return out
@@ -170,11 +162,11 @@ func (c cut) pulse() float64 {
 
 func (p picture) activity(v view, points int) []float64 {
 	phasors := make([]complex128, v.to)
-	copy(phasors[v.from-1:], p.mean[v.from-1:v.to])
-	w := wave(phasors, points)
 	if !v.low {
-		return w
+		return wave(p.mean, points)
 	}
+	copy(phasors[v.from-1:], limit(p.mean, points/perSlot)[v.from-1:v.to])
+	w := wave(phasors, points)
 	var noise float64
 	for _, v := range p.noise[v.from-1 : v.to] {
 		noise += 2 * v
@@ -188,6 +180,7 @@ type cut struct {
 	shape []float64
 	norm  float64
 	base  float64
+	power bool
 }
 
 func newCut(activity []float64, n int) cut {
@@ -212,15 +205,79 @@ func newCut(activity []float64, n int) cut {
 func (c cut) strengths(activity []float64) []float64 {
 	per := len(c.shape)
 	s := make([]float64, c.n)
+	if c.power {
+		for k := range s {
+			for i := range per {
+				v := activity[(c.at+k*per+i)%len(activity)]
+				s[k] += v * math.Abs(v)
+			}
+		}
+		return scaled(s, median(append([]float64(nil), s...)))
+	}
 	for i, d := range c.shape {
 		for k := range s {
 			s[k] += d * (activity[(c.at+k*per+(i-c.at+per)%per)%len(activity)] - c.base)
 		}
 	}
+	return scaled(s, c.norm)
+}
+
+// scaled divides by what should be the typical strength; where there is none,
+// all count as alike, and their differences from stretch to stretch tell how
+// little that means.
+func scaled(s []float64, by float64) []float64 {
 	for k := range s {
-		s[k] /= c.norm
+		if by > 1e-300 {
+			s[k] /= by
+		} else {
+			s[k] = 1
+		}
 	}
 	return s
+}
+
+// clickLimit is the height above which a sharp peak of the folded low band is
+// cut out, in robust spreads. A sine reaches 0.95 of them, a click many.
+const (
+	clickLimit = 3.0
+	clickReach = perSlot / 12 // points to each side that go with it
+)
+
+// limit cuts the peaks out of a folded cycle of n slots, puts there what the
+// other slots do, and returns its phasors: what is louder for an instant than
+// the rest of the cycle is no combustion pulse in the bass but a click near the
+// microphone.
+func limit(phasors []complex128, n int) []complex128 {
+	points := perSlot * n
+	w := wave(phasors, points)
+	size := make([]float64, points)
+	for i, v := range w {
+		size[i] = math.Abs(v)
+	}
+	top := clickLimit * 1.4826 * median(size)
+	out := append([]float64(nil), w...)
+	for i, v := range w {
+		if math.Abs(v) <= top {
+			continue
+		}
+		for d := -clickReach; d <= clickReach; d++ {
+			at := (i + d + points) % points
+			out[at] = usual(w, at, n)
+		}
+	}
+	for i := range out {
+		out[i] /= float64(points)
+	}
+	return fourier.NewFFT(points).Coefficients(nil, out)[1 : len(phasors)+1]
+}
+
+// usual is the median over the slots at one place of the slot.
+func usual(w []float64, at, n int) float64 {
+	each := make([]float64, n)
+	for k := range each {
+		each[k] = w[(at+k*perSlot)%len(w)]
+	}
+	return median(each)
 }
 
 // median of x, which it sorts.
