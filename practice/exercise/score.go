@@ -12,14 +12,14 @@ import (
 
 // Score is the end of an exercise.
 type Score struct {
-	Right     bool
-	Truth     string // the hidden fault in words
-	Named     string
-	Bill      float64  // yours, repair of what you named included, unless done already
-	Best      float64  // the best plan's bill for this fault
-	Plan      []string // its steps
-	Points    int      // 100·best/yours when right, at most 100; else 0
-	CatalystC float64  // hottest catalyst at the end
+	Right     bool     `json:"right"`
+	Truth     string   `json:"truth"` // the hidden fault in words
+	Named     string   `json:"named"`
+	Bill      float64  `json:"bill"`       // yours, repair of what you named included, unless done already
+	Best      float64  `json:"best_bill"`  // the best plan's bill for this fault
+	Plan      []string `json:"best_plan"`  // its steps
+	Points    int      `json:"points"`     // 100·best/yours when right, at most 100; else 0
+	CatalystC float64  `json:"catalyst_c"` // hottest catalyst at the end
 }
 
 // Name closes the case: the kind of fault as practice knows it, and the
