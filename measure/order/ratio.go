@@ -22,7 +22,7 @@ const (
 
 // neighbourRatio measures it on the folded low band, clicks cut.
 func (p picture) neighbourRatio(layout engine.Layout) ratio {
-	mean := limit(p.mean, layout.N())
+	mean := limit(p.mean, layout)
 	var on, off, onNoise, offNoise, onCount, offCount float64
 	for h := 1; h <= min(ratioFirings*layout.N()+layout.N()/2, len(mean)); h++ {
 		if absPhasor(layout, h) >= naturalLine*float64(layout.N()) {
