@@ -23,7 +23,7 @@ const (
 	silentRMS      = 1e-5 // about a third of a step of 16 bit PCM
 	clippedLimit   = 0.20
 	misfireOdds    = 2.3  // ln 10
-	noMisfireOdds  = -0.7 // ln 1/2
+	noMisfireOdds  = -0.7 // a chance of 33 %
 	stretchCycles  = 128  // cycles judged together
 	quantityChance = 0.90
 )
@@ -163,7 +163,7 @@ func (h *heard) addVerdict(f *finding.Finding) {
 	parts := (len(h.cycles) + stretchCycles - 1) / stretchCycles
 	for i := range parts {
 		part := h.cycles[i*len(h.cycles)/parts : (i+1)*len(h.cycles)/parts]
-		judgements = append(judgements, judge(weigh(part, len(h.bands), h.harmonics, h.layout), fold(part, 0, h.harmonics).neighbourRatio(h.layout), n))
+		judgements = append(judgements, h.judge(part))
 	}
 	j := average(judgements)
 	chance := 1 / (1 + math.Exp(-j.odds))
@@ -183,6 +183,12 @@ func (h *heard) addVerdict(f *finding.Finding) {
 		f.Verdict = finding.CannotTell
 		f.Sentence = fmt.Sprintf("At %.0f rpm the firings differ, but not in a way that shows a missing one: cannot tell.", speed.Value)
 	}
+}
+
+func (h *heard) judge(cycles []cycle) judgement {
+	bands, n := len(h.bands), h.layout.N()
+	ratio := fold(cycles, 0, h.harmonics).neighbourRatio(uppersOf(cycles, bands, h.harmonics, n), h.layout)
+	return judge(weigh(cycles, bands, h.harmonics, h.layout), ratio, n)
 }
 
 func average(parts []judgement) judgement {

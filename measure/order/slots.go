@@ -3,6 +3,7 @@ package order
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 	"sort"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -106,17 +107,18 @@ func viewsOf(bands, harmonics, n int) []view {
 // weigh gives the evidence of every view.
 func weigh(cycles []cycle, bands, harmonics int, layout engine.Layout) []evidence {
 	n := layout.N()
+	uppers := uppersOf(cycles, bands, harmonics, n)
 	var out []evidence
 	first := map[bool]float64{} // by low: where the first view's pulse stands
 	for _, v := range viewsOf(bands, harmonics, n) {
-		activity := fold(cycles, v.band, harmonics).activity(v, layout)
+		activity := fold(cycles, v.band, harmonics).activity(v, uppers, layout)
 		cut := newCut(activity, layout, v.power)
 		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
 		g := min(groups, len(cycles)/2)
 		var all [][]float64
 		for i := range g {
 			part := cycles[i*len(cycles)/g : (i+1)*len(cycles)/g]
-			all = append(all, cut.strengths(fold(part, v.band, harmonics).activity(v, layout)))
+			all = append(all, cut.strengths(fold(part, v.band, harmonics).activity(v, uppers, layout)))
 		}
 		for k := range n {
 			var sum, squares float64
@@ -138,6 +140,15 @@ func weigh(cycles []cycle, bands, harmonics int, layout engine.Layout) []evidenc
 	return out
 }
 
+// uppersOf folds the upper bands into curves of one cycle.
+func uppersOf(cycles []cycle, bands, harmonics, n int) [][]float64 {
+	var out [][]float64
+	for b := 1; b < bands; b++ {
+		out = append(out, wave(fold(cycles, b, harmonics).mean, perSlot*n))
+	}
+	return out
+}
+
 // turned renumbers the slots so that they start where those of another view
 // do, to the nearest slot.
 func (e evidence) turned(pulse float64) evidence {
@@ -152,13 +163,13 @@ func (e evidence) turned(pulse float64) evidence {
 	return out
 }
 
-func (p picture) activity(v view, layout engine.Layout) []float64 {
+func (p picture) activity(v view, uppers [][]float64, layout engine.Layout) []float64 {
 	points := perSlot * layout.N()
 	phasors := make([]complex128, v.to)
 	if !v.low {
 		return wave(p.mean, points)
 	}
-	copy(phasors[v.from-1:], limit(p.mean, layout)[v.from-1:v.to])
+	copy(phasors[v.from-1:], limit(p.mean, uppers, layout)[v.from-1:v.to])
 	w := wave(phasors, points)
 	var noise float64
 	for _, v := range p.noise[v.from-1 : v.to] {
@@ -276,11 +287,12 @@ const (
 	clickReach = perSlot / 12 // points to each side that go with it
 )
 
-// limit cuts the peaks out of a folded cycle of n slots, puts there what the
-// other slots do, and returns its phasors: what is louder for an instant than
-// the rest of the cycle is no combustion pulse in the bass but a click near the
-// microphone.
-func limit(phasors []complex128, layout engine.Layout) []complex128 {
+// limit cuts the peaks out of a folded bass cycle, puts there what the other
+// slots do, and returns its phasors: what is louder for an instant than the
+// rest of the cycle, and in an upper band too, is no combustion pulse but a
+// click near the microphone. A peak in the bass alone stays: the gas rushing
+// back into a dead cylinder makes one at the tailpipe.
+func limit(phasors []complex128, uppers [][]float64, layout engine.Layout) []complex128 {
 	if !layout.Even() || layout.N() < 3 {
 		return phasors // no other slots to compare with
 	}
@@ -294,7 +306,7 @@ func limit(phasors []complex128, layout engine.Layout) []complex128 {
 	top := clickLimit * 1.4826 * median(size)
 	out := append([]float64(nil), w...)
 	for i, v := range w {
-		if math.Abs(v) <= top {
+		if math.Abs(v) <= top || !clicks(uppers, i, n) {
 			continue
 		}
 		for d := -clickReach; d <= clickReach; d++ {
@@ -306,6 +318,21 @@ func limit(phasors []complex128, layout engine.Layout) []complex128 {
 		out[i] /= float64(points)
 	}
 	return fourier.NewFFT(points).Coefficients(nil, out)[1 : len(phasors)+1]
+}
+
+// clickUpper is how much louder than in the other slots an upper band must be
+// where the bass has a click.
+const clickUpper = 1.3
+
+// clicks reports whether an upper band is unusually loud at a place.
+func clicks(uppers [][]float64, at, n int) bool {
+	for _, w := range uppers {
+		low := slices.Min(w)
+		if w[at]-low > clickUpper*(usual(w, at, n)-low) {
+			return true
+		}
+	}
+	return false
 }
 
 // usual is the median over the slots at one place of the slot.
