@@ -147,7 +147,7 @@ func TestStaysWithoutAMissSaysLittle(t *testing.T) {
 		b := build(t, car, append(ev, e))
 		return suspect(t, b, "coil", "coil C") / suspect(t, b, "coil-wiring", "cylinder 3")
 	}
-	if short, long := left(5), left(600); short < 1.3*long {
+	if short, long := left(5), left(600); short < 1.15*long {
 		t.Errorf("watched 5 s the odds of coil against connector are %.3f, watched 600 s %.3f: longer watching must clear it more", short, long)
 	}
 }
