@@ -56,10 +56,30 @@ func (p *problem) shallow(w []float64, s state, among []int) []move {
 	for _, i := range among {
 		each(i)
 	}
-	if _, r := p.repairOnly(w, s); r >= 0 {
+	for _, r := range p.promising(w, s) {
 		out = append(out, move{noCandidate, r, p.repairValue(w, s, r, 0, nil)})
 	}
 	sortMoves(out)
+	return out
+}
+
+// repairsTried is how many repairs are valued as the next step.
+const repairsTried = 4
+
+// promising lists the repairs with the greatest chance per cost.
+func (p *problem) promising(w []float64, s state) []int {
+	b := p.scratch.get(len(p.worlds), len(p.repairs))
+	defer p.scratch.put(b)
+	alive, _ := p.startRepairs(w, s, b)
+	var out []int
+	for range repairsTried {
+		r, share := p.bestRepair(b.gain, alive, s.opened)
+		if r < 0 || share <= 0 {
+			break
+		}
+		out = append(out, r)
+		b.gain[r] = 0
+	}
 	return out
 }
 
