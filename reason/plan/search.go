@@ -14,6 +14,12 @@ const (
 	noCandidate = -1
 )
 
+// A problem with few moves can be looked through further for little time.
+const (
+	smallProblem = 10
+	smallDepth   = 4
+)
+
 // move is a check or a repair and the expected total cost of starting with it.
 type move struct {
 	check, repair int // one of them is noCandidate
@@ -23,6 +29,9 @@ type move struct {
 // rank orders all moves by expected total cost, looking depth checks ahead.
 // moves[0] is the best; handing over is no move.
 func (p *problem) rank(w []float64, s state, depth int) []move {
+	if len(p.checks)+len(p.repairs) <= smallProblem {
+		depth = max(depth, smallDepth)
+	}
 	moves := p.shallow(w, s, nil)
 	if depth > 1 {
 		for i := range min(breadth, len(moves)) {
