@@ -26,6 +26,7 @@ type cli struct {
 	Job     jobCmd     `cmd:"" help:"Work on a job card, from rough idle to proven repair."`
 	Crank   crankCmd   `cmd:"" help:"Weigh every firing by crank speed: which cylinder misses, how often."`
 	Engines enginesCmd `cmd:"" help:"List the engine layouts known by name, and how to type another."`
+	Serve   serveCmd   `cmd:"" help:"Open the bench in the browser, for this machine and the phones of the workshop."`
 }
 
 const manual = `Finds why a petrol engine runs rough: whether it misfires, which cylinder, which part, and proves the repair.
