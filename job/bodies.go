@@ -59,13 +59,14 @@ type Opened struct {
 
 // Recorded adds a raw recording, kept in the store under its SHA-256.
 type Recorded struct {
-	SHA256 string       `json:"sha256"`
-	Bytes  int64        `json:"bytes"`
-	Name   string       `json:"name"`
-	Sensor string       `json:"sensor"` // sound, motion, crank …
-	Place  string       `json:"place,omitempty"`
-	RateHz float64      `json:"rate_hz"` // the true rate, where the file's own was corrected
-	Regime fault.Regime `json:"regime,omitempty"`
+	SHA256  string       `json:"sha256"`
+	Bytes   int64        `json:"bytes"`
+	Name    string       `json:"name"`
+	Sensor  string       `json:"sensor"` // sound, motion, crank …
+	Place   string       `json:"place,omitempty"`
+	RateHz  float64      `json:"rate_hz"` // the true rate, where the file's own was corrected
+	Seconds float64      `json:"seconds"`
+	Regime  fault.Regime `json:"regime,omitempty"`
 }
 
 // Found is what an analysis said of a recording on the card.

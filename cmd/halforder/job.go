@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 
 	"halforder/job"
+	"halforder/reason/fault"
 	"halforder/store/sqlite"
 )
 
@@ -18,10 +19,15 @@ type jobCmd struct {
 	Open   jobOpenCmd   `cmd:"" help:"Open a job: car, engine, complaint."`
 	List   jobListCmd   `cmd:"" help:"List the jobs."`
 	Show   jobShowCmd   `cmd:"" help:"Show a job: what was measured, what is believed, what is open."`
+	Add    jobAddCmd    `cmd:"" help:"Add a recording and hear what it says."`
+	Enter  jobEnterCmd  `cmd:"" help:"Enter the outcome of a check done by hand."`
+	Checks jobChecksCmd `cmd:"" help:"List the checks this car can have, and their outcomes."`
+	Next   jobNextCmd   `cmd:"" help:"Say what to check or do next, and why."`
 	Swap   jobSwapCmd   `cmd:"" help:"Record that two parts changed places."`
 	Watch  jobWatchCmd  `cmd:"" help:"Record what the miss did after a swap."`
 	Renew  jobRenewCmd  `cmd:"" help:"Record a part renewed."`
 	Mend   jobMendCmd   `cmd:"" help:"Record another repair, in words."`
+	Prove  jobProveCmd  `cmd:"" help:"Prove the repair: the same measure as before it, long enough."`
 	Codes  jobCodesCmd  `cmd:"" help:"Record trouble codes read from the car, or that they were cleared."`
 	Agree  jobAgreeCmd  `cmd:"" help:"Record what the customer agreed to."`
 	Note   jobNoteCmd   `cmd:"" help:"Record a remark."`
@@ -33,8 +39,9 @@ type jobCmd struct {
 // desk is a job card on the table: the book it is in and who writes.
 type desk struct {
 	*run
-	book job.Book
-	by   string
+	book      job.Book
+	catalogue *fault.Catalogue
+	by        string
 }
 
 // withDesk opens the store for one command.
@@ -45,12 +52,16 @@ func (g *jobCmd) withDesk(r *run, work func(desk) error) (err error) {
 			return err
 		}
 	}
+	catalogue, err := fault.Default()
+	if err != nil {
+		return err
+	}
 	store, err := sqlite.Open(r, dir)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, store.Close()) }()
-	return work(desk{r, job.Book{Store: store, Now: r.Now}, g.By})
+	return work(desk{r, job.Book{Store: store, Now: r.Now}, catalogue, g.By})
 }
 
 // withCard does the same for the job that is meant.

@@ -79,16 +79,16 @@ type Regime string
 
 // The regimes. Any is "not noted".
 const (
-	Any  Regime = "any"
-	Idle Regime = "idle" // warm, idling
-	Cold Regime = "cold" // first minutes after a cold start
-	Hot  Regime = "hot"  // heat-soaked
-	Load Regime = "load" // pulling
-	Wet  Regime = "wet"  // damp or misted with water
+	Any    Regime = "any"
+	Idle   Regime = "idle" // warm, idling
+	Cold   Regime = "cold" // first minutes after a cold start
+	Hot    Regime = "hot"  // heat-soaked
+	Loaded Regime = "load" // pulling
+	Wet    Regime = "wet"  // damp or misted with water
 )
 
 // Regimes lists the valid regimes.
-func Regimes() []Regime { return []Regime{Any, Idle, Cold, Hot, Load, Wet} }
+func Regimes() []Regime { return []Regime{Any, Idle, Cold, Hot, Loaded, Wet} }
 
 // ParseRegime reads a regime; empty text is Any, the error lists the valid ones.
 func ParseRegime(text string) (Regime, error) {

@@ -1,0 +1,261 @@
+package belief
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"halforder/reason/fault"
+)
+
+// Belief is the exact posterior over all hypotheses for one car. It is
+// immutable and safe for concurrent use.
+type Belief struct {
+	m        *model
+	evidence []Evidence
+	columns  []*column // nil for a renewal
+	h        *hypotheses
+	post     []float64 // probabilities, by hypothesis
+}
+
+// New is the posterior given all the evidence, in any order. The error names
+// what cannot be used, or which pieces contradict each other.
+func New(cat *fault.Catalogue, car Car, evidence []Evidence) (*Belief, error) {
+	m, err := newModel(cat, car, evidence)
+	if err != nil {
+		return nil, err
+	}
+	b := &Belief{m: m, h: m.enumerate(), evidence: slices.Clone(evidence)}
+	powers := m.powers(evidence)
+	for i := range evidence {
+		col, err := m.column(&evidence[i], powers[i])
+		if err != nil {
+			return nil, named(&evidence[i], err)
+		}
+		b.columns = append(b.columns, col)
+	}
+	return b, b.finish()
+}
+
+func named(e *Evidence, err error) error {
+	if e.ID == "" {
+		return err
+	}
+	return fmt.Errorf("%s: %w", e.ID, err)
+}
+
+// With is the belief after one more piece of evidence, faster than New.
+func (b *Belief) With(e Evidence) (*Belief, error) {
+	all := append(slices.Clone(b.evidence), e)
+	powers := b.m.powers(all)
+	if e.Renewed != nil || slices.ContainsFunc(powers, func(p float64) bool { return p != 1 }) {
+		return New(b.m.cat, b.m.car, all)
+	}
+	col, err := b.m.column(&e, 1)
+	if err != nil {
+		return nil, named(&e, err)
+	}
+	next := &Belief{m: b.m, h: b.h, evidence: all, columns: append(slices.Clone(b.columns), col)}
+	logW := make([]float64, len(b.post))
+	for i, p := range b.post {
+		logW[i] = math.Log(p)
+	}
+	col.add(b.h, logW, 1)
+	if next.post = normalise(logW); next.post == nil {
+		return nil, next.contradiction()
+	}
+	return next, nil
+}
+
+func (b *Belief) finish() error {
+	logW := slices.Clone(b.h.logW)
+	for _, col := range b.columns {
+		if col != nil {
+			col.add(b.h, logW, 1)
+		}
+	}
+	if b.post = normalise(logW); b.post == nil {
+		return b.contradiction()
+	}
+	return nil
+}
+
+// normalise turns log weights into probabilities in place, nil when nothing is
+// possible.
+func normalise(logW []float64) []float64 {
+	top := slices.Max(logW)
+	if math.IsInf(top, -1) || math.IsNaN(top) {
+		return nil
+	}
+	sum := 0.0
+	for i, v := range logW {
+		p := math.Exp(v - top)
+		logW[i] = p
+		sum += p
+	}
+	for i := range logW {
+		logW[i] /= sum
+	}
+	return logW
+}
+
+// column makes a piece of evidence ready; a renewal has none.
+func (m *model) column(e *Evidence, power float64) (*column, error) {
+	s, err := m.sight(e, power)
+	if err != nil || s == nil {
+		return nil, err
+	}
+	return newColumn(m, s, m.car.MaxFaults), nil
+}
+
+func (m *model) sight(e *Evidence, power float64) (sighting, error) {
+	if err := m.checkEvidence(e); err != nil {
+		return nil, err
+	}
+	switch {
+	case e.Reading != nil:
+		return asSighting(newReadingSight(m, e, power))
+	case e.Swap != nil:
+		return asSighting(newSwapSight(m, e))
+	case e.Finding != nil:
+		return asSighting(newFindingSight(m, e))
+	}
+	return nil, nil
+}
+
+func asSighting[S sighting](s S, err error) (sighting, error) {
+	if err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+func (m *model) checkEvidence(e *Evidence) error {
+	given := 0
+	for _, there := range []bool{e.Reading != nil, e.Swap != nil, e.Finding != nil, e.Renewed != nil} {
+		if there {
+			given++
+		}
+	}
+	if given != 1 {
+		return fmt.Errorf("evidence must be exactly one of reading, swap, finding and renewal, got %d of them", given)
+	}
+	if _, err := fault.ParseRegime(string(e.Regime)); err != nil {
+		return err
+	}
+	if e.Miss != Unknown && e.Miss != Present && e.Miss != Absent {
+		return fmt.Errorf("unknown presence of the miss %q: use present, absent or nothing", e.Miss)
+	}
+	if e.Swap != nil && !slices.Contains(FollowValues(), e.Swap.Outcome) {
+		return fmt.Errorf("a swap has no outcome %q: use one of follows, stays, vanishes, both", e.Swap.Outcome)
+	}
+	return m.checkSeating(e.Seating)
+}
+
+// checkSeating refuses parts that nobody brought.
+func (m *model) checkSeating(s fault.Seating) error {
+	if err := s.Check(m.car.Layout.N()); err != nil {
+		return err
+	}
+	for kind, ids := range s {
+		if m.first[kind] == nil {
+			return fmt.Errorf("seating: this car has no %s", kind)
+		}
+		for _, id := range ids {
+			if !slices.Contains(m.first[kind], id) && !slices.Contains(m.fresh[kind], id) {
+				return fmt.Errorf("seating: %q came neither with the car nor as a renewal", id)
+			}
+		}
+	}
+	return nil
+}
+
+func (m *model) seatingOf(e *Evidence) fault.Seating {
+	if len(e.Seating) == 0 {
+		return m.first
+	}
+	return e.Seating
+}
+
+func (e *Evidence) regime() fault.Regime {
+	if e.Regime == "" {
+		return fault.Any
+	}
+	return e.Regime
+}
+
+func (m *model) flags() flags {
+	return flags{m.cat.Setting("flag-hit"), m.cat.Setting("flag-false")}
+}
+
+// powers weigh repeats: readings of the same check at the same place with the
+// same parts share their mistakes, so n of them count as 1 + w·(n−1).
+func (m *model) powers(evidence []Evidence) []float64 {
+	count := map[string]int{}
+	keys := make([]string, len(evidence))
+	for i := range evidence {
+		keys[i] = m.repeatKey(&evidence[i])
+		count[keys[i]]++
+	}
+	w := m.cat.Setting("repeat-weight")
+	out := make([]float64, len(evidence))
+	for i, k := range keys {
+		out[i] = 1
+		if n := float64(count[k]); k != "" && n > 1 {
+			out[i] = (1 + w*(n-1)) / n
+		}
+	}
+	return out
+}
+
+func (m *model) repeatKey(e *Evidence) string {
+	r := e.Reading
+	if r == nil {
+		return ""
+	}
+	cylinders := maskOf(r.Cylinders).cylinders()
+	key := fmt.Sprint(r.Check, cylinders, e.regime(), e.Miss)
+	if len(cylinders) == 0 {
+		cylinders = m.car.Layout.Cylinders()
+	}
+	s := m.seatingOf(e)
+	for _, kind := range fault.PartKinds() {
+		for _, c := range cylinders {
+			key += "|" + string(s.At(kind, c))
+		}
+	}
+	return key
+}
+
+// contradiction says which pieces of evidence cannot all be true: one alone, or
+// a pair, or all together.
+func (b *Belief) contradiction() error {
+	try := func(cols ...*column) bool {
+		logW := slices.Clone(b.h.logW)
+		for _, c := range cols {
+			c.add(b.h, logW, 1)
+		}
+		return normalise(logW) != nil
+	}
+	for i, c := range b.columns {
+		if c != nil && !try(c) {
+			return fmt.Errorf("%s cannot be: no cause in the catalogue allows it. Look at it again or take it back", b.nameOf(i))
+		}
+	}
+	for i, c := range b.columns {
+		for j := range i {
+			if c != nil && b.columns[j] != nil && !try(c, b.columns[j]) {
+				return fmt.Errorf("%s and %s contradict each other: nothing in the catalogue allows both. Repeat one and take back the wrong one", b.nameOf(j), b.nameOf(i))
+			}
+		}
+	}
+	return errors.New("the evidence contradicts itself: nothing in the catalogue allows all of it. Take back the piece you trust least")
+}
+
+func (b *Belief) nameOf(i int) string {
+	if id := b.evidence[i].ID; id != "" {
+		return id
+	}
+	return fmt.Sprintf("evidence %d", i+1)
+}

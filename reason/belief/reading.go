@@ -1,0 +1,202 @@
+package belief
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"halforder/engine"
+	"halforder/reason/fault"
+)
+
+// sighting is a piece of evidence made ready: it names the effect of each fault
+// and the chance of what was seen under up to three effects.
+type sighting interface {
+	effectOf(f *singleFault) effect
+	logLik(effects []effect) float64
+}
+
+// readingSight is a reading of a check.
+type readingSight struct {
+	m       *model
+	check   *fault.Check
+	outcome int
+	units   []mask // each gave the outcome; one for a check of a bank or engine
+	seen    mask   // their union
+	seating fault.Seating
+	regime  fault.Regime
+	miss    Presence
+	flags   flags
+	sound   []float64
+	byState [3][]float64
+	shut    []float64
+	shutOff float64
+	blur    float64
+	power   float64 // below 1 for repeats
+}
+
+func newReadingSight(m *model, e *Evidence, power float64) (*readingSight, error) {
+	r := e.Reading
+	k, err := m.cat.Check(r.Check)
+	if err != nil {
+		return nil, err
+	}
+	if k.Swaps != "" {
+		return nil, fmt.Errorf("check %q is a swap: enter it as one", k.Code)
+	}
+	o, err := k.Outcome(r.Outcome)
+	if err != nil {
+		return nil, err
+	}
+	s := &readingSight{m: m, check: k, outcome: o, seating: m.seatingOf(e), regime: e.regime(), miss: e.Miss, power: power}
+	s.fill()
+	if s.units, err = unitsOf(k, r.Cylinders, m.car.Layout); err != nil {
+		return nil, err
+	}
+	for _, u := range s.units {
+		s.seen |= u
+	}
+	return s, nil
+}
+
+func (s *readingSight) fill() {
+	cat := s.m.cat
+	s.flags = s.m.flags()
+	s.sound = cat.Sound(s.check.Code)
+	s.byState[fault.Weak], s.byState[fault.Dead] = cat.OfState(s.check.Code, fault.Weak), cat.OfState(s.check.Code, fault.Dead)
+	s.shut, s.shutOff = cat.OfShutOff(s.check.Code), cat.Setting("shutoff")
+	s.blur = cat.Setting("unlisted-flat")
+}
+
+// unitsOf are the sets of cylinders that each gave the outcome.
+func unitsOf(k *fault.Check, cylinders []engine.Cylinder, l engine.Layout) ([]mask, error) {
+	for _, c := range cylinders {
+		if err := l.Check(c); err != nil {
+			return nil, fmt.Errorf("check %q: %w", k.Code, err)
+		}
+	}
+	all := maskOf(l.Cylinders())
+	switch {
+	case k.Scope == fault.WholeEngine, k.Scope == fault.PerBank && len(l.Banks()) == 1:
+		return []mask{all}, nil
+	case len(cylinders) == 0:
+		return nil, fmt.Errorf("check %q looks at one %s at a time: say at which", k.Code, k.Scope)
+	case k.Scope == fault.PerBank:
+		return []mask{maskOf(l.Banks()[l.Bank(cylinders[0])])}, nil
+	}
+	var out []mask
+	for _, c := range maskOf(cylinders).cylinders() {
+		out = append(out, maskOf([]engine.Cylinder{c}))
+	}
+	return out, nil
+}
+
+func (s *readingSight) effectOf(f *singleFault) effect {
+	touched := s.m.touches(f, s.seating)
+	e := effect{states: s.m.states(f, s.regime, touched).States, touched: touched & s.seen}
+	if f.cause.Lives == fault.Nowhere && s.check.Scope == fault.WholeEngine {
+		e.nowhere = true
+	}
+	if e.touched == 0 && !e.nowhere {
+		return s.unseen(touched, e)
+	}
+	for w := range e.rows {
+		if p := s.m.cat.OfCause(s.check.Code, f.cause, f.severity, fault.When(w), touched.wide()); p != nil {
+			e.rows[w] = row{p}
+		}
+	}
+	e.blurred = f.cause.Unlisted() && s.byState[fault.Dead] == nil
+	e.spark = s.shut != nil && ofSpark(f.cause.Lives)
+	return e
+}
+
+// unseen is the effect of a fault elsewhere: it matters only where the miss was
+// noted, and then only by how often it shows.
+func (s *readingSight) unseen(touched mask, e effect) effect {
+	if s.miss == Unknown || touched == 0 {
+		return effect{states: fault.States{1, 0, 0}}
+	}
+	return effect{states: fault.States{e.states[fault.Works], 1 - e.states[fault.Works], 0}, touched: elsewhere}
+}
+
+// elsewhere marks a cylinder that the evidence does not look at.
+const elsewhere mask = 1 << 31
+
+func ofSpark(l fault.Lives) bool {
+	return slices.Contains([]fault.Lives{fault.InCoil, fault.InPlug, fault.InBoot, fault.AtCoilSeat, fault.AtFeed}, l)
+}
+
+func (s *readingSight) logLik(effects []effect) float64 {
+	p := s.flags.given(s.miss, effects, func(d draws) float64 {
+		out := 1.0
+		for _, u := range s.units {
+			out *= s.chance(u, effects, d)
+		}
+		return out
+	})
+	return s.power * math.Log(p)
+}
+
+// chance is that of the outcome at one unit when the faults are in the given
+// states. Faults that speak at the same unit drown each other: the loudest
+// outcome is what is seen.
+func (s *readingSight) chance(unit mask, effects []effect, d draws) float64 {
+	state, dark := fault.Works, false
+	below, upTo, spoken := 1.0, 1.0, false
+	speak := func(p []float64, blur float64) {
+		lo, hi := cumulated(p, s.outcome, blur)
+		below, upTo, spoken = below*lo, upTo*hi, true
+	}
+	for i := range effects {
+		e := &effects[i]
+		if e.touched&unit == 0 && !e.nowhere {
+			continue
+		}
+		dark = dark || e.spark && d[i] == fault.Dead
+		r := e.rows[showing(d[i])]
+		switch {
+		case !r.none():
+			speak(*r.p, s.blurOf(e))
+		case s.byState[fault.Dead] != nil:
+			state = max(state, d[i])
+		case e.blurred:
+			speak(s.sound, s.blur)
+		}
+	}
+	if state > fault.Works {
+		speak(s.byState[state], 0)
+	}
+	if !spoken {
+		speak(s.sound, 0)
+	}
+	p := upTo - below
+	if dark && s.shut != nil {
+		p = (1-s.shutOff)*p + s.shutOff*s.shut[s.outcome]
+	}
+	return p
+}
+
+func (s *readingSight) blurOf(e *effect) float64 {
+	if e.blurred {
+		return s.blur
+	}
+	return 0
+}
+
+func showing(state int) fault.When {
+	if state == fault.Works {
+		return fault.Resting
+	}
+	return fault.Showing
+}
+
+// cumulated is the chance of an outcome quieter than o, and of one no louder,
+// with a share of the answers spread evenly.
+func cumulated(p []float64, o int, blur float64) (below, upTo float64) {
+	for i := range o {
+		below += p[i]
+	}
+	upTo = below + p[o]
+	n := float64(len(p))
+	return (1-blur)*below + blur*float64(o)/n, (1-blur)*upTo + blur*float64(o+1)/n
+}

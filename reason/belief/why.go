@@ -1,0 +1,79 @@
+package belief
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// Influence is how much one piece of evidence moved a belief: the natural log
+// of the odds with it over the odds without it. Positive speaks for.
+type Influence struct {
+	Evidence int     `json:"evidence"` // index into Evidence
+	ID       string  `json:"id"`
+	LogRatio float64 `json:"log_ratio"`
+}
+
+// MovedBy lists what moved the belief that a cause is there at a site,
+// strongest first: each piece of evidence is left out in turn. Infinite when it
+// alone decides.
+func (b *Belief) MovedBy(f Fault) []Influence {
+	return b.moved(func(faults []int) bool {
+		for _, i := range faults {
+			g := &b.m.faults[i]
+			if g.cause.Code == f.Cause && b.m.sites[g.site].Name == f.Site.Name && b.m.sites[g.site].Part == f.Site.Part {
+				return true
+			}
+		}
+		return false
+	})
+}
+
+// MovedNotMisfire is MovedBy for "not a misfire".
+func (b *Belief) MovedNotMisfire() []Influence {
+	return b.moved(func(faults []int) bool { return len(faults) == 0 })
+}
+
+func (b *Belief) moved(target func([]int) bool) []Influence {
+	in := make([]bool, 0, len(b.post))
+	b.each(func(faults []int, _ float64) { in = append(in, target(faults)) })
+	with := logOdds(b.post, in)
+	var out []Influence
+	for i, col := range b.columns {
+		if col == nil {
+			continue
+		}
+		out = append(out, Influence{i, b.nameOf(i), with - logOdds(b.without(i), in)})
+	}
+	slices.SortStableFunc(out, func(x, y Influence) int { return cmp.Compare(math.Abs(y.LogRatio), math.Abs(x.LogRatio)) })
+	return out
+}
+
+// without is the posterior with one column left out.
+func (b *Belief) without(skip int) []float64 {
+	logW := slices.Clone(b.h.logW)
+	for i, col := range b.columns {
+		if i != skip && col != nil {
+			col.add(b.h, logW, 1)
+		}
+	}
+	return normalise(logW)
+}
+
+func logOdds(post []float64, in []bool) float64 {
+	yes, no := 0.0, 0.0
+	for i, p := range post {
+		if in[i] {
+			yes += p
+		} else {
+			no += p
+		}
+	}
+	switch {
+	case yes == 0:
+		return negInf
+	case no == 0:
+		return math.Inf(1)
+	}
+	return math.Log(yes) - math.Log(no)
+}

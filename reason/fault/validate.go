@@ -1,0 +1,83 @@
+package fault
+
+import (
+	"errors"
+	"fmt"
+)
+
+// settingNames are the numbers the model cannot do without.
+var settingNames = []string{
+	"flag-hit", "flag-false", "swap-slip", "swap-persist", "swap-new", "new-part-bad", "repeat-weight",
+	"unlisted-flat", "shutoff", "severity-floor",
+	"rate", "comeback", "lost-trust", "further-diagnosis",
+}
+
+// validate checks what only the whole catalogue can show. Faults within a row
+// have been found with their line already.
+func (c *Catalogue) validate() error {
+	var errs []error
+	note := func(format string, args ...any) { errs = append(errs, fmt.Errorf(format, args...)) }
+	for _, name := range settingNames {
+		if _, ok := c.settings[name]; !ok {
+			note("settings.csv: %q is missing", name)
+		}
+	}
+	c.validateCauses(note)
+	c.validateChecks(note)
+	for _, s := range Severities() {
+		for _, g := range Regimes() {
+			if _, ok := c.behaviours[s][g]; !ok {
+				note("severities.csv: no row for %s in regime %s", s, g)
+			}
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func (c *Catalogue) validateCauses(note func(string, ...any)) {
+	for _, code := range []string{NotMisfire, Unlisted, UnlistedAll} {
+		if _, err := c.Cause(code); err != nil {
+			note("causes.csv: every catalogue needs the cause %q", code)
+		}
+	}
+	for _, x := range Complaints() {
+		info, ok := c.complaints[x]
+		if !ok {
+			note("complaints.csv: no row for %q", x)
+			continue
+		}
+		if info.NotMisfire+info.NotListed+info.Pairs >= 1 {
+			note("complaints.csv: %s leaves nothing for single causes", x)
+		}
+	}
+	for _, x := range c.causes {
+		if _, err := c.Repair(x.Repair); err != nil {
+			note("causes.csv: %s: %w", x.Code, err)
+		}
+		if _, ok := c.priors[DeadOne][x.Code]; !ok && !x.Unlisted() && x.Code != NotMisfire {
+			note("priors.csv: no row for %q", x.Code)
+		}
+	}
+}
+
+func (c *Catalogue) validateChecks(note func(string, ...any)) {
+	for _, k := range c.checks {
+		if k.Swaps != "" {
+			continue
+		}
+		if len(k.Outcomes) < 2 {
+			note("outcomes.csv: %q needs at least two outcomes", k.Code)
+		}
+		if c.Sound(k.Code) == nil {
+			note("responses.csv: %q has no row for a sound engine", k.Code)
+		}
+		if (c.OfState(k.Code, Weak) == nil) != (c.OfState(k.Code, Dead) == nil) {
+			note("responses.csv: %q needs rows for both state:weak and state:dead, or neither", k.Code)
+		}
+		for key, p := range c.responses {
+			if key.check == k.Code && len(*p) != len(k.Outcomes) {
+				note("responses.csv: %q, %s: written for %d outcomes, there are %d", k.Code, key.subject, len(*p), len(k.Outcomes))
+			}
+		}
+	}
+}

@@ -1,0 +1,297 @@
+package plan
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"halforder/engine"
+	"halforder/reason/belief"
+	"halforder/reason/fault"
+)
+
+// Next ranks what to do now, best first. The first is the step with the least
+// expected cost to a proven repair; an empty list means that no check pays and
+// no repair is worth trying: hand the job on.
+func Next(b *belief.Belief, o Options) ([]Suggestion, error) {
+	if b == nil {
+		return nil, errors.New("plan: no belief to plan from")
+	}
+	pl, err := newPlanner(b, o)
+	if err != nil {
+		return nil, err
+	}
+	start := pl.start()
+	moves := pl.p.rank(pl.weights, start, pl.o.Depth)
+	plain, _ := pl.p.repairOnly(pl.weights, start)
+	var out []Suggestion
+	for _, m := range moves {
+		if len(out) == pl.o.Limit {
+			break
+		}
+		if s, ok := pl.suggest(m, plain); ok {
+			out = append(out, s)
+		}
+	}
+	return out, nil
+}
+
+func (pl *planner) suggest(m move, plain float64) (Suggestion, bool) {
+	if m.repair != noCandidate {
+		if pl.forbidden(pl.units[m.repair].repair.Code, pl.units[m.repair].repair.Cautions) {
+			return Suggestion{}, false
+		}
+		return pl.suggestRepair(m, plain), true
+	}
+	return pl.suggestCheck(m, plain), true
+}
+
+func (pl *planner) suggestCheck(m move, plain float64) Suggestion {
+	a := &pl.asked[m.check]
+	k := a.check
+	s := Suggestion{
+		Check: k.Code, Title: titleOf(k, &a.q, pl.car.Layout.N()), Asks: k.Asks, Cylinders: a.q.Cylinders, Kind: k.Swaps, Sweep: a.q.Sweep,
+		Regime: a.q.Regime, Minutes: a.minutes, Cash: k.Cash, Cost: pl.p.checks[m.check].costIn(pl.start().opened),
+		Expected: m.value, Saves: plain - m.value, Needs: pl.needs(k),
+		Cautions: pl.words(k.Cautions), Stops: pl.words(k.Stops),
+	}
+	if pl.p.checks[m.check].cover&^pl.start().opened != 0 {
+		s.Minutes += k.MinutesHard - k.MinutesEasy
+	}
+	s.Outcomes, s.Bits = pl.prospects(a)
+	s.Why = pl.why(&s)
+	return s
+}
+
+func (pl *planner) needs(k *fault.Check) []string {
+	var out []string
+	for _, n := range k.Needs {
+		if !strings.HasPrefix(n, "after ") {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// words are the cautions that concern this car.
+func (pl *planner) words(cautions []fault.Caution) []string {
+	var out []string
+	for _, c := range cautions {
+		if c.Code == "hybrid" && !pl.o.Hybrid || c.Code == "di-pressure" && pl.car.Injection == fault.Port {
+			continue
+		}
+		out = append(out, c.Words)
+	}
+	return out
+}
+
+func titleOf(k *fault.Check, q *belief.Question, n int) string {
+	switch {
+	case k.Swaps != "":
+		return fmt.Sprintf("%s: cylinder %d with %d", k.Title, q.Cylinders[0], q.Cylinders[1])
+	case q.Sweep && len(q.Cylinders) == n:
+		return k.Title + ": all cylinders"
+	case len(q.Cylinders) == 1:
+		return fmt.Sprintf("%s: cylinder %d", k.Title, q.Cylinders[0])
+	case len(q.Cylinders) > 1:
+		return k.Title + ": cylinders " + listOf(q.Cylinders)
+	}
+	return k.Title
+}
+
+func listOf(set []engine.Cylinder) string {
+	words := make([]string, len(set))
+	for i, c := range set {
+		words[i] = fmt.Sprint(c)
+	}
+	return strings.Join(words, ", ")
+}
+
+// leastProspect is the chance below which an outcome is not spelled out.
+const leastProspect = 0.005
+
+// prospects says what each answer would do, likeliest first, and the expected
+// information in bits.
+func (pl *planner) prospects(a *asked) ([]Prospect, float64) {
+	var out []Prospect
+	before, after := entropy(pl.weights), 0.0
+	w := make([]float64, len(pl.weights))
+	for _, x := range a.answers {
+		p := weigh(w, pl.weights, x.Chances)
+		if p <= tinyWeight {
+			continue
+		}
+		for i := range w {
+			w[i] /= p
+		}
+		after += p * entropy(w)
+		if p < leastProspect {
+			continue
+		}
+		rest, _ := pl.p.repairOnly(w, pl.start())
+		out = append(out, Prospect{Outcome: x.Code, Cylinder: x.Cylinder, Words: pl.answerWords(a, &x), P: p, Then: pl.then(w), Expected: rest})
+	}
+	slices.SortStableFunc(out, func(x, y Prospect) int { return cmp.Compare(y.P, x.P) })
+	return out, before - after
+}
+
+func (pl *planner) answerWords(a *asked, x *belief.Answer) string {
+	if a.check.Swaps != "" {
+		return map[belief.Follow]string{
+			belief.Follows:  fmt.Sprintf("the miss goes to cylinder %d", a.q.Cylinders[1]),
+			belief.Stays:    "the miss stays where it was",
+			belief.Vanishes: "the miss is gone",
+			belief.AtBoth:   "both cylinders miss",
+		}[belief.Follow(x.Code)]
+	}
+	if x.Several {
+		return "several cylinders differ"
+	}
+	o, err := a.check.Outcome(x.Code)
+	if err != nil {
+		return x.Code
+	}
+	words := a.check.Outcomes[o].Words
+	switch {
+	case x.Cylinder != 0:
+		return fmt.Sprintf("cylinder %d %s", x.Cylinder, words)
+	case a.q.Sweep:
+		return "all alike: " + words
+	}
+	return words
+}
+
+// then names what would be believed with weights w.
+func (pl *planner) then(w []float64) string {
+	name, p := pl.leader(w)
+	return fmt.Sprintf("then %s: %.0f %%", name, 100*p)
+}
+
+// leader is the repair unit that most of the mass needs.
+func (pl *planner) leader(w []float64) (string, float64) {
+	by := make([]float64, len(pl.units))
+	lost := 0.0
+	for i, faults := range pl.p.worlds {
+		if len(faults) == 0 {
+			lost += w[i]
+		}
+		for _, f := range faults {
+			for _, r := range pl.p.fixers[f] {
+				by[r] += w[i]
+			}
+		}
+	}
+	best := 0
+	for r := range by {
+		if by[r] > by[best] {
+			best = r
+		}
+	}
+	if len(by) == 0 || lost > by[best] {
+		return "something not in the list", lost
+	}
+	return pl.unitName(best), min(by[best], 1)
+}
+
+func (pl *planner) unitName(r int) string {
+	u := &pl.units[r]
+	switch {
+	case u.site.Part != "" && len(u.cylinders) > 0:
+		return fmt.Sprintf("%s at cylinder %s", u.site.Part, listOf(u.cylinders))
+	case u.site.Lives == fault.Nowhere:
+		return "no misfire at all"
+	}
+	return fmt.Sprintf("%s (%s)", strings.ToLower(u.repair.Title[:1])+u.repair.Title[1:], u.site.Name)
+}
+
+func entropy(w []float64) float64 {
+	h := 0.0
+	for _, p := range w {
+		if p > 0 {
+			h -= p * math.Log2(p)
+		}
+	}
+	return h
+}
+
+func (pl *planner) suggestRepair(m move, plain float64) Suggestion {
+	u := &pl.units[m.repair]
+	r := &pl.p.repairs[m.repair]
+	s := Suggestion{
+		Repair: u.repair.Code, Title: u.repair.Title + ": " + u.site.Name, Cylinders: u.cylinders, Part: u.site.Part, Kind: u.site.Kind,
+		Regime: pl.o.Regime, Minutes: u.repair.MinutesEasy, Cash: u.repair.Parts, Cost: pl.p.costOf(r, pl.start().opened),
+		Expected: m.value, Saves: plain - m.value, Cautions: pl.words(u.repair.Cautions),
+	}
+	if r.cover&^pl.start().opened != 0 {
+		s.Minutes += u.repair.MinutesHard - u.repair.MinutesEasy
+	}
+	s.Outcomes = pl.repairProspects(m.repair)
+	s.Why = pl.why(&s)
+	return s
+}
+
+func (pl *planner) repairProspects(r int) []Prospect {
+	done := set(nil, len(pl.units), r)
+	gone := 0.0
+	rest := make([]float64, len(pl.weights))
+	for i, faults := range pl.p.worlds {
+		left, _ := pl.p.after(faults, nil, done, r)
+		if left == 0 && len(faults) > 0 {
+			gone += pl.weights[i]
+		} else {
+			rest[i] = pl.weights[i]
+		}
+	}
+	out := []Prospect{{Outcome: "gone", Words: "the miss is gone", P: gone, Then: "then prove it"}}
+	if stays := 1 - gone; stays > tinyWeight {
+		s := pl.start()
+		s.done = done
+		cost, _ := pl.p.repairOnly(rest, s)
+		for i := range rest {
+			rest[i] /= stays
+		}
+		out = append(out, Prospect{Outcome: "stays", Words: "the miss stays", P: stays, Then: pl.then(pl.without(rest, r)), Expected: cost / stays})
+	}
+	return out
+}
+
+// without leaves out worlds whose only fault repair r would have ended.
+func (pl *planner) without(w []float64, r int) []float64 {
+	out := slices.Clone(w)
+	for i, faults := range pl.p.worlds {
+		if len(faults) == 1 && pl.p.ends(faults[0], r) {
+			out[i] = 0
+		}
+	}
+	return out
+}
+
+// why puts the step in a sentence.
+func (pl *planner) why(s *Suggestion) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%.0f min", s.Minutes)
+	if s.Cash > 0 {
+		fmt.Fprintf(&b, " and %.0f in parts", s.Cash)
+	}
+	n := 0
+	for _, o := range s.Outcomes {
+		if n == 3 {
+			break
+		}
+		if n > 0 {
+			b.WriteString(";")
+		} else {
+			b.WriteString(":")
+		}
+		fmt.Fprintf(&b, " if %s (%.0f %%), %s", o.Words, 100*o.P, o.Then)
+		n++
+	}
+	b.WriteString(".")
+	if s.Saves >= 1 {
+		fmt.Fprintf(&b, " Saves about %.0f against renewing parts by guess.", s.Saves)
+	}
+	return b.String()
+}

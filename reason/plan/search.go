@@ -1,0 +1,206 @@
+package plan
+
+import (
+	"cmp"
+	"slices"
+)
+
+// breadth is how many checks are followed to the next depth, and among how many
+// the answer to them is sought.
+const (
+	breadth     = 6
+	innerWidth  = 20
+	tinyWeight  = 1e-9 // answers rarer than this are not followed
+	noCandidate = -1
+)
+
+// A problem with few moves can be looked through further for little time.
+const (
+	smallProblem = 10
+	smallDepth   = 4
+)
+
+// move is a check or a repair and the expected total cost of starting with it.
+type move struct {
+	check, repair int // one of them is noCandidate
+	value         float64
+}
+
+// rank orders all moves by expected total cost, looking depth checks ahead.
+// moves[0] is the best; handing over is no move.
+func (p *problem) rank(w []float64, s state, depth int) []move {
+	if len(p.checks)+len(p.repairs) <= smallProblem {
+		depth = max(depth, smallDepth)
+	}
+	moves := p.shallow(w, s, nil)
+	if depth > 1 {
+		for i := range min(breadth, len(moves)) {
+			moves[i].value = min(moves[i].value, p.deepen(w, s, moves, i, depth-1))
+		}
+		sortMoves(moves[:min(breadth, len(moves))])
+		sortMoves(moves)
+	}
+	return moves
+}
+
+func sortMoves(m []move) {
+	slices.SortStableFunc(m, func(a, b move) int { return cmp.Compare(a.value, b.value) })
+}
+
+// shallow values each move with repairs alone after it. among limits the checks
+// looked at; nil means all.
+func (p *problem) shallow(w []float64, s state, among []int) []move {
+	var out []move
+	each := func(i int) {
+		if s.used != nil && s.used[i] {
+			return
+		}
+		out = append(out, move{i, noCandidate, p.checkValue(w, s, i, 0, nil)})
+	}
+	if among == nil {
+		for i := range p.checks {
+			each(i)
+		}
+	}
+	for _, i := range among {
+		each(i)
+	}
+	for _, r := range p.promising(w, s) {
+		out = append(out, move{noCandidate, r, p.repairValue(w, s, r, 0, nil)})
+	}
+	sortMoves(out)
+	return out
+}
+
+// repairsTried is how many repairs are valued as the next step.
+const repairsTried = 4
+
+// promising lists the repairs with the greatest chance per cost.
+func (p *problem) promising(w []float64, s state) []int {
+	b := p.scratch.get(len(p.worlds), len(p.repairs))
+	defer p.scratch.put(b)
+	alive, _ := p.startRepairs(w, s, b)
+	var out []int
+	for range repairsTried {
+		r, share := p.bestRepair(b.gain, alive, s.opened)
+		if r < 0 || share <= 0 {
+			break
+		}
+		out = append(out, r)
+		b.gain[r] = 0
+	}
+	return out
+}
+
+// deepen values move i again with the best moves after it.
+func (p *problem) deepen(w []float64, s state, moves []move, i, depth int) float64 {
+	var inner []int
+	for _, m := range moves[:min(innerWidth, len(moves))] {
+		if m.check != noCandidate && m.check != moves[i].check {
+			inner = append(inner, m.check)
+		}
+	}
+	if moves[i].check != noCandidate {
+		return p.checkValue(w, s, moves[i].check, depth, inner)
+	}
+	return p.repairValue(w, s, moves[i].repair, depth, inner)
+}
+
+// value is the expected cost from here on with depth further checks.
+func (p *problem) value(w []float64, s state, depth int, among []int) float64 {
+	best, _ := p.repairOnly(w, s)
+	if depth == 0 || best == 0 {
+		return best
+	}
+	moves := p.shallow(w, s, among)
+	if len(moves) > 0 {
+		best = min(best, moves[0].value)
+	}
+	if depth > 1 {
+		for i := range min(breadth, len(moves)) {
+			best = min(best, p.deepen(w, s, moves, i, depth-1))
+		}
+	}
+	return best
+}
+
+// checkValue is the cost of doing check i and going on.
+func (p *problem) checkValue(w []float64, s state, i, depth int, among []int) float64 {
+	c := &p.checks[i]
+	total := sum(w) * c.costIn(s.opened)
+	next := s
+	next.opened |= c.cover
+	if depth > 0 {
+		next.used = set(s.used, len(p.checks), i)
+	}
+	after := make([]float64, len(w))
+	for _, answer := range c.answers {
+		if weigh(after, w, answer) > tinyWeight {
+			total += p.value(after, next, depth, among)
+		}
+	}
+	return total
+}
+
+func weigh(dst, w, chance []float64) float64 {
+	sum := 0.0
+	for i, v := range w {
+		dst[i] = v * chance[i]
+		sum += dst[i]
+	}
+	return sum
+}
+
+// repairValue is the cost of doing repair r, looking whether it helped, and
+// going on where it did not.
+func (p *problem) repairValue(w []float64, s state, r, depth int, among []int) float64 {
+	next := s
+	next.opened |= p.repairs[r].cover
+	next.done = set(s.done, len(p.repairs), r)
+	alive, needless := 0.0, 0.0
+	rest := make([]float64, len(w))
+	for i, faults := range p.worlds {
+		left, helped := p.after(faults, s.done, next.done, r)
+		if w[i] == 0 || left == 0 && !helped && len(faults) > 0 {
+			continue // ended before
+		}
+		alive += w[i]
+		if !helped {
+			needless += w[i]
+		}
+		if left > 0 || len(faults) == 0 {
+			rest[i] = w[i]
+		}
+	}
+	cost := alive*p.costOf(&p.repairs[r], s.opened) + needless*p.repairs[r].needless
+	return cost + p.value(rest, next, depth, among)
+}
+
+// after counts the faults left after repair r and says whether it ended one.
+func (p *problem) after(faults []faultRef, before, done []bool, r int) (left int, helped bool) {
+	for _, f := range faults {
+		switch {
+		case before != nil && p.fixed(f, before):
+		case p.fixed(f, done):
+			helped = true
+		default:
+			left++
+		}
+	}
+	return left, helped
+}
+
+func set(old []bool, n, i int) []bool {
+	out := make([]bool, n)
+	copy(out, old)
+	out[i] = true
+	return out
+}
+
+func sum(w []float64) float64 {
+	total := 0.0
+	for _, v := range w {
+		total += v
+	}
+	return total
+}
