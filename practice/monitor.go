@@ -65,10 +65,11 @@ func newMonitor(c Config) misfireMonitor {
 }
 
 func (m *misfireMonitor) setMarks(c Config) {
-	half := m.window / 2
+	half := int(m.window / 2)
+	m.window = float64(2 * half)
 	for k := range c.Layout.N() {
-		at := float64(c.Layout.Angle(c.Layout.At(k)))
-		for _, w := range []windowMark{{int(at - half), k, false}, {int(at + half), k, true}} {
+		at := int(c.Layout.Angle(c.Layout.At(k)))
+		for _, w := range []windowMark{{at - half, k, false}, {at + half, k, true}} {
 			w.at = (w.at + cycle) % cycle
 			m.marks = append(m.marks, w)
 		}
