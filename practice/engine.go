@@ -190,19 +190,31 @@ func (e *Engine) park(c *cylinder) {
 	}
 }
 
-// settle runs the warm engine to a steady idle before time 0.
+// settle runs the warm engine to a steady idle before time 0. A computer that
+// has lived with the fault has learnt how much air the idle needs: settle tries
+// more when the engine stalls.
 func (e *Engine) settle() {
-	const preRoll = 12.0
-	e.now, e.nextTick, e.lastTick = -preRoll, -preRoll, -preRoll-0.01
-	e.omega = e.computer.target(e)
-	e.manifold.pressure = 0.4 * e.ambient
-	e.computer.warmStart(e)
-	for e.now < 0 && e.omega > 0 {
-		e.step()
+	for _, air := range []float64{1, 1.4, 1.9, 2.5} {
+		e.computer = newComputer(e.cfg)
+		e.computer.idleSum = air
+		if e.preRoll(); e.omega > 0 {
+			break
+		}
 	}
 	e.truth = &Truth{}
 	e.computer.settled()
 	e.books = Energy{}
+}
+
+func (e *Engine) preRoll() {
+	const seconds = 12.0
+	e.now, e.nextTick, e.lastTick = -seconds, -seconds, -seconds-0.01
+	e.computer.warmStart(e)
+	e.omega = 1.6 * e.computer.target(e) // the first cycles have no fuel yet
+	e.manifold.pressure = 0.4 * e.ambient
+	for e.now < 0 && e.omega > 0 {
+		e.step()
+	}
 }
 
 // rad is rad/s of a speed.

@@ -48,10 +48,9 @@ func (t *Truth) firing(e *Engine, c *cylinder) {
 
 // Energy is the energy account since the recording began, J.
 type Energy struct {
-	Gas      float64 // work of the gas on the pistons
-	Outer    float64 // starter less friction, accessories, brake and road
-	Kinetic0 float64
-	Kinetic  float64
+	Gas     float64 // work of the gas on the pistons
+	Outer   float64 // starter less friction, accessories, brake and road
+	Kinetic float64
 }
 
 func (e *Engine) book(work, outer float64) {
