@@ -229,11 +229,9 @@ func (e *Engine) step() {
 		return
 	}
 	was := e.omega
-	guess := e.dt
+	guess := 2e-3
 	if was > 0 {
 		guess = degree / was
-	} else if guess <= 0 || guess > 2e-3 {
-		guess = 2e-3
 	}
 	var work float64
 	for _, c := range e.cylinders {
@@ -247,11 +245,9 @@ func (e *Engine) step() {
 		j0, j1 = j0+extra, j1+extra
 	}
 	square := (j0*was*was + 2*(work+outer)) / j1
-	if square < 1 {
-		e.stuck(square, guess)
-		square = e.omega * e.omega
+	if e.omega = math.Sqrt(max(square, 0)); square < 1 {
+		e.stuck()
 	}
-	e.omega = math.Sqrt(square)
 	e.dt = 2 * degree / max(was+e.omega, 0.5)
 	e.alpha = (e.omega - was) / e.dt
 	e.torque = work / degree
@@ -268,7 +264,7 @@ func (e *Engine) step() {
 
 // stuck holds the crank when torque no longer turns it: the starter creeps on,
 // without it the engine has stalled.
-func (e *Engine) stuck(square, dt float64) {
+func (e *Engine) stuck() {
 	if e.cranking {
 		e.omega = 1
 		return

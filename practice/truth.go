@@ -6,7 +6,6 @@ import "halforder/engine"
 type Truth struct {
 	Firings []Firing
 	Events  []Event
-	Healthy float64 // mean work of a burnt firing at the beginning, J, for scale
 }
 
 // Firing is one cycle of one cylinder.
@@ -25,7 +24,7 @@ type Firing struct {
 }
 
 // Event is something that happened beside the firings: an action, a code, a
-// fault that came on.
+// stall.
 type Event struct {
 	T    float64
 	What string
