@@ -258,6 +258,16 @@ func TestWastedSparkLosesThePair(t *testing.T) {
 	}
 }
 
+// A dead injector takes its partner on the driver down where the computer is so
+// built, wherever the injector sits.
+func TestDriverPairs(t *testing.T) {
+	c := testConfig(t, "1-3-4-2,drivers=1-3/2-4", "injector-dead@1")
+	c.Computer.DriverPairs = true
+	if miss := missShare(mustRun(t, c, ""), 1, 12); miss[1] < 1 || miss[3] < 1 || miss[2]+miss[4] > 0.05 {
+		t.Errorf("misses %v, expected 1 and 3 dead", miss)
+	}
+}
+
 // Faults of parts travel with the part, faults of places stay.
 func TestSwapRenewMend(t *testing.T) {
 	dead := func(fault string, actions ...Action) map[engine.Cylinder]float64 {

@@ -120,22 +120,20 @@ type Recording struct {
 
 // sensors holds the running sensors; nil ones are off.
 type sensors struct {
-	edges  *edgeSensor
-	trace  *crankTracer
-	sound  *soundMaker
-	phone  *phoneMaker
-	coil   *coilTracer
-	start  *starterTracer
-	press  *pressureTracer
-	bus    *busPoller
-	gas    *gasProbe
-	rec    Recording
-	monits bool
+	edges *edgeSensor
+	trace *crankTracer
+	sound *soundMaker
+	phone *phoneMaker
+	coil  *coilTracer
+	start *starterTracer
+	press *pressureTracer
+	bus   *busPoller
+	gas   *gasProbe
+	rec   Recording
 }
 
 func newSensors(e *Engine, want Sensors) *sensors {
-	s := &sensors{monits: true}
-	s.rec.Start = e.now
+	s := &sensors{rec: Recording{Start: e.now}}
 	if want.Crank || want.Cam {
 		s.edges = newEdgeSensor(e, want.Crank, want.Cam)
 	}

@@ -24,11 +24,12 @@ type Exercise struct {
 	Minutes, Money float64 // spent so far
 	Done           []Entry
 
-	seed   uint64
-	hidden suspect
-	at     engine.Cylinder
-	bay    *bay
-	over   bool
+	seed    uint64
+	hidden  suspect
+	at      engine.Cylinder
+	bay     *bay
+	over    bool
+	planned *planner
 }
 
 // Entry is one order with what it cost and gave.
