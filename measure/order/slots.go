@@ -82,6 +82,10 @@ const (
 	perSlot = 48 // points of a slot
 )
 
+// turnHarmonic is order 1: the unbalance of whatever turns with the crank is a
+// pure tone there, in the bass, and says nothing of the firings.
+const turnHarmonic = 2
+
 // view is what is looked at: a band between two harmonics of the cycle.
 type view struct {
 	band, from, to int
@@ -170,6 +174,9 @@ func (p picture) activity(v view, uppers [][]float64, layout engine.Layout) []fl
 		return wave(p.mean, points)
 	}
 	copy(phasors[v.from-1:], limit(p.mean, uppers, layout)[v.from-1:v.to])
+	if layout.N() > 2 {
+		phasors[turnHarmonic-1] = 0
+	}
 	w := wave(phasors, points)
 	var noise float64
 	for _, v := range p.noise[v.from-1 : v.to] {

@@ -16,6 +16,7 @@ const (
 	fastest         = engine.RPM(7500)
 	whiteHz         = 40.0 // each spectrum is levelled over this reach to each side
 	halfWeight      = 0.2  // weight of a line off the firing order, see comb
+	pathWeight      = 0.5  // the same in the upper bands, where each cylinder has its own path
 	turnWeight      = 0.5  // weight of order 1, where the unbalance of whatever turns shows
 	alternationCost = 2.5  // see score
 	maxFirings      = 8    // firing orders in the comb
@@ -32,10 +33,10 @@ type comb struct {
 	rate   float64
 	hz     []float64 // cycle rates on the grid
 	taps   [][]tap
-	norm   []float64
+	norm   [][2]float64 // by grid place: low band, upper bands
 	power  []float64
 	level  []float64
-	lines  []float64
+	lines  [2][]float64 // the low band's, the upper bands'
 	prior  []float64
 	scores []float64
 }
@@ -43,14 +44,15 @@ type comb struct {
 type tap struct {
 	bin    int
 	part   float32
-	weight float32
+	weight [2]float32
 	parity float32 // see alternation
 }
 
 func newComb(layout engine.Layout, rate float64, hint engine.RPM, window int) *comb {
 	c := &comb{plan: signal.NewSpectrum(window, 2), rate: rate}
 	bins := c.plan.Bins()
-	c.power, c.level, c.lines = make([]float64, bins), make([]float64, bins), make([]float64, bins)
+	c.power, c.level = make([]float64, bins), make([]float64, bins)
+	c.lines = [2][]float64{make([]float64, bins), make([]float64, bins)}
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
 		c.addTaps(layout, hz)
@@ -65,31 +67,34 @@ func (c *comb) addTaps(layout engine.Layout, hz float64) {
 	binHz := c.plan.BinHz(c.rate)
 	top := 0.45 * c.rate
 	var taps []tap
-	var squares float64
+	var squares [2]float64
 	for h := 1; h <= maxFirings*n && float64(h)*hz < top; h++ {
-		w := lineWeight(layout, h)
-		if w == 0 {
-			continue
-		}
 		at := float64(h) * hz / binHz
-		taps = append(taps, tap{int(at), float32(at - math.Floor(at)), float32(w), parity(layout, h)})
-		squares += w * w
+		t := tap{bin: int(at), part: float32(at - math.Floor(at)), parity: parity(layout, h)}
+		for i, off := range []float64{halfWeight, pathWeight} {
+			w := lineWeight(layout, h, off)
+			t.weight[i] = float32(w)
+			squares[i] += w * w
+		}
+		if t.weight != [2]float32{} {
+			taps = append(taps, t)
+		}
 	}
 	c.taps = append(c.taps, taps)
-	c.norm = append(c.norm, 1/math.Sqrt(max(squares, 1)))
+	c.norm = append(c.norm, [2]float64{1 / math.Sqrt(max(squares[0], 1)), 1 / math.Sqrt(max(squares[1], 1))})
 }
 
 // lineWeight is 1 for a line the healthy engine has. An uneven engine has its
 // natural lines in proportion to its own phasors.
-func lineWeight(layout engine.Layout, h int) float64 {
+func lineWeight(layout engine.Layout, h int, off float64) float64 {
 	natural := absPhasor(layout, h) / float64(layout.N())
-	if h == 2 {
+	if h == turnHarmonic {
 		return max(natural, turnWeight)
 	}
-	if h > maxHalfOrders*layout.N() && natural < halfWeight {
+	if h > maxHalfOrders*layout.N() && natural < off {
 		return 0
 	}
-	return max(natural, halfWeight)
+	return max(natural, off)
 }
 
 // parity is what a line counts in the alternation test: −1 and +1 for odd and
@@ -114,42 +119,58 @@ func speedPrior(n, hint engine.RPM) float64 {
 	return -(below*below + above*above) / 2
 }
 
-// score fills c.scores from one window of all bands.
+// score fills c.scores from one window of all bands, the low one first.
 func (c *comb) score(rows [][]float32) []float64 {
-	binHz := c.plan.BinHz(c.rate)
-	clear(c.lines)
-	for _, row := range rows {
-		c.plan.Power(c.power, row)
-		signal.LocalMean(c.level, c.power, int(whiteHz/binHz))
-		for i, p := range c.power {
-			if c.level[i] > 0 {
-				c.lines[i] += math.Sqrt(p / c.level[i])
-			}
-		}
+	clear(c.lines[0])
+	clear(c.lines[1])
+	for i, row := range rows {
+		c.addLines(c.lines[min(i, 1)], row)
 	}
-	mean, sd := meanAndSpread(c.lines[int(4/binHz):int(0.45*c.rate/binHz)])
-	for k, taps := range c.taps {
-		var sum, alternation float64
-		var even, odd float64
-		var nEven, nOdd float64
-		for _, t := range taps {
-			v := c.lines[t.bin]*float64(1-t.part) + c.lines[t.bin+1]*float64(t.part) - mean
-			sum += float64(t.weight) * v
-			switch {
-			case t.parity > 0:
-				even += v
-				nEven++
-			case t.parity < 0:
-				odd += v
-				nOdd++
-			}
-		}
-		if nEven > 0 {
-			alternation = max(0, even/nEven-odd/nOdd)
-		}
-		c.scores[k] = (sum*c.norm[k]-alternationCost*alternation)/sd + c.prior[k]
+	kinds := min(len(rows), 2)
+	for k := range c.scores {
+		c.scores[k] = c.prior[k]
+	}
+	for i := range kinds {
+		c.addScores(i, 1/math.Sqrt(float64(kinds)))
 	}
 	return c.scores
+}
+
+// addLines adds a row's spectrum, levelled over its neighbourhood.
+func (c *comb) addLines(lines []float64, row []float32) {
+	c.plan.Power(c.power, row)
+	signal.LocalMean(c.level, c.power, int(whiteHz/c.plan.BinHz(c.rate)))
+	for i, p := range c.power {
+		if c.level[i] > 0 {
+			lines[i] += math.Sqrt(p / c.level[i])
+		}
+	}
+}
+
+// addScores adds a kind of bands' matched filter, less the cost of firing
+// orders of which every other is weak: those belong to half the speed.
+func (c *comb) addScores(kind int, share float64) {
+	lines := c.lines[kind]
+	binHz := c.plan.BinHz(c.rate)
+	mean, sd := meanAndSpread(lines[int(4/binHz):int(0.45*c.rate/binHz)])
+	for k, taps := range c.taps {
+		var sum float64
+		var side [2]float64
+		var count [2]float64
+		for _, t := range taps {
+			v := lines[t.bin]*float64(1-t.part) + lines[t.bin+1]*float64(t.part) - mean
+			sum += float64(t.weight[kind]) * v
+			if t.parity != 0 {
+				i := int(t.parity+1) / 2
+				side[i] += v
+				count[i]++
+			}
+		}
+		if count[1] > 0 {
+			sum -= alternationCost * max(0, side[1]/count[1]-side[0]/count[0]) / c.norm[k][kind]
+		}
+		c.scores[k] += share * sum * c.norm[k][kind] / sd
+	}
 }
 
 func meanAndSpread(x []float64) (mean, sd float64) {

@@ -78,7 +78,7 @@ func (t *tracker) path() []int {
 }
 
 // forget drops the first n pending hops: their places are decided.
-func (t *tracker) forget(n int) { t.back = t.back[:copy(t.back, t.back[n:])] }
+func (t *tracker) forget(n int) { t.back = append([][]int16(nil), t.back[n:]...) }
 
 // peak refines a grid place with a parabola through its neighbours' scores and
 // returns the fraction of a step.
