@@ -120,6 +120,7 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 	}
 	l.start(l.config.Speed, frames.Len())
 	l.scoreHop(frames)
+	l.tracker.prefer(l.foldBest(frames, l.scores[0]))
 }
 
 func (l *Listener) scoreHop(frames signal.Frames) {

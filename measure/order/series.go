@@ -16,7 +16,10 @@ func (h *heard) addSeries(f *finding.Finding) {
 	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
 	if len(last) >= minCycles {
 		f.Series = append(f.Series, h.cycleSeries(last)...)
-		f.Series = append(f.Series, h.strengthSeries(last), h.orderSeries(last))
+		f.Series = append(f.Series, h.orderSeries(last))
+		if s := h.strengthSeries(last); len(s.X) > 0 {
+			f.Series = append(f.Series, s)
+		}
 	}
 	f.Series = append(f.Series, finding.Series{Title: "Engine speed", Shape: finding.Line,
 		XName: "time", XUnit: "s", YName: "speed", YUnit: "rpm", X: h.speeds.x, Y: h.speeds.y})
@@ -54,6 +57,9 @@ func (h *heard) unrolled(cycles []cycle, band int, title string) finding.Series 
 // strengthSeries shows the firings of the clearest view against the usual one.
 func (h *heard) strengthSeries(cycles []cycle) finding.Series {
 	views := weigh(cycles, len(h.bands), h.harmonics, h.layout)
+	if len(views) == 0 {
+		return finding.Series{}
+	}
 	best := views[0]
 	for _, v := range views {
 		if mean(v.spread) < mean(best.spread) {

@@ -16,7 +16,7 @@ const (
 	fastest         = engine.RPM(7500)
 	whiteHz         = 40.0 // each spectrum is levelled over this reach to each side
 	halfWeight      = 0.2  // weight of a line off the firing order, see comb
-	pathWeight      = 0.5  // the same in the upper bands, where each cylinder has its own path
+	betweenShare    = 1.0  // how strong the orders between may be against the firing orders
 	turnWeight      = 0.5  // weight of order 1, where the unbalance of whatever turns shows
 	alternationCost = 2.5  // see score
 	maxFirings      = 8    // firing orders in the comb
@@ -33,10 +33,10 @@ type comb struct {
 	rate   float64
 	hz     []float64 // cycle rates on the grid
 	taps   [][]tap
-	norm   [][2]float64 // by grid place: low band, upper bands
+	norm   []float64
 	power  []float64
 	level  []float64
-	lines  [2][]float64 // the low band's, the upper bands'
+	lines  []float64
 	prior  []float64
 	scores []float64
 }
@@ -44,15 +44,15 @@ type comb struct {
 type tap struct {
 	bin    int
 	part   float32
-	weight [2]float32
-	parity float32 // see alternation
+	weight float32
+	side   int8 // of the firing orders 0 odd and 1 even ones, 2 between them
 }
 
 func newComb(layout engine.Layout, rate float64, hint engine.RPM, window int) *comb {
 	c := &comb{plan: signal.NewSpectrum(window, 2), rate: rate}
 	bins := c.plan.Bins()
 	c.power, c.level = make([]float64, bins), make([]float64, bins)
-	c.lines = [2][]float64{make([]float64, bins), make([]float64, bins)}
+	c.lines = make([]float64, bins)
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
 		c.addTaps(layout, hz)
@@ -67,44 +67,55 @@ func (c *comb) addTaps(layout engine.Layout, hz float64) {
 	binHz := c.plan.BinHz(c.rate)
 	top := 0.45 * c.rate
 	var taps []tap
-	var squares [2]float64
+	var squares float64
 	for h := 1; h <= maxFirings*n && float64(h)*hz < top; h++ {
 		at := float64(h) * hz / binHz
-		t := tap{bin: int(at), part: float32(at - math.Floor(at)), parity: parity(layout, h)}
-		for i, off := range []float64{halfWeight, pathWeight} {
-			w := lineWeight(layout, h, off)
-			t.weight[i] = float32(w)
-			squares[i] += w * w
-		}
-		if t.weight != [2]float32{} {
+		t := tap{bin: int(at), part: float32(at - math.Floor(at)), side: sideOf(layout, h)}
+		w := lineWeight(layout, h)
+		t.weight = float32(w)
+		squares += w * w
+		if w > 0 {
 			taps = append(taps, t)
 		}
 	}
 	c.taps = append(c.taps, taps)
-	c.norm = append(c.norm, [2]float64{1 / math.Sqrt(max(squares[0], 1)), 1 / math.Sqrt(max(squares[1], 1))})
+	c.norm = append(c.norm, 1/math.Sqrt(max(squares, 1)))
 }
 
 // lineWeight is 1 for a line the healthy engine has. An uneven engine has its
 // natural lines in proportion to its own phasors.
-func lineWeight(layout engine.Layout, h int, off float64) float64 {
+func lineWeight(layout engine.Layout, h int) float64 {
 	natural := absPhasor(layout, h) / float64(layout.N())
 	if h == turnHarmonic {
 		return max(natural, turnWeight)
 	}
-	if h > maxHalfOrders*layout.N() && natural < off {
+	if h > maxHalfOrders*layout.N() && natural < halfWeight {
 		return 0
 	}
-	return max(natural, off)
+	return max(natural, halfWeight)
 }
 
-// parity is what a line counts in the alternation test: −1 and +1 for odd and
-// even multiples of the firing order of an even-firing engine.
-func parity(layout engine.Layout, h int) float32 {
+// sideOf sorts the lines for the test of plausibility.
+func sideOf(layout engine.Layout, h int) int8 {
 	n := layout.N()
-	if !layout.Even() || h%n != 0 {
-		return 0
+	switch {
+	case absPhasor(layout, h) < naturalLine*float64(n):
+		return 2
+	case layout.Even():
+		return int8(1 - h/n%2)
 	}
-	return float32(1 - 2*(h/n%2))
+	return 0
+}
+
+// implausible is by how much lines contradict a speed: when every other firing
+// order is weak, the engine turns at half of it; when the orders between are as
+// strong as the firing orders, at a multiple.
+func implausible(side, count [3]float64) float64 {
+	for i := range side {
+		side[i] /= max(count[i], 1)
+	}
+	firing := (side[0]*count[0] + side[1]*count[1]) / max(count[0]+count[1], 1)
+	return max(0, min(count[1], 1)*(side[1]-side[0])) + max(0, side[2]-betweenShare*firing)
 }
 
 // speedPrior is a gentle log-prior: engines that run at all turn at 450 to
@@ -119,57 +130,42 @@ func speedPrior(n, hint engine.RPM) float64 {
 	return -(below*below + above*above) / 2
 }
 
-// score fills c.scores from one window of all bands, the low one first.
+// score fills c.scores from one window of all bands.
 func (c *comb) score(rows [][]float32) []float64 {
-	clear(c.lines[0])
-	clear(c.lines[1])
-	for i, row := range rows {
-		c.addLines(c.lines[min(i, 1)], row)
+	clear(c.lines)
+	for _, row := range rows {
+		c.addLines(row)
 	}
-	kinds := min(len(rows), 2)
-	for k := range c.scores {
-		c.scores[k] = c.prior[k]
-	}
-	for i := range kinds {
-		c.addScores(i, 1/math.Sqrt(float64(kinds)))
+	binHz := c.plan.BinHz(c.rate)
+	mean, sd := meanAndSpread(c.lines[int(4/binHz):int(0.45*c.rate/binHz)])
+	for k, taps := range c.taps {
+		c.scores[k] = c.match(taps, mean, c.norm[k])/sd + c.prior[k]
 	}
 	return c.scores
 }
 
+// match is the matched filter of one speed, less the cost of what contradicts
+// it.
+func (c *comb) match(taps []tap, mean, norm float64) float64 {
+	var sum float64
+	var side, count [3]float64 // odd and even firing orders, orders between
+	for _, t := range taps {
+		v := c.lines[t.bin]*float64(1-t.part) + c.lines[t.bin+1]*float64(t.part) - mean
+		sum += float64(t.weight) * v
+		side[t.side] += v
+		count[t.side]++
+	}
+	return sum*norm - alternationCost*implausible(side, count)
+}
+
 // addLines adds a row's spectrum, levelled over its neighbourhood.
-func (c *comb) addLines(lines []float64, row []float32) {
+func (c *comb) addLines(row []float32) {
 	c.plan.Power(c.power, row)
 	signal.LocalMean(c.level, c.power, int(whiteHz/c.plan.BinHz(c.rate)))
 	for i, p := range c.power {
 		if c.level[i] > 0 {
-			lines[i] += math.Sqrt(p / c.level[i])
+			c.lines[i] += math.Sqrt(p / c.level[i])
 		}
-	}
-}
-
-// addScores adds a kind of bands' matched filter, less the cost of firing
-// orders of which every other is weak: those belong to half the speed.
-func (c *comb) addScores(kind int, share float64) {
-	lines := c.lines[kind]
-	binHz := c.plan.BinHz(c.rate)
-	mean, sd := meanAndSpread(lines[int(4/binHz):int(0.45*c.rate/binHz)])
-	for k, taps := range c.taps {
-		var sum float64
-		var side [2]float64
-		var count [2]float64
-		for _, t := range taps {
-			v := lines[t.bin]*float64(1-t.part) + lines[t.bin+1]*float64(t.part) - mean
-			sum += float64(t.weight[kind]) * v
-			if t.parity != 0 {
-				i := int(t.parity+1) / 2
-				side[i] += v
-				count[i]++
-			}
-		}
-		if count[1] > 0 {
-			sum -= alternationCost * max(0, side[1]/count[1]-side[0]/count[0]) / c.norm[k][kind]
-		}
-		c.scores[k] += share * sum * c.norm[k][kind] / sd
 	}
 }
 

@@ -77,6 +77,15 @@ func (t *tracker) path() []int {
 	return out
 }
 
+// prefer fixes the newest place.
+func (t *tracker) prefer(k int) {
+	for i := range t.total {
+		if i != k {
+			t.total[i] = math.Inf(-1)
+		}
+	}
+}
+
 // forget drops the first n pending hops: their places are decided.
 func (t *tracker) forget(n int) { t.back = append([][]int16(nil), t.back[n:]...) }
 
