@@ -115,9 +115,9 @@ func (m *model) sight(e *Evidence, power float64) (sighting, error) {
 	}
 	switch {
 	case e.Reading != nil:
-		return asSighting(newReadingSight(m, e, power))
+		return asSighting(newReadingSight(m, e, m.reachOf(e), power))
 	case e.Swap != nil:
-		return asSighting(newSwapSight(m, e))
+		return asSighting(newSwapSight(m, e, m.reachOf(e)))
 	case e.Finding != nil:
 		return asSighting(newFindingSight(m, e))
 	}
@@ -150,7 +150,21 @@ func (m *model) checkEvidence(e *Evidence) error {
 	if e.Swap != nil && !slices.Contains(FollowValues(), e.Swap.Outcome) {
 		return fmt.Errorf("a swap has no outcome %q: use one of follows, stays, vanishes, both", e.Swap.Outcome)
 	}
-	return m.checkSeating(e.Seating)
+	return m.checkCircumstances(e.Seating, e.Mended)
+}
+
+func (m *model) checkCircumstances(s fault.Seating, mended []Mend) error {
+	for _, x := range mended {
+		if _, err := m.cat.Repair(x.Repair); err != nil {
+			return err
+		}
+		for _, c := range x.Cylinders {
+			if err := m.car.Layout.Check(c); err != nil {
+				return fmt.Errorf("repair %q: %w", x.Repair, err)
+			}
+		}
+	}
+	return m.checkSeating(s)
 }
 
 // checkSeating refuses parts that nobody brought.
@@ -215,7 +229,7 @@ func (m *model) repeatKey(e *Evidence) string {
 		return ""
 	}
 	cylinders := maskOf(r.Cylinders).cylinders()
-	key := fmt.Sprint(r.Check, cylinders, e.regime(), e.Miss)
+	key := fmt.Sprint(r.Check, cylinders, e.regime(), e.Miss, e.Mended)
 	if len(cylinders) == 0 {
 		cylinders = m.car.Layout.Cylinders()
 	}

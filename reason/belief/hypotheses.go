@@ -131,21 +131,10 @@ type column struct {
 }
 
 func newColumn(m *model, s sighting, maxFaults int) *column {
-	col := &column{class: make([]int32, len(m.faults))}
-	index := map[effect]int32{}
-	var effects []effect
-	for i := range m.faults {
-		e := s.effectOf(&m.faults[i])
-		k, ok := index[e]
-		if !ok {
-			k = int32(len(effects))
-			index[e] = k
-			effects = append(effects, e)
-		}
-		col.class[i] = k
-	}
-	col.n = len(effects)
-	col.none = s.logLik([]effect{s.effectOf(&m.none)})
+	classes := m.classes(s)
+	effects := classes.list
+	col := &column{class: classes.of, n: len(effects)}
+	col.none = s.logLik([]effect{s.effectOf(noFault)})
 	for _, e := range effects {
 		col.single = append(col.single, s.logLik([]effect{e}))
 	}
@@ -156,6 +145,44 @@ func newColumn(m *model, s sighting, maxFaults int) *column {
 		col.triple = memoTriples(s, effects)
 	}
 	return col
+}
+
+// classes numbers the different effects of the faults on one sighting.
+type classes struct {
+	of   []int32 // by fault
+	list []effect
+}
+
+// scanned is how many classes are looked through before a map is asked: most
+// faults touch nothing the sighting sees and fall into the first few.
+const scanned = 8
+
+func (m *model) classes(s sighting) *classes {
+	c := &classes{of: make([]int32, len(m.faults))}
+	index := map[effect]int32{}
+	for i := range m.faults {
+		e := s.effectOf(i)
+		k := c.early(&e)
+		if k < 0 {
+			var ok bool
+			if k, ok = index[e]; !ok {
+				k = int32(len(c.list))
+				index[e] = k
+				c.list = append(c.list, e)
+			}
+		}
+		c.of[i] = k
+	}
+	return c
+}
+
+func (c *classes) early(e *effect) int32 {
+	for k := range c.list[:min(scanned, len(c.list))] {
+		if c.list[k] == *e {
+			return int32(k)
+		}
+	}
+	return -1
 }
 
 func (c *column) fillPairs(s sighting, effects []effect) {

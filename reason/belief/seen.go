@@ -23,7 +23,7 @@ func join(a, b pattern) pattern {
 type findingSight struct {
 	m       *model
 	l       *finding.Likelihood
-	seating fault.Seating
+	touched []mask
 	regime  fault.Regime
 	miss    Presence
 	flags   flags
@@ -35,7 +35,7 @@ func newFindingSight(m *model, e *Evidence) (*findingSight, error) {
 	if err := e.Finding.Check(m.car.Layout.N()); err != nil {
 		return nil, err
 	}
-	s := &findingSight{m: m, l: e.Finding, seating: m.seatingOf(e), regime: e.regime(), miss: e.Miss, flags: m.flags(), memo: map[pattern]float64{}}
+	s := &findingSight{m: m, l: e.Finding, touched: m.reachOf(e), regime: e.regime(), miss: e.Miss, flags: m.flags(), memo: map[pattern]float64{}}
 	s.peak = e.Finding.Else
 	for _, v := range e.Finding.Log {
 		s.peak = max(s.peak, v)
@@ -43,12 +43,11 @@ func newFindingSight(m *model, e *Evidence) (*findingSight, error) {
 	return s, nil
 }
 
-func (s *findingSight) effectOf(f *singleFault) effect {
-	touched := s.m.touches(f, s.seating)
-	if touched == 0 {
+func (s *findingSight) effectOf(i int) effect {
+	if i == noFault || s.touched[i] == 0 {
 		return effect{states: fault.States{1, 0, 0}}
 	}
-	return effect{touched: touched, states: s.m.states(f, s.regime, touched).States}
+	return effect{touched: s.touched[i], states: s.m.states(&s.m.faults[i], s.regime, s.touched[i]).States}
 }
 
 func (s *findingSight) logLik(effects []effect) float64 {
@@ -101,8 +100,8 @@ func (s *findingSight) letters(p pattern) finding.Pattern {
 type swapSight struct {
 	m             *model
 	swap          *Swap
-	before, after fault.Seating
-	ends          mask // the two cylinders
+	before, after []mask // by fault
+	ends          mask   // the two cylinders
 	regime        fault.Regime
 	miss          Presence
 	flags         flags
@@ -111,7 +110,7 @@ type swapSight struct {
 	power         float64
 }
 
-func newSwapSight(m *model, e *Evidence) (*swapSight, error) {
+func newSwapSight(m *model, e *Evidence, touched []mask) (*swapSight, error) {
 	w := e.Swap
 	for _, c := range []int{int(w.A), int(w.B)} {
 		if c < 1 || c > m.car.Layout.N() {
@@ -121,13 +120,12 @@ func newSwapSight(m *model, e *Evidence) (*swapSight, error) {
 	if w.Before < 0 || w.After < 0 || math.IsNaN(w.Before+w.After) || math.IsInf(w.Before+w.After, 0) {
 		return nil, fmt.Errorf("swap: watched for %g s before and %g s after, both must be 0 (unknown) or more", w.Before, w.After)
 	}
-	before := m.seatingOf(e)
-	after, err := swapped(before, w)
+	after, err := swapped(m.seatingOf(e), w)
 	if err != nil {
 		return nil, err
 	}
 	set := m.cat.Setting
-	return &swapSight{m: m, swap: w, before: before, after: after, ends: 1<<(w.A-1) | 1<<(w.B-1), regime: e.regime(), miss: e.Miss,
+	return &swapSight{m: m, swap: w, before: touched, after: m.reach(after, e.Mended), ends: 1<<(w.A-1) | 1<<(w.B-1), regime: e.regime(), miss: e.Miss,
 		flags: m.flags(), slip: set("swap-slip"), persist: set("swap-persist"), fresh: set("swap-new"), power: 1}, nil
 }
 
@@ -144,11 +142,11 @@ func swapped(before fault.Seating, w *Swap) (fault.Seating, error) {
 }
 
 // effectOf keeps of the touched cylinders only A, B and "elsewhere".
-func (s *swapSight) effectOf(f *singleFault) effect {
-	before, after := s.m.touches(f, s.before), s.m.touches(f, s.after)
-	if before|after == 0 {
+func (s *swapSight) effectOf(i int) effect {
+	if i == noFault || s.before[i]|s.after[i] == 0 {
 		return effect{states: fault.States{1, 0, 0}}
 	}
+	f, before, after := &s.m.faults[i], s.before[i], s.after[i]
 	b := s.m.states(f, s.regime, before|after)
 	e := effect{touched: s.near(before), after: s.near(after), between: b.Between}
 	e.states = fault.States{b.States[fault.Works], 1 - b.States[fault.Works], 0}

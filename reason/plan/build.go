@@ -26,8 +26,8 @@ type planner struct {
 	weights []float64
 	units   []unit
 	asked   []asked
-	touch   map[int][]engine.Cylinder // by fault index: cylinders now
-	mass    []float64                 // by cylinder − 1: chance that a fault touches it
+	outlook *belief.Outlook
+	mass    []float64 // by cylinder − 1: chance that a fault touches it
 }
 
 // unit is a repair at a site.
@@ -47,8 +47,13 @@ type asked struct {
 }
 
 func newPlanner(b *belief.Belief, o Options) (*planner, error) {
-	pl := &planner{b: b, cat: b.Catalogue(), car: b.Car(), o: o.withDefaults(b), touch: map[int][]engine.Cylinder{}}
+	pl := &planner{b: b, cat: b.Catalogue(), car: b.Car(), o: o.withDefaults(b)}
 	pl.worlds, _ = b.Worlds(worldLimit)
+	var err error
+	at := belief.Circumstances{Seating: pl.o.Seating, Mended: pl.o.Mended, Regime: pl.o.Regime, Miss: pl.o.Miss}
+	if pl.outlook, err = b.Outlook(pl.worlds, at); err != nil {
+		return nil, fmt.Errorf("plan: %w", err)
+	}
 	pl.weights = make([]float64, len(pl.worlds))
 	pl.mass = make([]float64, pl.car.Layout.N())
 	for i, w := range pl.worlds {
@@ -64,14 +69,7 @@ func newPlanner(b *belief.Belief, o Options) (*planner, error) {
 	return pl, nil
 }
 
-func (pl *planner) touched(f int) []engine.Cylinder {
-	c, ok := pl.touch[f]
-	if !ok {
-		c = pl.b.Touched(f, pl.o.Seating)
-		pl.touch[f] = c
-	}
-	return c
-}
+func (pl *planner) touched(f int) []engine.Cylinder { return pl.outlook.Touched(f) }
 
 func (pl *planner) addMass(w belief.World) {
 	seen := map[engine.Cylinder]bool{}
@@ -220,7 +218,7 @@ func (pl *planner) forbidden(code string, cautions ...[]fault.Caution) bool {
 }
 
 func (pl *planner) addCheck(k *fault.Check, q belief.Question) error {
-	answers, err := pl.b.Predict(pl.worlds, q)
+	answers, err := pl.outlook.Predict(q)
 	if err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
@@ -251,9 +249,9 @@ const sweepShare = 0.7
 
 // questions lists the ways to do a check now.
 func (pl *planner) questions(k *fault.Check) []belief.Question {
-	base := belief.Question{Check: k.Code, Seating: pl.o.Seating, Regime: pl.o.Regime, Miss: pl.o.Miss}
+	base := belief.Question{Check: k.Code, Regime: pl.o.Regime}
 	if !slices.Contains(k.Regimes, pl.o.Regime) && len(k.Regimes) > 0 && k.Regimes[0] != fault.Any {
-		base.Regime, base.Miss = k.Regimes[0], belief.Unknown
+		base.Regime = k.Regimes[0]
 	}
 	switch {
 	case k.Swaps != "":
