@@ -57,13 +57,8 @@ func (b *Belief) With(e Evidence) (*Belief, error) {
 		return nil, named(&e, err)
 	}
 	next := &Belief{m: b.m, h: b.h, evidence: all, columns: append(slices.Clone(b.columns), col)}
-	logW := make([]float64, len(b.post))
-	for i, p := range b.post {
-		logW[i] = math.Log(p)
-	}
-	col.add(b.h, logW, 1)
-	if next.post = normalise(logW); next.post == nil {
-		return nil, next.contradiction()
+	if next.post = col.weigh(b.h, b.post); next.post == nil {
+		return next, next.finish()
 	}
 	return next, nil
 }
@@ -72,7 +67,7 @@ func (b *Belief) finish() error {
 	logW := slices.Clone(b.h.logW)
 	for _, col := range b.columns {
 		if col != nil {
-			col.add(b.h, logW, 1)
+			col.add(b.h, logW)
 		}
 	}
 	if b.post = normalise(logW); b.post == nil {
@@ -248,7 +243,7 @@ func (b *Belief) contradiction() error {
 	try := func(cols ...*column) bool {
 		logW := slices.Clone(b.h.logW)
 		for _, c := range cols {
-			c.add(b.h, logW, 1)
+			c.add(b.h, logW)
 		}
 		return normalise(logW) != nil
 	}

@@ -221,21 +221,64 @@ func sorted3(a, b, c int32) triple {
 	return triple{a, b, c}
 }
 
-// add adds sign times the column to the log weights of all hypotheses.
-func (c *column) add(h *hypotheses, logW []float64, sign float64) {
-	logW[none] += sign * c.none
+// add adds the column to the log weights of all hypotheses.
+func (c *column) add(h *hypotheses, logW []float64) {
+	logW[none] += c.none
 	for k, i := range h.singles {
-		logW[1+k] += sign * c.single[c.class[i]]
+		logW[1+k] += c.single[c.class[i]]
 	}
 	for i, seconds := range h.second {
 		row := c.pair[int(c.class[i])*c.n:][:c.n]
 		out := logW[h.start[i]:][:len(seconds)]
 		for k, j := range seconds {
-			out[k] += sign * row[c.class[j]]
+			out[k] += row[c.class[j]]
 		}
 	}
 	base := len(logW) - len(h.triples)
 	for k, t := range h.triples {
-		logW[base+k] += sign * c.triple(c.class[t[0]], c.class[t[1]], c.class[t[2]])
+		logW[base+k] += c.triple(c.class[t[0]], c.class[t[1]], c.class[t[2]])
 	}
+}
+
+// leastWeight is the sum below which weights may have been lost to rounding and
+// the logs must decide.
+const leastWeight = 1e-100
+
+// weigh is the posterior after the column, from the one before, without a log
+// for each hypothesis; nil where that is not safe.
+func (c *column) weigh(h *hypotheses, post []float64) []float64 {
+	if len(h.triples) > 0 {
+		return nil
+	}
+	out := make([]float64, len(post))
+	out[none] = post[none] * math.Exp(c.none)
+	single, pair := exps(c.single), exps(c.pair)
+	sum := out[none]
+	for k, i := range h.singles {
+		out[1+k] = post[1+k] * single[c.class[i]]
+		sum += out[1+k]
+	}
+	for i, seconds := range h.second {
+		row := pair[int(c.class[i])*c.n:][:c.n]
+		from, to := post[h.start[i]:][:len(seconds)], out[h.start[i]:][:len(seconds)]
+		for k, j := range seconds {
+			to[k] = from[k] * row[c.class[j]]
+			sum += to[k]
+		}
+	}
+	if !(sum > leastWeight) || math.IsInf(sum, 1) {
+		return nil
+	}
+	for i := range out {
+		out[i] /= sum
+	}
+	return out
+}
+
+func exps(logs []float64) []float64 {
+	out := make([]float64, len(logs))
+	for i, v := range logs {
+		out[i] = math.Exp(v)
+	}
+	return out
 }

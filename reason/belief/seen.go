@@ -3,7 +3,9 @@ package belief
 import (
 	"fmt"
 	"math"
+	"math/bits"
 
+	"halforder/engine"
 	"halforder/finding"
 	"halforder/reason/fault"
 )
@@ -28,14 +30,15 @@ type findingSight struct {
 	miss    Presence
 	flags   flags
 	memo    map[pattern]float64 // likelihood over the best pattern's
-	peak    float64             // its log
+	pairs   map[[2]pattern]*[9]float64
+	peak    float64 // its log
 }
 
 func newFindingSight(m *model, e *Evidence) (*findingSight, error) {
 	if err := e.Finding.Check(m.car.Layout.N()); err != nil {
 		return nil, err
 	}
-	s := &findingSight{m: m, l: e.Finding, touched: m.reachOf(e), regime: e.regime(), miss: e.Miss, flags: m.flags(), memo: map[pattern]float64{}}
+	s := &findingSight{m: m, l: e.Finding, touched: m.reachOf(e), regime: e.regime(), miss: e.Miss, flags: m.flags(), memo: map[pattern]float64{}, pairs: map[[2]pattern]*[9]float64{}}
 	s.peak = e.Finding.Else
 	for _, v := range e.Finding.Log {
 		s.peak = max(s.peak, v)
@@ -47,28 +50,51 @@ func (s *findingSight) effectOf(i int) effect {
 	if i == noFault || s.touched[i] == 0 {
 		return effect{states: fault.States{1, 0, 0}}
 	}
-	return effect{touched: s.touched[i], states: s.m.states(&s.m.faults[i], s.regime, s.touched[i]).States}
+	return effect{touched: s.touched[i], weak: s.weak(s.touched[i]), states: s.m.states(&s.m.faults[i], s.regime, s.touched[i]).States}
 }
 
 func (s *findingSight) logLik(effects []effect) float64 {
+	if s.miss == Unknown && len(effects) == 2 {
+		return s.peak + math.Log(s.ofPair(&effects[0], &effects[1]))
+	}
 	p := s.flags.given(s.miss, effects, func(d draws) float64 {
 		var joint pattern
 		for i := range effects {
-			joint = join(joint, s.spread(effects[i].touched, d[i]))
+			joint = join(joint, effects[i].weak*pattern(d[i])) // two bits each: times 2 is dead
 		}
 		return s.of(joint)
 	})
 	return s.peak + math.Log(p)
 }
 
-// spread puts a state at the firing positions of a set of cylinders.
-func (s *findingSight) spread(touched mask, state int) pattern {
-	var out pattern
-	if state == fault.Works {
-		return out
+// ofPair is the likelihood of two effects where nothing was noted of the miss.
+// Faults of many severities touch the same cylinders, so the joint patterns are
+// looked up once for all of them.
+func (s *findingSight) ofPair(a, b *effect) float64 {
+	key := [2]pattern{a.weak, b.weak}
+	joint, ok := s.pairs[key]
+	if !ok {
+		joint = new([9]float64)
+		for i := range 3 {
+			for j := range 3 {
+				joint[3*i+j] = s.of(join(a.weak*pattern(i), b.weak*pattern(j)))
+			}
+		}
+		s.pairs[key] = joint
 	}
-	for _, c := range touched.cylinders() {
-		out |= pattern(state) << (2 * s.m.car.Layout.Position(c))
+	sum := 0.0
+	for i, p := range a.states {
+		sum += p * (b.states[0]*joint[3*i] + b.states[1]*joint[3*i+1] + b.states[2]*joint[3*i+2])
+	}
+	return sum
+}
+
+// weak is the pattern of a set of cylinders that are all weak.
+func (s *findingSight) weak(touched mask) pattern {
+	var out pattern
+	for m := touched; m != 0; m &= m - 1 {
+		c := engine.Cylinder(bits.TrailingZeros32(uint32(m)) + 1)
+		out |= 1 << (2 * s.m.car.Layout.Position(c))
 	}
 	return out
 }

@@ -214,6 +214,7 @@ type Catalogue struct {
 	priors     map[Complaint]map[string]float64
 	behaviours map[Severity]map[Regime]Behaviour
 	responses  map[responseKey]*[]float64
+	spoken     map[[2]string]bool // check and subject pairs that have a response
 	gauges     map[string][]Gauge
 	units      map[string]unit
 	links      []Link
