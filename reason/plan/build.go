@@ -13,7 +13,7 @@ import (
 
 // worldLimit is how many hypotheses planning looks at: all single faults of a
 // V12 and the likeliest pairs.
-const worldLimit = 900
+const worldLimit = 800
 
 // planner joins a belief to an abstract problem.
 type planner struct {
