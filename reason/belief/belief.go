@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"halforder/engine"
 	"halforder/reason/fault"
 )
 
@@ -218,23 +219,33 @@ func (m *model) powers(evidence []Evidence) []float64 {
 	return out
 }
 
+// repeatKey is the same for readings that repeat each other, whatever moved
+// elsewhere meanwhile; empty where nothing is repeated.
 func (m *model) repeatKey(e *Evidence) string {
 	r := e.Reading
 	if r == nil {
 		return ""
 	}
 	cylinders := maskOf(r.Cylinders).cylinders()
-	key := fmt.Sprint(r.Check, cylinders, e.regime(), e.Miss, e.Mended)
+	return fmt.Sprint(r.Check, cylinders, e.regime(), e.Miss, e.Mended, m.partsAt(cylinders, m.seatingOf(e)))
+}
+
+// partsAt lists the parts at some cylinders, at all where none is named, however
+// they are arranged among them.
+func (m *model) partsAt(cylinders []engine.Cylinder, s fault.Seating) []fault.PartID {
 	if len(cylinders) == 0 {
 		cylinders = m.car.Layout.Cylinders()
 	}
-	s := m.seatingOf(e)
+	var out []fault.PartID
 	for _, kind := range fault.PartKinds() {
 		for _, c := range cylinders {
-			key += "|" + string(s.At(kind, c))
+			if id := s.At(kind, c); id != "" {
+				out = append(out, id)
+			}
 		}
 	}
-	return key
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // contradiction says which pieces of evidence cannot all be true: one alone, or

@@ -110,6 +110,46 @@ type Question struct {
 	Regime    fault.Regime      // empty: as it is now; else the presence of the miss is unknown
 }
 
+// Repeats reports whether a question has been answered already with the same
+// parts in place: a reading of the same check in the same regime, or a swap of
+// the same kind of part away from the same cylinder. Of a sweep, one cylinder is
+// enough.
+func (o *Outlook) Repeats(q Question) bool {
+	regime := q.Regime
+	if regime == "" {
+		regime = o.at.Regime
+	}
+	for i := range o.b.evidence {
+		e := &o.b.evidence[i]
+		switch {
+		case e.regime() != regime && e.regime() != fault.Any:
+		case e.Reading != nil && e.Reading.Check == q.Check && o.sameReading(e, &q):
+			return true
+		case e.Swap != nil && len(q.Cylinders) == 2 && o.sameSwap(e, &q):
+			return true
+		}
+	}
+	return false
+}
+
+func (o *Outlook) sameReading(e *Evidence, q *Question) bool {
+	if len(e.Mended) != len(o.at.Mended) {
+		return false
+	}
+	have, want := maskOf(e.Reading.Cylinders), maskOf(q.Cylinders)
+	common := (have & want).cylinders()
+	if want != 0 && (len(common) == 0 || !q.Sweep && have&want != want) {
+		return false
+	}
+	return slices.Equal(o.b.m.partsAt(common, o.b.m.seatingOf(e)), o.b.m.partsAt(common, o.at.Seating))
+}
+
+func (o *Outlook) sameSwap(e *Evidence, q *Question) bool {
+	k, err := o.b.m.cat.Check(q.Check)
+	a := q.Cylinders[0]
+	return err == nil && k.Swaps == e.Swap.Kind && (e.Swap.A == a || e.Swap.B == a)
+}
+
 // Answer is one outcome of a question.
 type Answer struct {
 	Code     string          // outcome of the check, or of the swap

@@ -192,7 +192,7 @@ func (pl *planner) addChecks() error {
 			continue
 		}
 		for _, q := range pl.questions(k) {
-			if pl.done(&q) || !pl.precededBy(k, q.Cylinders) {
+			if pl.outlook.Repeats(q) || !pl.precededBy(k, q.Cylinders) {
 				continue
 			}
 			if err := pl.addCheck(k, q); err != nil {
@@ -299,7 +299,7 @@ func (pl *planner) perCylinder(k *fault.Check, base belief.Question) []belief.Qu
 	for _, c := range pl.car.Layout.Cylinders() {
 		one := base
 		one.Cylinders = []engine.Cylinder{c}
-		if !pl.done(&one) {
+		if !pl.outlook.Repeats(one) {
 			sweep.Cylinders = append(sweep.Cylinders, c)
 		}
 	}
@@ -380,50 +380,14 @@ func (pl *planner) partnerScore(a, c engine.Cylinder) float64 {
 	return score
 }
 
-// done reports whether the same reading was taken already with the same parts
-// in place.
-func (pl *planner) done(q *belief.Question) bool {
-	for _, e := range pl.b.Evidence() {
-		if !pl.sameSeating(e.Seating) || !sameRegime(e.Regime, q.Regime) {
-			continue
-		}
-		switch {
-		case e.Reading != nil && e.Reading.Check == q.Check && covers(e.Reading.Cylinders, q.Cylinders, q.Sweep):
-			return true
-		case e.Swap != nil && len(q.Cylinders) == 2 && pl.sameSwap(e.Swap, q):
-			return true
-		}
-	}
-	return false
-}
-
-// sameSwap reports whether the part now at the first cylinder has been moved
-// before.
-func (pl *planner) sameSwap(s *belief.Swap, q *belief.Question) bool {
-	k, err := pl.cat.Check(q.Check)
-	return err == nil && k.Swaps == s.Kind && (s.A == q.Cylinders[0] || s.B == q.Cylinders[0])
-}
-
-func (pl *planner) sameSeating(s fault.Seating) bool {
-	if len(s) == 0 {
-		s = pl.car.Seating
-	}
-	return s.Equal(pl.o.Seating)
-}
-
-func sameRegime(a, b fault.Regime) bool {
-	return a == b || a == "" || a == fault.Any
-}
-
-// covers reports whether a reading covers the cylinders asked of. One cylinder
-// of a sweep is enough: the rest has been seen on the way.
-func covers(have, want []engine.Cylinder, sweep bool) bool {
+// covers reports whether have holds every wanted cylinder.
+func covers(have, want []engine.Cylinder) bool {
 	for _, c := range want {
-		if slices.Contains(have, c) == sweep {
-			return sweep
+		if !slices.Contains(have, c) {
+			return false
 		}
 	}
-	return !sweep || len(want) == 0
+	return true
 }
 
 // precededBy reports whether a check that makes sense only after another
@@ -440,7 +404,7 @@ func (pl *planner) precededBy(k *fault.Check, cylinders []engine.Cylinder) bool 
 
 func (pl *planner) hasReading(check, outcome string, cylinders []engine.Cylinder) bool {
 	for _, e := range pl.b.Evidence() {
-		if r := e.Reading; r != nil && r.Check == check && r.Outcome == outcome && covers(r.Cylinders, cylinders, false) {
+		if r := e.Reading; r != nil && r.Check == check && r.Outcome == outcome && covers(r.Cylinders, cylinders) {
 			return true
 		}
 	}
