@@ -33,6 +33,7 @@ type clock struct {
 	parts    []stretchOfCycles
 	camEdges []float64 // degrees in the cycle, ascending; empty without a cam
 	camRef   float64   // degrees from mark 0 of the cycle to the reference edge
+	nominal  bool      // learnt marks were replaced by known angles
 	hasRef   bool      // the half of the cycle is known
 	notes    []string
 	decoded  decoded

@@ -269,7 +269,7 @@ func (a *analysis) remarks() []string {
 	case a.how == halfNamed:
 		notes = append(notes, "Without a cam edge two cylinders a turn apart cannot be told from each other.")
 	}
-	if c.wheel.Learn {
+	if c.wheel.Learn && !c.nominal {
 		notes = append(notes, "The marks' angles were learnt from this recording: a loss shared by two cylinders a turn apart cannot be seen.")
 	}
 	return notes

@@ -60,24 +60,64 @@ func mustFloats(text string) []float64 {
 	return out
 }
 
-// How far a wheel may differ from the table, degrees: learnt marks are off by
-// the engine's unevenness, a fixed cam by little.
-const (
-	markTolerance = 4
-	camTolerance  = 6
+// tolerance is how far marks and cam edges may differ from the table, degrees:
+// learnt marks are off by the engine's unevenness, most while cranking.
+type tolerance struct{ marks, cam float64 }
+
+var (
+	whileRunning  = tolerance{4, 6}
+	whileCranking = tolerance{14, 22}
 )
 
-// lookUp finds the reference of a known wheel, with a note for the person.
-func lookUp(c *clock, l engine.Layout) (Reference, string, bool) {
+// recogniseWheel looks the wheel up in the table; a known one replaces learnt
+// mark angles by its own.
+func (a *analysis) recogniseWheel(t tolerance) {
 	for _, w := range knownWheels() {
 		want, err := engine.Parse(w.order)
-		if err != nil || !sameFiring(want, l) || !w.fits(c) {
-			continue
+		if err == nil && sameFiring(want, a.setup.Layout) && w.fits(a.clock, t) {
+			a.known = &w
+			a.clock.adopt(w)
+			return
 		}
-		note := fmt.Sprintf("Cylinders named by the built-in wheel table (%s; %s). One cut of a known cylinder confirms it.", w.name, w.source)
-		return w.reference, note, true
 	}
-	return Reference{}, "", false
+}
+
+// references are those given, else the table's.
+func (a *analysis) references() []Reference {
+	if len(a.setup.References) > 0 || a.known == nil || a.noTable {
+		return a.setup.References
+	}
+	a.notes = append(a.notes, fmt.Sprintf("Cylinders named by the built-in wheel table (%s; %s). One cut of a known cylinder confirms it.",
+		a.known.name, a.known.source))
+	return []Reference{a.known.reference}
+}
+
+// adopt takes the mark angles of a known wheel in place of learnt ones.
+func (c *clock) adopt(w knownWheel) {
+	if !c.wheel.Learn {
+		return
+	}
+	m := len(w.marks)
+	first := c.wheelMark()
+	at := 0.0
+	for k := range 2 * m {
+		c.angles[k] = at
+		at += w.marks[k%m]
+	}
+	angles := make([]float64, m)
+	for k := range m {
+		angles[(first+k)%m] = c.angles[k]
+	}
+	offset := angles[0]
+	for k := range angles {
+		angles[k] = math.Mod(angles[k]-offset+turnDeg, turnDeg)
+	}
+	c.wheel.Angles, c.fromGap, c.nominal = angles, math.Mod(turnDeg-offset, turnDeg), true
+	c.camRef = wrapCycle(-w.firstMark)
+	c.camEdges = c.camEdges[:0]
+	for _, e := range w.cam {
+		c.camEdges = append(c.camEdges, wrapCycle(c.camRef+e))
+	}
 }
 
 func sameFiring(a, b engine.Layout) bool {
@@ -92,16 +132,16 @@ func sameFiring(a, b engine.Layout) bool {
 	return true
 }
 
-func (w knownWheel) fits(c *clock) bool {
+func (w knownWheel) fits(c *clock, t tolerance) bool {
 	if !c.hasRef || len(c.camEdges) != len(w.cam) || len(c.wheel.Angles) != len(w.marks) {
 		return false
 	}
 	for k, step := range w.marks {
-		if math.Abs(c.angles[k+1]-c.angles[k]-step) > markTolerance {
+		if math.Abs(c.angles[k+1]-c.angles[k]-step) > t.marks {
 			return false
 		}
 	}
-	if math.Abs(math.Remainder(-c.camRef-w.firstMark, cycleDeg)) > camTolerance {
+	if math.Abs(math.Remainder(-c.camRef-w.firstMark, cycleDeg)) > t.cam {
 		return false
 	}
 	for _, e := range w.cam {
@@ -109,7 +149,7 @@ func (w knownWheel) fits(c *clock) bool {
 		for _, have := range c.camEdges {
 			near = min(near, math.Abs(math.Remainder(have-c.camRef-e, cycleDeg)))
 		}
-		if near > camTolerance {
+		if near > t.cam {
 			return false
 		}
 	}
@@ -129,7 +169,7 @@ func LearnReference(s Setup, rec Recording, cut engine.Cylinder) (Reference, err
 	if !a.clock.hasRef {
 		return Reference{}, fmt.Errorf("learning from the cut of cylinder %d needs a cam edge or another mark of the cycle in the recording", cut)
 	}
-	a.setup.References, a.noTable = nil, true
+	a.setup.References, a.noTable = nil, true // the geometry may be known, the names are what is sought
 	a.weigh()
 	a.judge()
 	dead := a.lowSlots(finding.Dead)
