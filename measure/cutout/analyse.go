@@ -49,7 +49,8 @@ type analysis struct {
 	events []event // in the speed
 	levels []event // in what keeps its level
 	notes  []string
-	effort int // index into Efforts of the one that answers best, −1: none
+	marked []Cut // from marks, when there are any
+	effort int   // index into Efforts of the one that answers best, −1: none
 }
 
 func newAnalysis(r Recording) *analysis {
@@ -72,13 +73,10 @@ func (a *analysis) note(format string, args ...any) {
 
 // find looks for sudden changes, in the speed and in what keeps its level.
 func (a *analysis) find() {
-	most := 6*a.Layout.N() + 2*len(a.Marks) + 2*len(a.Called)
-	a.shape = a.speed.chooseShape(most)
-	a.events = a.speed.pursue(a.shape, most)
-	if len(a.events) > 0 {
-		a.shape = a.speed.reshape(a.events)
-		a.events = a.speed.pursue(a.shape, most)
-		a.speed.sharpen(a.shape, a.events)
+	if cuts := markedCuts(a.Marks, a.Called); cuts != nil {
+		a.marked = a.fromMarks(cuts)
+	} else {
+		a.fromSearch()
 	}
 	var tracks []Track
 	if len(a.Rough.T) > minSamples {
@@ -92,6 +90,45 @@ func (a *analysis) find() {
 	a.levels, _ = levelEvents(tracks, a.speed.start, a.speed.end()) // tracks were checked; an empty answer is an answer
 }
 
+// fromSearch looks for events anywhere, first with a rough idea of the noise and
+// the control, then with both as learnt.
+func (a *analysis) fromSearch() {
+	most := 6*a.Layout.N() + 2*len(a.Marks) + 2*len(a.Called)
+	m := a.speed
+	a.shape = m.chooseShape(most)
+	a.events = m.pursue(a.shape, nil, 4, most)
+	for range 2 {
+		if len(a.events) == 0 {
+			return
+		}
+		a.shape = m.reshape(a.events)
+		m.setNoise(m.fitEvents(a.shape, a.events).residual)
+		a.events = m.keep(a.shape, m.pursue(a.shape, a.events, seen, most), seen)
+	}
+	m.sharpen(a.shape, a.events, anywhere{})
+}
+
+// fromMarks fits the cuts where the marks are, moves their ends to where the
+// record has them, and then looks for other changes of load.
+func (a *analysis) fromMarks(cuts []Cut) []Cut {
+	m := a.speed
+	var events []event
+	for _, c := range cuts {
+		events = append(events, event{at: c.Start + handLate}, event{at: c.End + handLate})
+	}
+	hand := newHand(cuts)
+	for range 3 {
+		a.shape = m.reshape(events)
+		m.sharpen(a.shape, events[:2*len(cuts)], hand)
+		hand.learn(events)
+		m.setNoise(m.fitEvents(a.shape, events).residual)
+	}
+	all := m.pursue(a.shape, events, seen+0.5, 4*len(cuts))
+	m.fitEvents(a.shape, all)
+	a.events = all
+	return hand.cuts(all)
+}
+
 // guess is one way to name the cuts.
 type guess struct {
 	cuts []Cut
@@ -100,14 +137,16 @@ type guess struct {
 
 // assign locates the cuts and gives them their names.
 func (a *analysis) assign() ([]guess, error) {
-	s := search{events: a.events, stalls: a.stalls, from: a.speed.start, to: a.speed.end()}
-	if len(a.Marks) > 0 {
-		cuts := s.marked(a.Marks, a.Called)
-		return []guess{{cuts: a.withStalls(cuts)}}, nil
+	if a.marked != nil {
+		return []guess{{cuts: a.withStalls(a.marked)}}, nil
 	}
+	s := search{events: a.events}
 	cuts := a.withStalls(s.unmarked())
 	if len(a.levels) > 0 {
 		cuts = a.addLevelCuts(cuts)
+	}
+	if len(a.Marks) > 0 {
+		return []guess{{cuts: nearMarks(cuts, a.Marks, a.Called)}}, nil
 	}
 	if len(a.Called) == 0 {
 		return []guess{{cuts: cuts}}, nil

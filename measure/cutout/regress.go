@@ -10,6 +10,14 @@ import (
 // several cuts long, shorter than warm-up.
 const detrendSeconds = 24.0
 
+// memorySeconds is how far back the noise model looks: long enough to see idle
+// control at work.
+const memorySeconds = 2.5
+
+// usualFlywheel is the time constant of a speed without control, s (trade notes
+// 3.1): the memory of the noise to begin with, before it is learnt.
+const usualFlywheel = 0.65
+
 // model is a record prepared for fitting answers: slow drift and the memory of
 // the noise taken out of data and answers alike.
 type model struct {
@@ -26,13 +34,15 @@ func newModel(g grid) *model {
 		m.mask[i] = v - v // 0 or NaN
 	}
 	m.y = g.detrend(g.y, detrendSeconds)
-	m.setNoise(m.y)
+	m.phi = []float64{math.Exp(-g.step / usualFlywheel)}
+	m.white = m.whiten(m.y)
 	return m
 }
 
 // setNoise learns the memory of the noise from residuals.
 func (m *model) setNoise(residual []float64) {
-	m.phi = autoregression(residual, 3)
+	order := min(int(memorySeconds/m.step), len(residual)/20)
+	m.phi = autoregression(residual, max(order, 2))
 	m.white = m.whiten(m.y)
 }
 

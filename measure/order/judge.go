@@ -129,7 +129,7 @@ func (t *table) both(views [][]float64) (low, high float64) {
 	lows := views[:len(t.low):len(t.low)]
 	low, high = join(lows, lowRest, t.lowShare), join(views[len(t.low):len(t.views)], highRest, t.highShare)
 	if len(t.low) > 0 {
-		low += join(views[len(t.views):], lowRest, 1)
+		low += join(views[len(t.views):], pulseRest, 1)
 	}
 	return low, high
 }
