@@ -220,13 +220,18 @@ func (c *clock) matchStart(r run, ref float64) int {
 	return start
 }
 
-// symmetry is the number of marks after which the wheel looks the same.
+// symmetry is the number of marks after which the wheel looks the same. Learnt
+// steps carry the engine's own unevenness and may differ more.
 func symmetry(w Wheel) int {
 	steps := w.steps()
+	alike := 0.05
+	if w.Learn {
+		alike = 0.15
+	}
 	for p := 1; p < len(steps); p++ {
 		same := true
 		for k := range steps {
-			if math.Abs(steps[k]-steps[(k+p)%len(steps)]) > 0.05*steps[k] {
+			if math.Abs(steps[k]-steps[(k+p)%len(steps)]) > alike*steps[k] {
 				same = false
 				break
 			}

@@ -28,7 +28,8 @@ const (
 	leakMean    = 0.3
 	leakSpread  = 0.3
 	shapeNoise  = 0.03 // share of an interval that the model misses, before a fit has shown it
-	leastShape  = 0.01
+	leastShape  = 0.01 // afterwards, on a toothed wheel
+	fewShape    = 0.03 // on few marks: each step spans much of a compression
 )
 
 const crankStep = 3.0 // degrees of integration
@@ -182,7 +183,11 @@ func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
 		zero = guess
 	}
 	best = a.fitAt(cycle, zero, 4, v)
-	v = crankingNoise(a.clock, cycle, l.N(), max(leastShape, best.rms))
+	least := leastShape
+	if len(a.clock.wheel.Angles) <= fewMarks {
+		least = fewShape
+	}
+	v = crankingNoise(a.clock, cycle, l.N(), max(least, best.rms))
 	best = a.fitAt(cycle, zero, 4, v)
 	a.tops, a.order = best.tops, best.order
 	return best

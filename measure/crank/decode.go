@@ -203,22 +203,7 @@ func lock(w Wheel, edges []float64) (skip, mark int, ok bool) {
 
 // periodic reports whether the wheel looks the same from more than one mark,
 // so that no rotation can be told from its own edges.
-func periodic(w Wheel) bool {
-	steps := w.steps()
-	for shift := 1; shift < len(steps); shift++ {
-		same := true
-		for k := range steps {
-			if math.Abs(steps[k]-steps[(k+shift)%len(steps)]) > 0.05*steps[k] {
-				same = false
-				break
-			}
-		}
-		if same {
-			return true
-		}
-	}
-	return false
-}
+func periodic(w Wheel) bool { return symmetry(w) < len(w.Angles) }
 
 // misfit is the mean squared logarithm of interval over expected, with faults
 // counted dear.

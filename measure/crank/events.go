@@ -11,6 +11,7 @@ import (
 type weighed struct {
 	firing
 	bin    int     // speed bin
+	loss   float64 // excess of the round before, when that is far beyond a full miss; else 0
 	excess float64 // work above (below) a working cylinder's, in full works of that speed
 	miss   bool
 }
@@ -73,9 +74,14 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 		subtractEchoes(all, raw, bins, s, m)
 		m = fitMisses(all, bins)
 		for i := range all {
+			all[i].loss = 0
+			if e := all[i].excess - m.centre; e < -1.5*m.depth {
+				all[i].loss = e
+			}
 			all[i].miss = all[i].excess-m.centre < -m.thresholdOf(bins[all[i].bin].slots[all[i].slot])
 		}
 	}
+	takeEchoes(all, m, bins)
 	return all, m
 }
 
@@ -97,7 +103,7 @@ func subtractEchoes(all []weighed, raw []float64, bins map[int]binLevels, s *sca
 			if j == i || !all[j].miss || lag < -firingsBefore || lag > firingsAfter {
 				continue
 			}
-			echo -= gains[lag+firingsBefore] * depth
+			echo += gains[lag+firingsBefore] * min(-depth, all[j].loss)
 		}
 		f.excess = raw[i] - echo
 	}
@@ -190,18 +196,25 @@ func thin(x []float64, most int) []float64 {
 // second heap is believed.
 const needGain = 12.0
 
+// depthPenalty is minus the logarithm of the prior of a depth.
+func depthPenalty(d float64) float64 {
+	x := math.Log(d) / fullWorkAbove
+	return x * x / 2
+}
+
 // secondHeap searches the depth and share of misses that explain the scatter
-// best, between a third and three times the expected work of a full miss.
+// best, between a third and twelve times the expected work of a full miss (a
+// motorcycle's light crank), the expectation being what fullWork says.
 func secondHeap(x []float64, centre, sigma float64) (depth, rate float64, found bool) {
 	low := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v > centre-2*sigma })
 	best := needGain
-	for d := 0.3; d < 3.2; d *= 1.08 {
+	for d := 0.3; d < 12; d *= 1.08 {
 		if d < 3*sigma {
 			continue
 		}
 		wide := math.Hypot(1.15*sigma, 0.15*d)
 		for _, r := range []float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35} {
-			gain := float64(len(x)) * math.Log(1-r)
+			gain := float64(len(x))*math.Log(1-r) - depthPenalty(d)
 			for _, v := range low {
 				u := (v - centre) / sigma
 				// A heap with a little heavier tail than the normal one.

@@ -18,6 +18,10 @@ const (
 	sureSlot    = 0.90
 )
 
+// likelyDead is the share of the belief in "low" that "dead" must hold. Short
+// recordings cannot tell dead from nearly dead; both are a misfire.
+const likelyDead = 0.5
+
 // fewestMisses are needed before single misses are called a misfire: one bad
 // firing a minute is no complaint.
 const fewestMisses = 3
@@ -135,12 +139,13 @@ func (a *analysis) healthySentence() string {
 	return s + "."
 }
 
-// lowSlots are the slots surely in a state (weak includes dead).
+// lowSlots are the slots that surely give less than they should; asked for dead
+// ones, those of them that more likely give nothing at all.
 func (a *analysis) lowSlots(s finding.State) []int {
 	var out []int
 	for k := range a.tops {
 		dead, low := a.post.chance(k)
-		if s == finding.Dead && dead > sureSlot || s == finding.Weak && low > sureSlot {
+		if low > sureSlot && (s == finding.Weak || dead > likelyDead*low) {
 			out = append(out, k)
 		}
 	}

@@ -20,6 +20,11 @@ var (
 	lostCompression = []weighted{{0.05, 0.35}, {0.25, 0.35}, {0.43, 0.3}}
 )
 
+// besideLost is how low a compression must be to be called weak when another is
+// lost: what the lost one does to the speed around it is not modelled to better
+// than that.
+const besideLost = 0.7
+
 // compressionSpread is the scatter of sound compressions: cranking tests of
 // healthy engines agree within some 5 % (common practice).
 const compressionSpread = 0.035
@@ -76,7 +81,7 @@ func (a *analysis) compressionOf(rel, dev []float64) *Compression {
 		out.Relative[a.positionOf(slot)] = r
 	}
 	lost, weak := a.lowSlots(finding.Dead), a.lowSlots(finding.Weak)
-	weak = slices.DeleteFunc(weak, func(k int) bool { return slices.Contains(lost, k) })
+	weak = slices.DeleteFunc(weak, func(k int) bool { return slices.Contains(lost, k) || len(lost) > 0 && rel[k] > besideLost })
 	out.Lost, out.Weak = a.namedOnly(lost), a.namedOnly(weak)
 	out.Finding = finding.Finding{Analysis: CompressionVersion, Likelihood: a.likelihood()}
 	out.Finding.Verdict, out.Finding.Sentence = a.compressionVerdict(lost, weak, rel)

@@ -5,6 +5,8 @@ import (
 	"encoding/csv"
 	"fmt"
 	"math"
+	"slices"
+	"sort"
 	"strconv"
 	"strings"
 	"sync"
@@ -60,13 +62,14 @@ func mustFloats(text string) []float64 {
 	return out
 }
 
-// tolerance is how far marks and cam edges may differ from the table, degrees:
-// learnt marks are off by the engine's unevenness, most while cranking.
-type tolerance struct{ marks, cam float64 }
+// tolerance is how far marks may differ from the table, degrees, on average;
+// single ones may twice as far. Learnt marks are off by the engine's
+// unevenness, most while cranking.
+type tolerance float64
 
-var (
-	whileRunning  = tolerance{4, 6}
-	whileCranking = tolerance{14, 22}
+const (
+	whileRunning  tolerance = 3
+	whileCranking tolerance = 17
 )
 
 // recogniseWheel looks the wheel up in the table; a known one replaces learnt
@@ -74,9 +77,12 @@ var (
 func (a *analysis) recogniseWheel(t tolerance) {
 	for _, w := range knownWheels() {
 		want, err := engine.Parse(w.order)
-		if err == nil && sameFiring(want, a.setup.Layout) && w.fits(a.clock, t) {
+		if err != nil || !sameFiring(want, a.setup.Layout) {
+			continue
+		}
+		if turned, ok := w.fit(a.clock, t); ok {
 			a.known = &w
-			a.clock.adopt(w)
+			a.clock.adopt(w, turned)
 			return
 		}
 	}
@@ -92,18 +98,20 @@ func (a *analysis) references() []Reference {
 	return []Reference{a.known.reference}
 }
 
-// adopt takes the mark angles of a known wheel in place of learnt ones.
-func (c *clock) adopt(w knownWheel) {
-	if !c.wheel.Learn {
-		return
-	}
+// adopt takes mark angles and cam edges of a known wheel in place of learnt
+// ones. The wheel's first mark is mark turned of the clock's cycle.
+func (c *clock) adopt(w knownWheel, turned int) {
 	m := len(w.marks)
-	first := c.wheelMark()
+	c.camRef = 0
 	at := 0.0
 	for k := range 2 * m {
 		c.angles[k] = at
-		at += w.marks[k%m]
+		if k == turned {
+			c.camRef = at - w.firstMark
+		}
+		at += w.marks[wrapIndex(k-turned, m)]
 	}
+	first := c.wheelMark()
 	angles := make([]float64, m)
 	for k := range m {
 		angles[(first+k)%m] = c.angles[k]
@@ -112,8 +120,8 @@ func (c *clock) adopt(w knownWheel) {
 	for k := range angles {
 		angles[k] = math.Mod(angles[k]-offset+turnDeg, turnDeg)
 	}
-	c.wheel.Angles, c.fromGap, c.nominal = angles, math.Mod(turnDeg-offset, turnDeg), true
-	c.camRef = wrapCycle(-w.firstMark)
+	c.wheel.Angles, c.fromGap, c.nominal, c.hasRef = angles, math.Mod(turnDeg-offset, turnDeg), true, true
+	c.camRef = wrapCycle(c.camRef)
 	c.camEdges = c.camEdges[:0]
 	for _, e := range w.cam {
 		c.camEdges = append(c.camEdges, wrapCycle(c.camRef+e))
@@ -132,28 +140,62 @@ func sameFiring(a, b engine.Layout) bool {
 	return true
 }
 
-func (w knownWheel) fits(c *clock, t tolerance) bool {
-	if !c.hasRef || len(c.camEdges) != len(w.cam) || len(c.wheel.Angles) != len(w.marks) {
-		return false
+// fit finds which mark of the clock's cycle is the wheel's first: the cam edges
+// must fall between the same marks, which no unevenness of speed can change.
+// ok is false unless just one place fits.
+func (w knownWheel) fit(c *clock, t tolerance) (turned int, ok bool) {
+	if !c.wheel.Learn || len(c.wheel.Angles) != len(w.marks) || len(c.camEdges) != len(w.cam) {
+		return 0, false
 	}
-	for k, step := range w.marks {
-		if math.Abs(c.angles[k+1]-c.angles[k]-step) > t.marks {
-			return false
-		}
-	}
-	if math.Abs(math.Remainder(-c.camRef-w.firstMark, cycleDeg)) > t.cam {
-		return false
+	n := len(c.angles)
+	have := intervalsOf(c.angles, c.camEdges)
+	var marks, cam []float64
+	at := 0.0
+	for k := range n {
+		marks = append(marks, at)
+		at += w.marks[k%len(w.marks)]
 	}
 	for _, e := range w.cam {
-		near := math.Inf(1)
-		for _, have := range c.camEdges {
-			near = min(near, math.Abs(math.Remainder(have-c.camRef-e, cycleDeg)))
-		}
-		if near > t.cam {
-			return false
+		cam = append(cam, wrapCycle(e-w.firstMark))
+	}
+	want := intervalsOf(marks, cam)
+	found := 0
+	for r := range n {
+		if w.stepsFit(c, r, t) && slices.Equal(sorted(shifted(want, r, n)), sorted(have)) {
+			turned = r
+			found++
 		}
 	}
-	return true
+	return turned, found == 1
+}
+
+// intervalsOf is after which mark each edge comes.
+func intervalsOf(marks, edges []float64) []int {
+	var out []int
+	for _, e := range edges {
+		out = append(out, wrapIndex(sort.SearchFloat64s(marks, e)-1, len(marks)))
+	}
+	return out
+}
+
+func shifted(v []int, by, n int) []int {
+	out := make([]int, len(v))
+	for i, x := range v {
+		out[i] = (x + by) % n
+	}
+	return out
+}
+
+func (w knownWheel) stepsFit(c *clock, turned int, t tolerance) bool {
+	n := len(c.angles)
+	sum, most := 0.0, 0.0
+	for k := range n {
+		step, _ := turnStep(c.angles, make([]float64, n), (k+turned)%n)
+		off := math.Abs(step - w.marks[k%len(w.marks)])
+		sum += off / float64(n)
+		most = max(most, off)
+	}
+	return sum <= float64(t) && most <= 2*float64(t)
 }
 
 // LearnReference finds where a cylinder fires after the cam reference edge from
