@@ -117,7 +117,7 @@ func (a *analysis) weigh() {
 	byBin := map[int][]firing{}
 	for _, f := range a.firings {
 		if f.whole {
-			byBin[binOf(f.rpm)] = append(byBin[binOf(f.rpm)], f)
+			byBin[int(f.bin)] = append(byBin[int(f.bin)], f)
 		}
 	}
 	a.stats = map[int][]slotStats{}
@@ -296,7 +296,7 @@ func (a *analysis) count() {
 	for _, j := range a.judged {
 		b := binOf(j.rpm)
 		stats := a.stats[b]
-		bk := a.scales.bankFor(j.rpm)
+		bk := a.scales.bankFor(b)
 		if stats == nil || bk == nil {
 			continue
 		}

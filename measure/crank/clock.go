@@ -105,7 +105,7 @@ func marksByCam(rec Recording) int {
 			counts[at[i]-at[i-p]]++
 		}
 		for n, times := range counts {
-			if n > 0 && n%2 == 0 && 10*times > 7*(len(at)-p) {
+			if n > 0 && n%2 == 0 && 20*times > 17*(len(at)-p) {
 				return n / 2
 			}
 		}

@@ -79,7 +79,7 @@ func takeEchoes(all []weighed, m missModel, bins map[int]binLevels) {
 			if echoes[k] == 0 || j < 0 || j >= len(all) || !adjacent(all, i, j) {
 				continue
 			}
-			level := bins[all[j].bin].slots[all[j].slot]
+			level := bins[int(all[j].bin)].slots[all[j].slot]
 			if level.dead {
 				continue
 			}

@@ -42,6 +42,7 @@ func (a *analysis) result() *Result {
 		r.Cam = append(r.Cam, wrapCycle(e-a.clock.camRef))
 	}
 	slices.Sort(r.Cam)
+	r.Firings = make([]Firing, 0, len(a.weighed))
 	for _, w := range a.weighed {
 		work := 1 + w.excess - a.misses.centre
 		r.Firings = append(r.Firings, Firing{w.at, engine.RPM(w.rpm), a.positionOf(int(w.slot)), work, w.miss})
