@@ -39,6 +39,9 @@ func run(base, out, sizes string, whole bool, paths []string) error {
 	defer cancel()
 	ctx, cancel = chromedp.NewContext(ctx)
 	defer cancel()
+	if err := chromedp.Do(ctx, chromedp.Navigate(base)); err != nil { // the browser lives as long as this context
+		return err
+	}
 	for _, size := range strings.Split(sizes, ",") {
 		for _, path := range paths {
 			if err := shoot(ctx, base, out, size, path, whole); err != nil {
@@ -60,15 +63,27 @@ func shoot(ctx context.Context, base, out, size, path string, whole bool) error 
 	if size == "dark" {
 		scheme = "dark"
 	}
-	var picture []byte
-	take := chromedp.CaptureScreenshot(&picture)
-	if whole {
-		take = chromedp.FullScreenshot(&picture, 100)
+	portrait := chromedp.EmulateLandscape
+	if mobile {
+		portrait = chromedp.EmulatePortrait
 	}
-	err := chromedp.Run(ctx,
-		emulation.SetDeviceMetricsOverride(width, height, 1, mobile),
-		emulation.SetEmulatedMedia().WithFeatures([]*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}),
-		chromedp.Navigate(base+path), chromedp.Sleep(1200*time.Millisecond), take)
+	options := []chromedp.EmulateViewportOption{portrait}
+	if mobile {
+		options = append(options, chromedp.EmulateMobile, chromedp.EmulateTouch)
+	}
+	media := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}}
+	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, media); err != nil {
+		return err
+	}
+	err := chromedp.Do(ctx, chromedp.EmulateViewport(width, height, options...), chromedp.Navigate(base+path), chromedp.Sleep(1200*time.Millisecond))
+	if err != nil {
+		return err
+	}
+	take := chromedp.CaptureScreenshot()
+	if whole {
+		take = chromedp.FullScreenshot(100)
+	}
+	picture, err := chromedp.Run(ctx, take)
 	if err != nil {
 		return err
 	}
