@@ -41,6 +41,9 @@ func (c *Card) Evidence() []belief.Evidence {
 	for _, r := range c.Repairs {
 		g.repair(r)
 	}
+	for _, p := range c.Proofs {
+		g.proof(p)
+	}
 	return g.inOrder()
 }
 
@@ -115,3 +118,19 @@ func (g *gather) repair(r Stamped[Repaired]) {
 	g.put(r.Seq, belief.Evidence{Seating: r.Seating,
 		Renewed: &belief.Renewed{Kind: r.What.Part, Cylinder: r.What.Cylinder, Part: r.What.NewPart}})
 }
+
+// proof is evidence of its own where it was watched by eye and ear; a recording
+// speaks through its finding.
+func (g *gather) proof(p Stamped[Proved]) {
+	if p.What.After != "" || p.What.WatchedS < shortestLook {
+		return
+	}
+	seen := &belief.Reading{Check: "feel", Outcome: "smooth"}
+	if p.What.Misses > 0 {
+		seen.Outcome = "misses"
+	}
+	g.put(p.Seq, belief.Evidence{Seating: p.Seating, Regime: p.What.Regime, Reading: seen})
+}
+
+// shortestLook is how many seconds of watching count as a look at the engine.
+const shortestLook = 10

@@ -2,7 +2,6 @@ package practice
 
 import (
 	"fmt"
-	"math"
 
 	"halforder/engine"
 )
@@ -165,7 +164,7 @@ func (v Vehicle) check() error {
 	return nil
 }
 
-func clamp(x, lo, hi float64) float64 { return math.Max(lo, math.Min(hi, x)) }
+func clamp(x, lo, hi float64) float64 { return max(lo, min(hi, x)) }
 
 // ramp goes from 0 at x = from to 1 at x = to, which may lie below from.
 func ramp(x, from, to float64) float64 { return clamp((x-from)/(to-from), 0, 1) }

@@ -21,7 +21,7 @@ type Firing struct {
 	Residual float64 // fraction of burnt gas
 	PeakBar  float64
 	Spark    Spark
-	RPM      float64
+	RPM      float64 // mean over the cycle
 }
 
 // Event is something that happened beside the firings: an action, a code, a
@@ -42,7 +42,7 @@ func (t *Truth) firing(e *Engine, c *cylinder) {
 	t.Firings = append(t.Firings, Firing{
 		Cylinder: c.no, T: c.topAt, Missed: c.burnt.Misfire, WorkJ: c.work, HeatJ: c.burnt.HeatJ,
 		AirG: c.air * 1000, Lambda: c.burnt.Lambda, Residual: c.burnt.Residual, PeakBar: c.peakPa / 1e5,
-		Spark: c.spark, RPM: float64(e.rpm()),
+		Spark: c.spark, RPM: 120 / max(e.now-c.cycleStart, 1e-3),
 	})
 }
 

@@ -22,14 +22,14 @@ type interval struct{ value, low, high float64 }
 // judge joins the bands. The upper bands hear the same events through the same
 // paths, so their sum counts as the square root of their number. The low band
 // arrives with its own delay, so its slots may be turned against theirs.
-func judge(evidences []evidence, n int) judgement {
+func judge(evidences []evidence, ratio ratio, n int) judgement {
 	j := judgement{n: n, log: map[finding.Pattern]float64{}}
 	for _, p := range patternsOf(n) {
 		if idles(p) {
 			j.patterns = append(j.patterns, p)
 		}
 	}
-	table := newTable(evidences, n)
+	table := newTable(evidences, ratio, n)
 	for _, p := range j.patterns {
 		j.log[p] = table.of(p)
 	}
@@ -55,13 +55,14 @@ func (j judgement) misfireOdds() float64 {
 type table struct {
 	low, high           []evidence
 	views               []evidence // low ones first
-	none                []float64  // by view: log-likelihood of all working
+	ratio               ratio
+	none                []float64 // by view: log-likelihood of all working
 	lowShare, highShare float64
 	known               map[finding.Pattern][][]float64 // per band, low ones first
 }
 
-func newTable(evidences []evidence, n int) *table {
-	t := &table{known: map[finding.Pattern][][]float64{}}
+func newTable(evidences []evidence, ratio ratio, n int) *table {
+	t := &table{ratio: ratio, known: map[finding.Pattern][][]float64{}}
 	for _, e := range evidences {
 		if e.low {
 			t.low = append(t.low, e)
@@ -72,6 +73,9 @@ func newTable(evidences []evidence, n int) *table {
 	t.views = append(append(t.views, t.low...), t.high...)
 	for _, e := range t.views {
 		t.none = append(t.none, e.logLikelihoods(workOf(finding.AllWork(n)))[0])
+	}
+	if len(t.low) > 0 {
+		t.none = append(t.none, ratio.logLikelihoods(workOf(finding.AllWork(n)))[0])
 	}
 	t.lowShare, t.highShare = share(t.low)/math.Sqrt2, share(t.high) // the low views come in pairs
 	return t
@@ -110,12 +114,24 @@ func (t *table) relative(work []float64) [][]float64 {
 			out[b][i] -= t.none[b]
 		}
 	}
+	if len(t.low) > 0 {
+		last := t.ratio.logLikelihoods(work)
+		for i := range last {
+			last[i] -= t.none[len(t.views)]
+		}
+		out = append(out, last)
+	}
 	return out
 }
 
 // both joins the views of the low band and those of the upper bands.
 func (t *table) both(views [][]float64) (low, high float64) {
-	return join(views[:len(t.low)], lowRest, t.lowShare), join(views[len(t.low):], highRest, t.highShare)
+	lows := views[:len(t.low):len(t.low)]
+	low, high = join(lows, lowRest, t.lowShare), join(views[len(t.low):len(t.views)], highRest, t.highShare)
+	if len(t.low) > 0 {
+		low += join(views[len(t.views):], pulseRest, 1)
+	}
+	return low, high
 }
 
 func join(views [][]float64, rests prior, share float64) float64 {

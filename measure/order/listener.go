@@ -104,8 +104,8 @@ func (l *Listener) advance(flush bool) {
 		l.decide(len(l.scores) - keep)
 		l.cutCycles(frames, flush)
 	}
-	if l.octaveTooHigh(flush) {
-		l.start(l.speedNow()/2, l.window)
+	if part := l.partOfCycle(flush); part > 1 {
+		l.start(l.speedNow()/engine.RPM(part), l.window)
 		l.advance(flush)
 		return
 	}

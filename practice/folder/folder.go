@@ -18,6 +18,7 @@ type About struct {
 	Hz        float64 `json:"rate_hz,omitempty"`
 	FullScale float64 `json:"full_scale,omitempty"` // value of the largest sample, in Unit
 	StartSec  float64 `json:"start_s"`
+	Note      string  `json:"note,omitempty"`
 }
 
 // List is the content of recordings.json. It says nothing of the fault.
@@ -37,7 +38,7 @@ func Write(dir string, cfg practice.Config, rec practice.Recording) (List, error
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return list, err
 	}
-	w := writer{dir: dir, list: &list}
+	w := writer{dir: dir, cfg: cfg, list: &list}
 	w.traces(rec)
 	w.tables(rec)
 	if w.err == nil {
@@ -48,6 +49,7 @@ func Write(dir string, cfg practice.Config, rec practice.Recording) (List, error
 
 type writer struct {
 	dir  string
+	cfg  practice.Config
 	list *List
 	err  error
 }
@@ -61,8 +63,8 @@ func (w *writer) traces(rec practice.Recording) {
 }
 
 func (w *writer) tables(rec practice.Recording) {
-	w.edges("crank_edges.csv", "crank wheel edges", rec.Crank)
-	w.edges("cam_edges.csv", "cam edges", rec.Cam)
+	w.edges("crank_edges.csv", "crank wheel edges", crankNote(w.cfg), rec.Crank)
+	w.edges("cam_edges.csv", "cam edges", camNote(w.cfg), rec.Cam)
 	w.csv("phone.csv", "phone acceleration", "m/s²", "time_s,x,y,z", len(rec.Phone), func(b []byte, i int) []byte {
 		s := rec.Phone[i]
 		return row(b, s.T, 4, s.X, 3, s.Y, 3, s.Z, 3)
@@ -82,8 +84,24 @@ func (w *writer) tables(rec practice.Recording) {
 	})
 }
 
-func (w *writer) edges(file, sensor string, at []float64) {
+func (w *writer) edges(file, sensor, note string, at []float64) {
+	if len(at) == 0 {
+		return
+	}
 	w.csv(file, sensor, "s", "time_s", len(at), func(b []byte, i int) []byte { return row(b, at[i], 7) })
+	w.list.Files[len(w.list.Files)-1].Note = note
+}
+
+// crankNote says where the wheel stands, as a data sheet would.
+func crankNote(c practice.Config) string {
+	if c.Wheel.Teeth == 0 {
+		return fmt.Sprintf("marks at %v° after firing top dead centre of cylinder %d", c.Wheel.Marks, c.Layout.At(0))
+	}
+	return fmt.Sprintf("%d−%d wheel; first tooth after the gap %g° after firing top dead centre of cylinder %d", c.Wheel.Teeth, c.Wheel.Missing, float64(c.Wheel.GapDeg), c.Layout.At(0))
+}
+
+func camNote(c practice.Config) string {
+	return fmt.Sprintf("edges at %v° of the cycle after firing top dead centre of cylinder %d", c.Cam.Edges, c.Layout.At(0))
 }
 
 // row appends pairs of value and number of decimals, separated by commas.

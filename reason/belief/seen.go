@@ -238,6 +238,8 @@ func (s *swapSight) outcome(at0, at1 mask) Follow {
 		return AtBoth
 	case b:
 		return Follows
+	case at0&elsewhere == 0:
+		return AtBoth // new elsewhere
 	}
-	return Vanishes // gone from both, and something else remains
+	return Vanishes // gone from here, and something else remains
 }

@@ -100,7 +100,8 @@ func (c *Catalogue) addSetting(r row) {
 }
 
 func (c *Catalogue) addUnit(r row) {
-	c.units[strings.ToLower(r.need("unit"))] = unit{r.need("base"), r.number("factor", 1e-9, 1e9), r.number("offset", -1e6, 1e6)}
+	name := r.need("unit")
+	c.units[strings.ToLower(name)] = unit{name, r.need("base"), r.number("factor", 1e-9, 1e9), r.number("offset", -1e6, 1e6)}
 }
 
 func (c *Catalogue) addCaution(r row) {

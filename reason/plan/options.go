@@ -26,6 +26,9 @@ type Options struct {
 	Limit int // suggestions wanted; 0: 5
 }
 
+// usualDepth is how many checks are looked ahead.
+const usualDepth = 2
+
 func (o Options) withDefaults(b *belief.Belief) Options {
 	if o.Seating == nil {
 		o.Seating = b.Car().Seating
@@ -37,7 +40,7 @@ func (o Options) withDefaults(b *belief.Belief) Options {
 		o.Rate = b.Catalogue().Setting("rate")
 	}
 	if o.Depth == 0 {
-		o.Depth = 2
+		o.Depth = usualDepth
 	}
 	if o.Limit == 0 {
 		o.Limit = 5

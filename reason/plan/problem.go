@@ -65,7 +65,7 @@ func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
 	defer p.scratch.put(b)
 	alive, ownRest := p.startRepairs(w, s, b)
 	total, opened, first := 0.0, s.opened, -1
-	best := alive*p.handOn + ownRest
+	start, best := alive, alive*p.handOn+ownRest
 	for step := 0; alive > 0; step++ {
 		r, share := p.bestRepair(b.gain, alive, opened)
 		if r < 0 || share <= 0 {
@@ -83,19 +83,22 @@ func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
 		opened |= p.repairs[r].cover
 		ended, spared := p.apply(r, b)
 		alive, ownRest = alive-ended, ownRest-spared
+		if alive < rounding*start {
+			alive, ownRest = 0, 0
+		}
 		best = min(best, total+max(alive, 0)*p.handOn+max(ownRest, 0))
-	}
-	if best == 0 || first < 0 {
-		return best, first
 	}
 	return best, first
 }
+
+// rounding is what is left of a mass when everything has been taken from it.
+const rounding = 1e-12
 
 // bestRepair has the greatest chance per cost.
 func (p *problem) bestRepair(gain []float64, alive float64, opened uint32) (int, float64) {
 	best, share := -1, 0.0
 	for r, g := range gain {
-		if g <= 1e-12*alive {
+		if g <= rounding*alive {
 			continue
 		}
 		if v := g / p.costOf(&p.repairs[r], opened); v > share {

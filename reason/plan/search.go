@@ -14,6 +14,12 @@ const (
 	noCandidate = -1
 )
 
+// A problem with few moves can be looked through further for little time.
+const (
+	smallProblem = 10
+	smallDepth   = 4
+)
+
 // move is a check or a repair and the expected total cost of starting with it.
 type move struct {
 	check, repair int // one of them is noCandidate
@@ -23,6 +29,9 @@ type move struct {
 // rank orders all moves by expected total cost, looking depth checks ahead.
 // moves[0] is the best; handing over is no move.
 func (p *problem) rank(w []float64, s state, depth int) []move {
+	if len(p.checks)+len(p.repairs) <= smallProblem {
+		depth = max(depth, smallDepth)
+	}
 	moves := p.shallow(w, s, nil)
 	if depth > 1 {
 		for i := range min(breadth, len(moves)) {
@@ -56,10 +65,30 @@ func (p *problem) shallow(w []float64, s state, among []int) []move {
 	for _, i := range among {
 		each(i)
 	}
-	if _, r := p.repairOnly(w, s); r >= 0 {
+	for _, r := range p.promising(w, s) {
 		out = append(out, move{noCandidate, r, p.repairValue(w, s, r, 0, nil)})
 	}
 	sortMoves(out)
+	return out
+}
+
+// repairsTried is how many repairs are valued as the next step.
+const repairsTried = 4
+
+// promising lists the repairs with the greatest chance per cost.
+func (p *problem) promising(w []float64, s state) []int {
+	b := p.scratch.get(len(p.worlds), len(p.repairs))
+	defer p.scratch.put(b)
+	alive, _ := p.startRepairs(w, s, b)
+	var out []int
+	for range repairsTried {
+		r, share := p.bestRepair(b.gain, alive, s.opened)
+		if r < 0 || share <= 0 {
+			break
+		}
+		out = append(out, r)
+		b.gain[r] = 0
+	}
 	return out
 }
 

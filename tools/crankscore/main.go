@@ -46,7 +46,7 @@ type score struct {
 	hit, missed, falseAlarm, good int
 	named, unnamed, wrong, runs   int
 	accused, blind                int // healthy: accused, cannot tell
-	failed                        int
+	failed, stalled               int
 }
 
 func main() {
@@ -79,6 +79,9 @@ func main() {
 				if s.failed > 0 {
 					fmt.Printf(" failed %d", s.failed)
 				}
+				if s.stalled > 0 {
+					fmt.Printf(" stalled %d", s.stalled)
+				}
 				fmt.Println()
 			}
 		}
@@ -103,6 +106,10 @@ func (s *score) add(t try) {
 	check(err)
 	bad := engine.Cylinder(1 + (int(t.seed)*7+3)%layout.N())
 	rec, truth := t.drive(layout, bad)
+	if len(rec.Crank) == 0 {
+		s.stalled++
+		return
+	}
 	camAt := 300.0
 	setup := crank.Setup{Layout: layout, References: []crank.Reference{{Cylinder: layout.At(0), Deg: -camAt, Origin: crank.FromCam}}}
 	setup.Wheel, err = crank.ParseWheel(t.wheel.spec)
@@ -183,7 +190,9 @@ func (t try) drive(layout engine.Layout, bad engine.Cylinder) (practice.Recordin
 		cfg.Faults = []practice.Fault{f}
 	}
 	e, err := practice.New(cfg, practice.Sensors{Crank: true, Cam: true})
-	check(err)
+	if err != nil { // the engine does not run with that fault
+		return practice.Recording{}, practice.Truth{}
+	}
 	if t.speed != "0" {
 		check(e.Do(practice.Action("hold " + t.speed)))
 	}

@@ -1,0 +1,4 @@
+package cutout
+
+// Means is how cylinders are cut.
+type Means string
