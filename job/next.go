@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"halforder/engine"
 	"halforder/finding"
 	"halforder/reason/belief"
 	"halforder/reason/fault"
@@ -29,7 +30,7 @@ func (c *Card) Next(cat *fault.Catalogue, rate float64, most int) ([]plan.Sugges
 	if err != nil {
 		return nil, err
 	}
-	if c.Status == StatusRepaired && !c.faultRemains(b) {
+	if c.Status == StatusRepaired && !c.faultRemains(cat, b) {
 		return []plan.Suggestion{c.proveStep()}, nil
 	}
 	o := c.Circumstances()
@@ -38,19 +39,30 @@ func (c *Card) Next(cat *fault.Catalogue, rate float64, most int) ([]plan.Sugges
 }
 
 // faultRemains reports whether a fault is more likely than not still in the car:
-// all the hypotheses but those whose every fault sat in a part that has left it.
-func (c *Card) faultRemains(b *belief.Belief) bool {
+// all the hypotheses but those whose every fault sat in a part that has left it
+// or at a place that was mended.
+func (c *Card) faultRemains(cat *fault.Catalogue, b *belief.Belief) bool {
 	gone := 0.0
 	for _, h := range b.Top(b.Size()) {
-		if !slices.ContainsFunc(h.Faults, c.inCar) {
+		if !slices.ContainsFunc(h.Faults, func(f belief.Fault) bool { return c.inCar(cat, f) }) {
 			gone += h.P
 		}
 	}
 	return gone < 1-stillBad
 }
 
-func (c *Card) inCar(f belief.Fault) bool {
-	return f.Site.Part == "" || len(c.Seating.Where(f.Site.Kind, f.Site.Part)) > 0
+func (c *Card) inCar(cat *fault.Catalogue, f belief.Fault) bool {
+	if f.Site.Part != "" {
+		return len(c.Seating.Where(f.Site.Kind, f.Site.Part)) > 0
+	}
+	cause, err := cat.Cause(f.Cause)
+	return err != nil || !slices.ContainsFunc(c.Mended, func(m belief.Mend) bool {
+		return m.Repair == cause.Repair && (len(m.Cylinders) == 0 || overlap(m.Cylinders, f.Site.Cylinders))
+	})
+}
+
+func overlap(a, b []engine.Cylinder) bool {
+	return slices.ContainsFunc(a, func(c engine.Cylinder) bool { return slices.Contains(b, c) })
 }
 
 func (c *Card) proveStep() plan.Suggestion {
@@ -64,7 +76,7 @@ func (c *Card) proveStep() plan.Suggestion {
 // Circumstances are what the card says of the next step: where the parts sit,
 // how the complaint shows, what the job forbids.
 func (c *Card) Circumstances() plan.Options {
-	o := plan.Options{Seating: c.Seating, Regime: c.Opened.Regime, Miss: c.MissNow(), Hybrid: c.Opened.Hybrid}
+	o := plan.Options{Seating: c.Seating, Mended: c.Mended, Regime: c.Opened.Regime, Miss: c.MissNow(), Hybrid: c.Opened.Hybrid}
 	if c.Opened.Lamp == LampFlashing {
 		o.Forbids = []string{"road"} // raw fuel in a hot catalyst: no drive to find out more
 	}
