@@ -115,6 +115,7 @@ type Recording struct {
 	StarterAmps, Battery Trace
 	Pressure             Trace // bar, absolute but for the transducer's unknown offset
 	Bus                  []BusValue
+	Computer             *State // codes, counters and readiness at the end; with the bus only
 	Gas                  []Gas
 }
 
@@ -230,6 +231,8 @@ func (s *sensors) take(e *Engine) Recording {
 	}
 	if s.bus != nil {
 		out.Bus = s.bus.take()
+		state := e.State()
+		out.Computer = &state
 	}
 	if s.gas != nil {
 		out.Gas = s.gas.take()
