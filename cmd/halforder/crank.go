@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"strings"
 
@@ -22,7 +21,8 @@ type crankCmd struct {
 
 	crankPick `embed:""`
 
-	Cranking bool   `help:"The starter turns the engine, no fuel: relative compression."`
+	Cranking bool   `help:"The starter turns the engine, no fuel: relative compression from crank speed."`
+	Starter  string `placeholder:"COLUMN" help:"The same from the starter's current in this column or channel of the recording."`
 	JSON     bool   `help:"Print as JSON."`
 	Plot     string `placeholder:"FILE" help:"Write the plots to FILE as SVG."`
 }
@@ -34,6 +34,8 @@ func (c *crankCmd) Help() string {
   halforder crank idle.csv --engine i6 --wheel 60-2 --cam-at 1:78 --plot idle.svg
   halforder crank marks.csv events.csv --engine vtwin-60 --wheel 6 --cam front_injector_on
   halforder crank idle.txt --engine i4 --cut 2:cut2.txt
+  halforder crank cranking.csv --engine i4 --cranking
+  halforder crank clamp.csv --engine i4 --starter amps --cam cam_V --cam-at 1:300
 
 A cylinder is named by the cam edge, by the wheel's gap, by one recorded cut, or
 by a wheel in the built-in table; without any of these only the pattern is given.`
@@ -60,29 +62,67 @@ func (c *crankCmd) Run(r *run) error {
 	if err != nil {
 		return badInput(err)
 	}
+	if c.Starter != "" {
+		return c.current(r, setup)
+	}
 	rec, notes, err := c.crankPick.read(c.Files)
 	if err != nil {
 		return recordingError{err}
 	}
-	if c.Cranking {
-		return c.compression(r, setup, rec)
-	}
 	if err := c.learn(&setup); err != nil {
 		return recordingError{err}
 	}
+	if c.Cranking {
+		result, err := crank.Cranking(setup, rec)
+		return c.compression(r, result, notes, err)
+	}
 	result, err := crank.Analyse(setup, rec)
 	if err != nil {
-		return recordingError{fmt.Errorf("%s: %w", strings.Join(c.Files, ", "), err)}
+		return c.unusable(err)
 	}
 	result.Finding.Notes = append(notes, result.Finding.Notes...)
-	if err := c.plot(result.Finding); err != nil {
+	return c.show(r, result.Finding, crankReport(result))
+}
+
+func (c *crankCmd) unusable(err error) error {
+	return recordingError{fmt.Errorf("%s: %w", strings.Join(c.Files, ", "), err)}
+}
+
+// show prints a finding and draws it.
+func (c *crankCmd) show(r *run, f finding.Finding, asJSON any) error {
+	if err := c.plot(f); err != nil {
 		return err
 	}
 	if c.JSON {
-		return r.printJSON(crankReport(result))
+		return r.printJSON(asJSON)
 	}
-	printFinding(r, result.Finding)
+	printFinding(r, f)
 	return nil
+}
+
+// current reads relative compression from the starter's current.
+func (c *crankCmd) current(r *run, setup crank.Setup) error {
+	cur, err := c.crankPick.readStarter(c.Files, c.Starter)
+	if err != nil {
+		return recordingError{err}
+	}
+	result, err := crank.StarterCompression(setup, cur)
+	return c.compression(r, result, nil, err)
+}
+
+type compressionJSON struct {
+	Finding  finding.Finding   `json:"finding"`
+	Relative []float64         `json:"relative_in_firing_order"`
+	Lost     []engine.Cylinder `json:"lost_cylinders"`
+	Weak     []engine.Cylinder `json:"weak_cylinders"`
+}
+
+func (c *crankCmd) compression(r *run, result *crank.Compression, notes []string, err error) error {
+	if err != nil {
+		return c.unusable(err)
+	}
+	result.Finding.Notes = append(notes, result.Finding.Notes...)
+	return c.show(r, result.Finding, compressionJSON{result.Finding, result.Relative, result.Lost, result.Weak})
 }
 
 func crankReport(result *crank.Result) crankJSON {
@@ -150,10 +190,6 @@ func (c *crankCmd) plot(f finding.Finding) error {
 		return err
 	}
 	return writeFile(c.Plot, b.Bytes())
-}
-
-func (c *crankCmd) compression(*run, crank.Setup, crank.Recording) error {
-	return badInput(errors.New("not yet"))
 }
 
 // printFinding prints a finding for a person.

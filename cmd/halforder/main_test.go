@@ -15,6 +15,7 @@ import (
 var scriptStart = time.Date(2026, 3, 9, 8, 30, 0, 0, time.UTC)
 
 func TestMain(m *testing.M) {
+	time.Local = time.UTC // the README shows times
 	testscript.Main(m, map[string]func(){"halforder": func() {
 		p := Program{Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Now: scriptClock}
 		os.Exit(p.Run(context.Background(), os.Args[1:]))

@@ -156,13 +156,33 @@ func seen(edges []float64) string {
 	}
 	turn, ok := turnOf(survey(edges))
 	if !ok {
-		return "no gap that repeats was seen: is it a wheel without a gap (24), or with few uneven marks (4u)?"
+		return seenWithoutGap(edges)
 	}
 	var parts []string
 	for _, s := range turn {
 		parts = append(parts, fmt.Sprintf("%d teeth and a gap of %d", s.marks, s.missing+1))
 	}
 	return fmt.Sprintf("%s: is it %s?", strings.Join(parts, ", "), wheelOf(turn))
+}
+
+// seenWithoutGap tells even teeth from a short uneven pattern.
+func seenWithoutGap(edges []float64) string {
+	edges = edges[:min(len(edges), maxSurveyed)]
+	for m := 1; m <= fewMarks; m++ {
+		shares, spread := turnShares(m, edges)
+		if spread > 0.06 {
+			continue
+		}
+		if m == 1 {
+			return "evenly spaced marks without a gap: how many are there in one turn (24)?"
+		}
+		var parts []string
+		for _, s := range shares {
+			parts = append(parts, fmt.Sprintf("%.0f", 100*s))
+		}
+		return fmt.Sprintf("no gap, but %d uneven steps that repeat (%s %%): is it %du, or a multiple of it?", m, strings.Join(parts, " "), m)
+	}
+	return "no gap and no pattern that repeats was seen: is it the crank channel, and is the engine turning?"
 }
 
 // recognise completes a wheel from the edges: nothing known, uneven marks, or

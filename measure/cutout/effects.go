@@ -7,7 +7,7 @@ import (
 
 // mergeWithin is how near a change of load may lie to a boundary of a cut and
 // still be part of the cut's own answer, s.
-const mergeWithin = 1.0
+const mergeWithin = 0.4
 
 // measure fills in the effects of every guess's cuts.
 func (a *analysis) measure(guesses []guess) {
@@ -26,13 +26,10 @@ func (a *analysis) measureSpeed(cuts []Cut) {
 		events = append(events, event{at: c.Start}, event{at: c.End})
 	}
 	events = append(events, a.loads(cuts)...)
-	var columns [][]float64
-	for _, e := range events {
-		columns = append(columns, a.speed.column(a.shape, e.at))
-	}
-	f := a.speed.fit(columns)
-	a.speed.setNoise(f.residual)
-	f = a.speed.fit(columns)
+	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
+	a.shape = a.speed.reshape(events)
+	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
+	f := a.speed.fitEvents(a.shape, events)
 	for i := range cuts {
 		cuts[i].Drop = Estimate{f.value[2*i], f.sigma[2*i]}
 		cuts[i].Rise = Estimate{-f.value[2*i+1], f.sigma[2*i+1]}
@@ -84,18 +81,20 @@ func (a *analysis) compareEnds(cuts []Cut) {
 }
 
 // endRatio is the usual rise over the usual drop: idle control is not the same
-// both ways.
+// both ways. From all cuts together, the share of noise in the squares taken out.
 func (a *analysis) endRatio(cuts []Cut) float64 {
-	var ratios []float64
+	var both, square float64
 	for _, c := range cuts {
-		if c.Seen && c.EndSeen && c.Drop.Value > 3*c.Drop.Sigma {
-			ratios = append(ratios, c.Rise.Value/c.Drop.Value)
+		if c.Stalled || !finite(c.Rise.Sigma) {
+			continue
 		}
+		both += c.Rise.Value * c.Drop.Value
+		square += c.Drop.Value*c.Drop.Value - c.Drop.Sigma*c.Drop.Sigma
 	}
-	if len(ratios) < 2 {
+	if square <= 0 || both <= 0 {
 		return 1
 	}
-	return math.Max(0.6, math.Min(1.7, median(ratios)))
+	return math.Max(0.1, math.Min(2, both/square))
 }
 
 // measureRough puts the change of roughness into the cuts.

@@ -11,11 +11,11 @@ type grid struct {
 
 // Longest spacing and gap of a grid, in seconds.
 const (
-	finestStep = 0.05
+	finestStep = 0.1
 	longestGap = 1.2
 )
 
-// onGrid averages t into cells of its own rate, but not finer than 20 a second,
+// onGrid averages t into cells of its own rate, but not finer than 10 a second,
 // and bridges gaps up to longestGap.
 func (t Track) onGrid() grid {
 	step := math.Max(finestStep, 1/t.rate())

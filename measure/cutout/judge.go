@@ -2,6 +2,7 @@ package cutout
 
 import (
 	"math"
+	"slices"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -42,7 +43,7 @@ func (a *analysis) judge(guesses []guess) Result {
 	patterns := patternsOf(a.Layout)
 	logs := make([]float64, len(patterns))
 	if len(guesses) > 0 {
-		logs = a.weigh(guesses, patterns)
+		logs = a.weigh(guesses, patterns) // also puts the likeliest guess first
 	}
 	r := Result{Layout: a.Layout, IdleRPM: engine.RPM(a.idle), Notes: a.notes}
 	if len(guesses) > 0 {
@@ -66,22 +67,29 @@ func (a *analysis) judge(guesses []guess) Result {
 	return r
 }
 
-// weigh is ln P(all effects | pattern) for each pattern.
+// weigh is ln P(all effects | pattern) for each pattern, and sorts the guesses
+// by how likely they turned out to be.
 func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 {
+	prior := priorLog(patterns)
 	each := make([][]float64, len(patterns))
-	for _, g := range guesses {
+	for n := range guesses {
+		g := &guesses[n]
 		var ws []*weigher
 		for _, ch := range a.channels(g.cuts) {
 			ws = append(ws, newWeigher(a.Layout, g.cuts, ch))
 		}
+		all := make([]float64, len(patterns))
 		for i, p := range patterns {
 			v := g.logP
 			for _, w := range ws {
 				v += w.log(p)
 			}
 			each[i] = append(each[i], v)
+			all[i] = v + prior[i]
 		}
+		g.evidence = logSum(all)
 	}
+	slices.SortStableFunc(guesses, func(x, y guess) int { return int(math.Copysign(1, y.evidence-x.evidence)) })
 	out := make([]float64, len(patterns))
 	for i := range each {
 		out[i] = logSum(each[i])

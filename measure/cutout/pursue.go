@@ -13,44 +13,48 @@ type event struct {
 
 // seen is the least |z| of an event found by searching: among the some ten
 // thousand places tried, noise alone reaches about 4.
-const seen = 5.0
+const seen = 4.2
 
-// closest is how near two events of opposite sign may lie, s.
-const closest = 0.7
-
-// pursue finds the events in the record that answer like s, one after the
-// other, each time refitting all, until nothing stands out.
-func (m *model) pursue(s shape, most int) []event {
-	template := m.template(s)
-	var events []event
-	residual := m.y
-	for len(events) < most {
-		at, z := m.strongest(template, residual, events)
-		if math.Abs(z) < seen {
+// pursue finds events beyond those already known, one after the other, each
+// time refitting all, until nothing stands out by least standard deviations.
+func (m *model) pursue(s shape, known []event, least float64, most int) []event {
+	t := m.template(s)
+	events := slices.Clone(known)
+	residual := m.fitEvents(s, events).residual
+	for len(events) < len(known)+most {
+		at, z := m.strongest(t, residual, events)
+		if math.Abs(z) < least {
 			break
 		}
 		events = append(events, event{at: at})
-		f := m.fitEvents(s, events)
-		residual = f.residual
-		if len(events)%4 == 0 {
-			m.setNoise(residual)
-		}
+		residual = m.fitEvents(s, events).residual
 	}
-	return m.settle(s, events)
+	m.setNoise(residual)
+	return events
 }
 
-// settle refits, learns the noise, drops what no longer stands out, by time.
-func (m *model) settle(s shape, events []event) []event {
+// search finds the events of a whole record, learning control and noise on the
+// way from what has been found so far.
+func (m *model) search(most int) (shape, []event) {
+	s := m.chooseShape(most)
+	events := m.pursue(s, nil, seen-0.7, most)
 	for range 3 {
-		f := m.fitEvents(s, events)
-		m.setNoise(f.residual)
-		kept := events[:0]
-		for _, e := range events {
-			if math.Abs(e.z) >= seen {
-				kept = append(kept, e)
-			}
+		if len(events) == 0 {
+			break
 		}
-		events = kept
+		m.setNoise(m.fitEvents(s, events).residual)
+		s = m.reshape(events)
+		m.setNoise(m.fitEvents(s, events).residual)
+		events = m.keep(s, m.pursue(s, events, seen, most), seen)
+	}
+	return s, events
+}
+
+// keep refits and drops the events that no longer stand out, by time.
+func (m *model) keep(s shape, events []event, least float64) []event {
+	for range 2 {
+		m.fitEvents(s, events)
+		events = slices.DeleteFunc(events, func(e event) bool { return math.Abs(e.z) < least })
 	}
 	m.fitEvents(s, events)
 	slices.SortFunc(events, func(a, b event) int { return int(math.Copysign(1, a.at-b.at)) })
@@ -147,31 +151,27 @@ func robustSigma(x []float64) float64 {
 // chooseShape picks the answer that explains most of the record: the sum of the
 // squares of its strongest separate matches.
 func (m *model) chooseShape(most int) shape {
-	var best shape
-	top := -1.0
 	noise := robustSigma(m.white)
-	for _, s := range shapes() {
+	score := make([]float64, len(m.white))
+	return bestShape(func(s shape) float64 {
 		t := m.template(s)
-		score := make([]float64, len(m.white))
 		for k := range score {
+			score[k] = 0
 			if !math.IsNaN(m.white[k]) {
 				score[k] = math.Abs(t.match(m.white, k)) / noise
 			}
 		}
-		if v := m.peaks(score, most); v > top {
-			top, best = v, s
-		}
-	}
-	return best
+		return -m.peaks(score, most)
+	})
 }
 
-// peaks sums the squares of the highest separate values above seen.
+// peaks sums the squares of the highest separate values of score, which it
+// uses up.
 func (m *model) peaks(score []float64, most int) (sum float64) {
 	apart := int(1.5 / m.step)
-	score = slices.Clone(score)
 	for range most {
 		k := slices.Index(score, slices.Max(score))
-		if score[k] < seen {
+		if score[k] < 2.5 {
 			break
 		}
 		sum += score[k] * score[k]
@@ -184,46 +184,68 @@ func (m *model) peaks(score []float64, most int) (sum float64) {
 
 // reshape picks the best answer for known events by refitting all.
 func (m *model) reshape(events []event) shape {
-	var best shape
-	least := math.Inf(1)
-	for _, s := range shapes() {
-		if f := m.fitEvents(s, slices.Clone(events)); f.cost < least {
-			least, best = f.cost, s
-		}
-	}
-	return best
+	return bestShape(func(s shape) float64 { return m.fitEvents(s, slices.Clone(events)).cost })
 }
 
-// sharpen moves each event to where the fit is best, to a quarter of a cell.
-func (m *model) sharpen(s shape, events []event) {
+// expectation says how far from where it is an event may be looked for, and
+// how likely each place is beforehand, in natural logarithms.
+type expectation interface {
+	window(i int) (from, to float64)
+	log(i int, at float64) float64
+}
+
+// anywhere is for events found by searching: within half a second.
+type anywhere struct{}
+
+func (anywhere) window(int) (from, to float64) { return math.NaN(), math.NaN() }
+func (anywhere) log(int, float64) float64      { return 0 }
+
+// sharpen moves each event to where the record most likely has it.
+func (m *model) sharpen(s shape, events []event, e expectation) {
 	for range 2 {
+		f := m.fitEvents(s, events)
 		for i := range events {
-			m.shift(s, events, i)
+			from, to := e.window(i)
+			if math.IsNaN(from) {
+				from, to = events[i].at-0.5, events[i].at+0.5
+			}
+			m.shift(s, &events[i], f, from, to, func(at float64) float64 { return e.log(i, at) })
 		}
 	}
 	m.fitEvents(s, events)
 }
 
-func (m *model) shift(s shape, events []event, i int) {
-	f := m.fitEvents(s, events)
-	alone := slices.Clone(f.residual)
-	for k, v := range m.column(s, events[i].at) {
-		alone[k] += f.value[i] * v
+// shift moves one event between from and to, to where what it takes out of the
+// residual, its own part added back, and the expectation are together greatest.
+func (m *model) shift(s shape, e *event, f fitted, from, to float64, expect func(float64) float64) {
+	first, last := max(m.index(from-4), 0), min(m.index(to+5), len(m.y))
+	if last-first < 2*len(m.phi) {
+		return
+	}
+	alone := make([]float64, last-first)
+	for i, v := range m.columnPart(s, e.at, first, last) {
+		alone[i] = f.residual[first+i] + e.size*v
 	}
 	white := m.whiten(alone)
-	best, at := -1.0, events[i].at
-	quarter := m.step / 4
-	for d := -0.5; d <= 0.5; d += quarter {
-		c := m.whiten(m.column(s, events[i].at+d))
+	best, at := math.Inf(-1), e.at
+	for when := from; when <= to; when += m.step / 4 {
+		c := m.whiten(m.columnPart(s, when, first, last))
 		var sum, norm float64
 		for k, v := range white {
 			if !math.IsNaN(v) && !math.IsNaN(c[k]) {
 				sum, norm = sum+v*c[k], norm+c[k]*c[k]
 			}
 		}
-		if gain := sum * sum / math.Max(norm, 1e-12); gain > best {
-			best, at = gain, events[i].at+d
+		gain := sum*sum/math.Max(norm, 1e-12)/(2*f.noise*f.noise) + expect(when)
+		if gain > best {
+			best, at = gain, when
 		}
 	}
-	events[i].at = at
+	e.at = at
+}
+
+// columnPart is the answer itself from cell from to cell to, not detrended: the
+// running mean hardly differs between places so near.
+func (m *model) columnPart(s shape, at float64, from, to int) []float64 {
+	return s.sampled(m.at(from)-at, m.step, to-from)
 }

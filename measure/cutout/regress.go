@@ -10,6 +10,14 @@ import (
 // several cuts long, shorter than warm-up.
 const detrendSeconds = 24.0
 
+// memorySeconds is how far back the noise model looks: long enough to see idle
+// control at work.
+const memorySeconds = 2.5
+
+// usualFlywheel is the time constant of a speed without control, s (trade notes
+// 3.1): the memory of the noise to begin with, before it is learnt.
+const usualFlywheel = 0.65
+
 // model is a record prepared for fitting answers: slow drift and the memory of
 // the noise taken out of data and answers alike.
 type model struct {
@@ -26,14 +34,52 @@ func newModel(g grid) *model {
 		m.mask[i] = v - v // 0 or NaN
 	}
 	m.y = g.detrend(g.y, detrendSeconds)
-	m.setNoise(m.y)
+	m.usePhi([]float64{math.Exp(-g.step / usualFlywheel)})
 	return m
 }
 
 // setNoise learns the memory of the noise from residuals.
 func (m *model) setNoise(residual []float64) {
-	m.phi = autoregression(residual, 3)
+	order := min(int(memorySeconds/m.step), len(residual)/20)
+	m.phi = autoregression(residual, max(order, 2))
 	m.white = m.whiten(m.y)
+}
+
+func (m *model) usePhi(phi []float64) {
+	m.phi = phi
+	m.white = m.whiten(m.y)
+}
+
+// beginnings are the noise models to begin a search with: a flywheel alone, and
+// one learnt from the quieter parts of the record.
+func (m *model) beginnings() [][]float64 {
+	flywheel := []float64{math.Exp(-m.step / usualFlywheel)}
+	m.usePhi(flywheel)
+	m.setNoise(m.quiet())
+	return [][]float64{flywheel, m.phi}
+}
+
+// quiet is the record without the two fifths around its largest changes.
+func (m *model) quiet() []float64 {
+	half := max(int(0.4/m.step), 1)
+	change := make([]float64, len(m.y))
+	for i := range change {
+		from, to := max(i-half, 0), min(i+half+1, len(m.y))
+		change[i] = math.Abs(meanThere(m.white[i:to]) - meanThere(m.white[from:i+1]))
+	}
+	ranked := there(change)
+	median(ranked) // sorts
+	out := append([]float64(nil), m.y...)
+	if len(ranked) == 0 {
+		return out
+	}
+	limit := ranked[len(ranked)*3/5]
+	for i, c := range change {
+		if c > limit {
+			out[i] = math.NaN()
+		}
+	}
+	return out
 }
 
 // whiten leaves NaN wherever a value needed is missing.

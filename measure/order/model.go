@@ -27,11 +27,13 @@ var (
 )
 
 // What stays audible of a dead cylinder, as a share of a working one: its
-// pumping, valves, and injector. In the upper bands it may be everything.
-// Judgement (prior).
+// pumping, valves, and injector. In the upper bands it may be everything. In
+// the bass it may be as loud but of another shape, which pulseRest leaves to
+// the neighbour ratio. Judgement (prior).
 var (
-	lowRest  = prior{{0.05, 0.19}, {0.25, 0.27}, {0.45, 0.27}, {0.65, 0.17}, {0.85, 0.06}, {1, 0.04}}
-	highRest = prior{{0.05, 0.23}, {0.25, 0.22}, {0.45, 0.20}, {0.65, 0.17}, {0.85, 0.10}, {1, 0.08}}
+	pulseRest = prior{{0.05, 0.19}, {0.25, 0.27}, {0.45, 0.27}, {0.65, 0.17}, {0.85, 0.06}, {1, 0.04}}
+	lowRest   = prior{{0.05, 0.17}, {0.25, 0.24}, {0.45, 0.24}, {0.65, 0.15}, {0.85, 0.08}, {1, 0.12}}
+	highRest  = prior{{0.05, 0.23}, {0.25, 0.22}, {0.45, 0.20}, {0.65, 0.17}, {0.85, 0.10}, {1, 0.08}}
 )
 
 // A click, or a phone that lies next to one cylinder, makes one slot louder,

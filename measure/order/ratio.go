@@ -21,10 +21,13 @@ const (
 )
 
 // neighbourRatio measures it on the folded low band, clicks cut.
-func (p picture) neighbourRatio(layout engine.Layout) ratio {
-	mean := limit(p.mean, layout.N())
+func (p picture) neighbourRatio(uppers [][]float64, layout engine.Layout) ratio {
+	mean := limit(p.mean, uppers, layout)
 	var on, off, onNoise, offNoise, onCount, offCount float64
 	for h := 1; h <= min(ratioFirings*layout.N()+layout.N()/2, len(mean)); h++ {
+		if h == turnHarmonic && layout.N() > 2 {
+			continue
+		}
 		if absPhasor(layout, h) >= naturalLine*float64(layout.N()) {
 			on, onNoise, onCount = on+sq(mean[h-1]), onNoise+p.noise[h-1], onCount+1
 		} else if absPhasor(layout, h) < 1e-6 {
@@ -68,16 +71,16 @@ func evenPhasor(work []float64, h int) complex128 {
 var misshapen = prior{{1, 0.5}, {2, 0.3}, {3, 0.2}}
 
 // logLikelihoods of the measured ratio when firing k works with share work[k],
-// one for each value of lowRest. Unequal paths add their own part.
+// one for each value of pulseRest. Unequal paths add their own part.
 func (r ratio) logLikelihoods(work []float64) []float64 {
-	out := make([]float64, len(lowRest))
+	out := make([]float64, len(pulseRest))
 	if r.value == 0 {
 		return out
 	}
 	n := float64(len(work))
 	spread := math.Hypot(ratioSpread, r.err)
 	heard := make([]float64, len(work))
-	for i, rest := range lowRest {
+	for i, rest := range pulseRest {
 		for k, w := range work {
 			heard[k] = rest.value + (1-rest.value)*w
 		}

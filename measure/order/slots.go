@@ -3,9 +3,12 @@ package order
 import (
 	"math"
 	"math/cmplx"
+	"slices"
 	"sort"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+
+	"halforder/engine"
 )
 
 // picture is one band of one stretch of cycles, folded into one cycle.
@@ -79,6 +82,10 @@ const (
 	perSlot = 48 // points of a slot
 )
 
+// turnHarmonic is order 1: the unbalance of whatever turns with the crank is a
+// pure tone there, in the bass, and says nothing of the firings.
+const turnHarmonic = 2
+
 // view is what is looked at: a band between two harmonics of the cycle.
 type view struct {
 	band, from, to int
@@ -102,20 +109,24 @@ func viewsOf(bands, harmonics, n int) []view {
 }
 
 // weigh gives the evidence of every view.
-func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
-	points := perSlot * n
+func weigh(cycles []cycle, bands, harmonics int, layout engine.Layout) []evidence {
+	n := layout.N()
+	uppers := uppersOf(cycles, bands, harmonics, n)
 	var out []evidence
 	first := map[bool]float64{} // by low: where the first view's pulse stands
 	for _, v := range viewsOf(bands, harmonics, n) {
-		activity := fold(cycles, v.band, harmonics).activity(v, points)
-		cut := newCut(activity, n)
-		cut.power = v.power
+		whole := fold(cycles, v.band, harmonics)
+		if whole.clarity(v, n) < clearView {
+			continue
+		}
+		activity := whole.activity(v, uppers, layout)
+		cut := newCut(activity, layout, v.power)
 		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
 		g := min(groups, len(cycles)/2)
 		var all [][]float64
 		for i := range g {
 			part := cycles[i*len(cycles)/g : (i+1)*len(cycles)/g]
-			all = append(all, cut.strengths(fold(part, v.band, harmonics).activity(v, points)))
+			all = append(all, cut.strengths(fold(part, v.band, harmonics).activity(v, uppers, layout)))
 		}
 		for k := range n {
 			var sum, squares float64
@@ -129,8 +140,37 @@ func weigh(cycles []cycle, bands, harmonics, n int) []evidence {
 		if _, ok := first[v.low]; !ok {
 			first[v.low] = e.pulse
 		}
-		e = e.turned(first[v.low])
+		if layout.Even() {
+			e = e.turned(first[v.low])
+		}
 		out = append(out, e)
+	}
+	return out
+}
+
+// clearView is the clarity below which a view shows noise, not the engine.
+const clearView = 6.0
+
+// clarity is the power of the folded harmonics over the variance of their
+// means: of all in the view, or of the firing orders alone when they stand out
+// more. Noise has 1.
+func (p picture) clarity(v view, n int) float64 {
+	var all, firing, count, firings float64
+	for h := v.from; h <= v.to; h++ {
+		f := sq(p.mean[h-1]) / max(p.noise[h-1], 1e-30)
+		all, count = all+f, count+1
+		if h%n == 0 {
+			firing, firings = firing+f, firings+1
+		}
+	}
+	return max(all/count, firing/max(firings, 1))
+}
+
+// uppersOf folds the upper bands into curves of one cycle.
+func uppersOf(cycles []cycle, bands, harmonics, n int) [][]float64 {
+	var out [][]float64
+	for b := 1; b < bands; b++ {
+		out = append(out, wave(fold(cycles, b, harmonics).mean, perSlot*n))
 	}
 	return out
 }
@@ -149,23 +189,16 @@ func (e evidence) turned(pulse float64) evidence {
 	return out
 }
 
-// pulse is where the first slot's pulse stands, in slots from the cycle start.
-func (c cut) pulse() float64 {
-	var sum, weight float64
-	for i := range c.shape {
-		v := max(c.shape[(c.at+i)%len(c.shape)], 0)
-		sum += v * float64(c.at+i)
-		weight += v
-	}
-	return sum / max(weight, 1e-300) / float64(len(c.shape))
-}
-
-func (p picture) activity(v view, points int) []float64 {
+func (p picture) activity(v view, uppers [][]float64, layout engine.Layout) []float64 {
+	points := perSlot * layout.N()
 	phasors := make([]complex128, v.to)
 	if !v.low {
 		return wave(p.mean, points)
 	}
-	copy(phasors[v.from-1:], limit(p.mean, points/perSlot)[v.from-1:v.to])
+	copy(phasors[v.from-1:], limit(p.mean, uppers, layout)[v.from-1:v.to])
+	if layout.N() > 2 {
+		phasors[turnHarmonic-1] = 0
+	}
 	w := wave(phasors, points)
 	var noise float64
 	for _, v := range p.noise[v.from-1 : v.to] {
@@ -174,50 +207,90 @@ func (p picture) activity(v view, points int) []float64 {
 	return activityOf(w, v.smooth, noise)
 }
 
-// cut says where the slots begin and what the mean slot looks like.
+// cut says where the slots stand and what the usual slot looks like.
 type cut struct {
-	n, at int
-	shape []float64
-	norm  float64
-	base  float64
-	power bool
+	starts []int // by firing, in points
+	shape  []float64
+	norm   float64
+	base   float64
+	power  bool
 }
 
-func newCut(activity []float64, n int) cut {
-	per := len(activity) / n
-	shape := make([]float64, per)
-	each := make([]float64, n)
-	for i := range shape {
-		for k := range each {
-			each[k] = activity[i+k*per]
+// newCut finds the slots in an activity curve of one cycle. Even engines cut
+// where the usual slot is quietest. Uneven ones have only one place where all
+// firings find a pulse.
+func newCut(activity []float64, layout engine.Layout, power bool) cut {
+	places, width := placesOf(layout, len(activity))
+	var c cut
+	if layout.Even() {
+		c = cutAt(activity, places, width, 0)
+		at := quietest(c.shape)
+		c = cutAt(activity, places, width, at)
+	} else {
+		for at := range activity {
+			if next := cutAt(activity, places, width, at); next.norm > c.norm || at == 0 {
+				c = next
+			}
 		}
-		shape[i] = median(each)
 	}
-	c := cut{n: n, at: quietest(shape), shape: shape}
-	c.base = shape[c.at]
-	for i := range shape {
-		shape[i] -= c.base
-		c.norm += shape[i] * shape[i]
+	c.power = power
+	return c
+}
+
+// placesOf gives the firings in points of a cycle, and the shortest interval.
+func placesOf(layout engine.Layout, points int) (places []int, width int) {
+	width = points
+	for k, a := range layout.Angles() {
+		places = append(places, int(math.Round(float64(a/engine.CycleDeg)*float64(points))))
+		width = min(width, int(float64(layout.Interval(k)/engine.CycleDeg)*float64(points)))
+	}
+	return places, max(width, 1)
+}
+
+func cutAt(activity []float64, places []int, width, at int) cut {
+	c := cut{starts: make([]int, len(places)), shape: make([]float64, width), base: math.Inf(1)}
+	each := make([]float64, len(places))
+	for k, p := range places {
+		c.starts[k] = (p + at) % len(activity)
+	}
+	for i := range c.shape {
+		for k, s := range c.starts {
+			each[k] = activity[(s+i)%len(activity)]
+		}
+		c.shape[i] = median(each)
+		c.base = min(c.base, c.shape[i])
+	}
+	for i := range c.shape {
+		c.shape[i] -= c.base
+		c.norm += c.shape[i] * c.shape[i]
 	}
 	return c
 }
 
+// pulse is where the first slot's pulse stands, in slots from the cycle start.
+func (c cut) pulse() float64 {
+	var sum, weight float64
+	for i, v := range c.shape {
+		sum += v * float64(c.starts[0]+i)
+		weight += v
+	}
+	return sum / max(weight, 1e-300) / float64(len(c.shape))
+}
+
 func (c cut) strengths(activity []float64) []float64 {
-	per := len(c.shape)
-	s := make([]float64, c.n)
-	if c.power {
-		for k := range s {
-			for i := range per {
-				v := activity[(c.at+k*per+i)%len(activity)]
+	s := make([]float64, len(c.starts))
+	for k, start := range c.starts {
+		for i, d := range c.shape {
+			v := activity[(start+i)%len(activity)]
+			if c.power {
 				s[k] += v * math.Abs(v)
+			} else {
+				s[k] += d * (v - c.base)
 			}
 		}
-		return scaled(s, median(append([]float64(nil), s...)))
 	}
-	for i, d := range c.shape {
-		for k := range s {
-			s[k] += d * (activity[(c.at+k*per+(i-c.at+per)%per)%len(activity)] - c.base)
-		}
+	if c.power {
+		return scaled(s, median(append([]float64(nil), s...)))
 	}
 	return scaled(s, c.norm)
 }
@@ -243,11 +316,16 @@ const (
 	clickReach = perSlot / 12 // points to each side that go with it
 )
 
-// limit cuts the peaks out of a folded cycle of n slots, puts there what the
-// other slots do, and returns its phasors: what is louder for an instant than
-// the rest of the cycle is no combustion pulse in the bass but a click near the
-// microphone.
-func limit(phasors []complex128, n int) []complex128 {
+// limit cuts the peaks out of a folded bass cycle, puts there what the other
+// slots do, and returns its phasors: what is louder for an instant than the
+// rest of the cycle, and in an upper band too, is no combustion pulse but a
+// click near the microphone. A peak in the bass alone stays: the gas rushing
+// back into a dead cylinder makes one at the tailpipe.
+func limit(phasors []complex128, uppers [][]float64, layout engine.Layout) []complex128 {
+	if !layout.Even() || layout.N() < 3 {
+		return phasors // no other slots to compare with
+	}
+	n := layout.N()
 	points := perSlot * n
 	w := wave(phasors, points)
 	size := make([]float64, points)
@@ -257,7 +335,7 @@ func limit(phasors []complex128, n int) []complex128 {
 	top := clickLimit * 1.4826 * median(size)
 	out := append([]float64(nil), w...)
 	for i, v := range w {
-		if math.Abs(v) <= top {
+		if math.Abs(v) <= top || !clicks(uppers, i, n) {
 			continue
 		}
 		for d := -clickReach; d <= clickReach; d++ {
@@ -269,6 +347,21 @@ func limit(phasors []complex128, n int) []complex128 {
 		out[i] /= float64(points)
 	}
 	return fourier.NewFFT(points).Coefficients(nil, out)[1 : len(phasors)+1]
+}
+
+// clickUpper is how much louder than in the other slots an upper band must be
+// where the bass has a click.
+const clickUpper = 1.3
+
+// clicks reports whether an upper band is unusually loud at a place.
+func clicks(uppers [][]float64, at, n int) bool {
+	for _, w := range uppers {
+		low := slices.Min(w)
+		if w[at]-low > clickUpper*(usual(w, at, n)-low) {
+			return true
+		}
+	}
+	return false
 }
 
 // usual is the median over the slots at one place of the slot.

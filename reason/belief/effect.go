@@ -9,11 +9,12 @@ import (
 type effect struct {
 	touched mask // cylinders touched, as far as the evidence can see
 	states  fault.States
-	rows    [2]row // answers while showing and while resting; none: by state
-	blurred bool   // an unlisted cause: its answers are spread
-	spark   bool   // the cylinder is dead for want of spark
-	nowhere bool   // not a misfire: answers only for the whole engine
-	after   mask   // of a swap: cylinders touched afterwards
+	rows    [2]row  // answers while showing and while resting; none: by state
+	blurred bool    // an unlisted cause: its answers are spread
+	spark   bool    // the cylinder is dead for want of spark
+	nowhere bool    // not a misfire: answers only for the whole engine
+	weak    pattern // of a finding: the touched cylinders all weak
+	after   mask    // of a swap: cylinders touched afterwards
 	between float64
 	contact float64
 }

@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strings"
 
 	"halforder/measure/cutout"
 	"halforder/tools/idlesim"
@@ -18,10 +19,14 @@ import (
 func main() {
 	n := flag.Int("n", 200, "cases for each row")
 	seed := flag.Uint64("seed", 1, "first seed")
+	only := flag.String("only", "", "print only rows whose name contains this")
 	verbose := flag.Bool("v", false, "print every cylinder that is wrong")
 	flag.Parse()
 	fmt.Printf("%-34s %6s %7s %7s %8s %8s %8s\n", "cases (seed "+fmt.Sprint(*seed)+")", "cyl.", "right", "open", "accused", "missed", "start s")
 	for _, row := range rows() {
+		if !strings.Contains(row.name, *only) {
+			continue
+		}
 		var t tally
 		for i := range *n {
 			t.add(idlesim.Random(*seed+uint64(i), row.options), row.efforts, *verbose)
