@@ -91,6 +91,19 @@ func (s Sensors) rates() (out []limits) {
 	return out
 }
 
+// fits says so when the samples of a recording would fill the memory.
+func (s Sensors) fits(seconds float64) error {
+	var perSecond float64
+	for _, r := range s.rates() {
+		perSecond += r.value
+	}
+	const most, bytes = 2e9, 4
+	if need := perSecond * seconds * bytes; need > most {
+		return fmt.Errorf("practice: %g s with these sensors need %.1f GB, at most %.0f are allowed: record less or slower", seconds, need/1e9, most/1e9)
+	}
+	return nil
+}
+
 // Trace is an evenly sampled signal; sample i was taken at Start + i/Hz.
 type Trace struct {
 	Hz    float64
