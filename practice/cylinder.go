@@ -80,7 +80,7 @@ func (e *Engine) turn(c *cylinder, dt float64) float64 {
 	c.j++
 	c.p = c.k * g.ivn[c.j]
 	if c.j == cycle {
-		c.j = 0
+		c.j, c.topAt = 0, e.now+dt
 	}
 	if c.j == c.event {
 		e.happen(c)
@@ -231,13 +231,7 @@ func (e *Engine) sparkNow(c *cylinder) {
 	if c.heat > 0 {
 		c.sincespark = -c.lead
 	}
-	e.topTime(c)
 	e.sensors.spark(e, c)
-}
-
-// topTime predicts the time of firing top dead centre from the speed now.
-func (e *Engine) topTime(c *cylinder) {
-	c.topAt = e.now + float64(cycle-c.j)*degree/max(e.omega, 1)
 }
 
 func (e *Engine) openExhaust(c *cylinder) {

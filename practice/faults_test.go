@@ -165,6 +165,22 @@ func TestCausesAnswerAsTheTradeSays(t *testing.T) {
 	}
 }
 
+// Every cause of the trade list, C01 to C25, has a kind.
+func TestEveryCauseHasAKind(t *testing.T) {
+	have := map[string]bool{}
+	for _, k := range Kinds() {
+		have[k.Cause] = true
+		if k.Source == "" || k.Title == "" || k.Severity == "" {
+			t.Errorf("%s lacks title, severity or source", k.Name)
+		}
+	}
+	for i := range 25 {
+		if name := fmt.Sprintf("C%02d", i+1); !have[name] {
+			t.Errorf("no kind for cause %s", name)
+		}
+	}
+}
+
 func fades2() (l struct {
 	what string
 	ok   func(x exam) bool

@@ -52,7 +52,7 @@ func (f *liveFault) regimeNow(e *Engine) float64 {
 	case Cold:
 		return ramp(e.heat.coolantC, 50, 40)
 	case Hot:
-		return ramp(e.heat.coilC, 68, 76)
+		return ramp(e.heat.coilC, 60, 70)
 	case Load:
 		return ramp(e.manifold.pressure/e.ambient, 0.6, 0.72)
 	case Wet:

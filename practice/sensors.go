@@ -91,6 +91,19 @@ func (s Sensors) rates() (out []limits) {
 	return out
 }
 
+// fits says so when the samples of a recording would fill the memory.
+func (s Sensors) fits(seconds float64) error {
+	var perSecond float64
+	for _, r := range s.rates() {
+		perSecond += r.value
+	}
+	const most, bytes = 2e9, 4
+	if need := perSecond * seconds * bytes; need > most {
+		return fmt.Errorf("practice: %g s with these sensors need %.1f GB, at most %.0f are allowed: record less or slower", seconds, need/1e9, most/1e9)
+	}
+	return nil
+}
+
 // Trace is an evenly sampled signal; sample i was taken at Start + i/Hz.
 type Trace struct {
 	Hz    float64
@@ -115,6 +128,7 @@ type Recording struct {
 	StarterAmps, Battery Trace
 	Pressure             Trace // bar, absolute but for the transducer's unknown offset
 	Bus                  []BusValue
+	Computer             *State // codes, counters and readiness at the end; with the bus only
 	Gas                  []Gas
 }
 
@@ -230,6 +244,8 @@ func (s *sensors) take(e *Engine) Recording {
 	}
 	if s.bus != nil {
 		out.Bus = s.bus.take()
+		state := e.State()
+		out.Computer = &state
 	}
 	if s.gas != nil {
 		out.Gas = s.gas.take()

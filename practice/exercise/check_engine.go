@@ -19,7 +19,7 @@ var whole = map[string]func(*bay) result{
 	"vacuum": (*bay).vacuum, "gas": (*bay).gas, "feel": (*bay).feel, "spray": (*bay).spray, "compression": (*bay).compression,
 	"balance": (*bay).balance, "fuel-pressure": (*bay).fuelPressure, "fuel-volume": (*bay).fuelVolume, "fuel-sample": (*bay).fuelSample,
 	"smoke": (*bay).smoke, "egr-off": func(b *bay) result { return b.valve("egr") }, "purge-off": func(b *bay) result { return b.valve("purge") },
-	"cam": (*bay).cam, "back-pressure": (*bay).backPressure, "coolant": (*bay).coolant,
+	"cam": (*bay).cam, "back-pressure": (*bay).backPressure, "starter": (*bay).starter, "coolant": (*bay).coolant,
 }
 
 func (b *bay) codes() result {

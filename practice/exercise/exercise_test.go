@@ -142,3 +142,28 @@ func TestOrdersThatCannotBe(t *testing.T) {
 		t.Error("an unknown complaint was taken")
 	}
 }
+
+// Relative compression finds a leaking cylinder by starter current alone (trade
+// practice: 180 A peaks, a weak cylinder 130 A), and accuses nobody when all
+// are tight.
+func TestStarterCurrentNamesALeak(t *testing.T) {
+	for _, name := range []string{"i3", "i4", "v6-142536"} {
+		for c := range layout(t, name).N() {
+			at := engine.Cylinder(c + 1)
+			b, err := newBay(4, layout(t, name), suspect{kind: "exhaust-valve-leak", severity: 0.8}, at)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if r := b.starter(); r.outcome != "low "+itoa(c+1) {
+				t.Errorf("%s, leak at %d: %s (%s)", name, at, r.outcome, r.text)
+			}
+		}
+		b, err := newBay(4, layout(t, name), suspect{kind: "plenum-leak"}, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r := b.starter(); r.outcome != "low none" {
+			t.Errorf("%s, all tight: %s", name, r.text)
+		}
+	}
+}
