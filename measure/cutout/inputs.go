@@ -3,10 +3,8 @@ package cutout
 import (
 	"fmt"
 
-	"halforder/engine"
 	"halforder/finding"
 	"halforder/measure/crank"
-	"halforder/measure/order"
 )
 
 // SpeedFromMarks is the engine speed from the times of a crank wheel's edges in
@@ -40,25 +38,6 @@ func FromCrank(s crank.Setup, rec crank.Recording) (Recording, error) {
 	}
 	speed, err := SpeedFromMarks(rec.Crank, marks)
 	return Recording{Layout: s.Layout, Speed: speed}, err
-}
-
-// FromSound makes a recording of sound or vibration: the speed heard, and the
-// missing work as roughness. Marks and calls are still to be added.
-func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM) (Recording, error) {
-	f, err := order.Analyse(src, rate, order.Config{Layout: l, Speed: speed})
-	if err != nil {
-		return Recording{}, err
-	}
-	r := Recording{Layout: l}
-	for _, s := range f.Series {
-		switch {
-		case s.YUnit == "rpm":
-			r.Speed = trackOf(s)
-		case s.XUnit == "s" && s.YUnit == "cylinders":
-			r.Rough = trackOf(s)
-		}
-	}
-	return r, nil
 }
 
 // trackOf takes the usable points of a series.
