@@ -81,8 +81,8 @@ func (e *Engine) answerIn(from, to float64) (a answer) {
 	return answer{a.miss / n, a.missRest / rest, a.work / n, a.workRest / rest}
 }
 
-// Each cause against its row of the trade table (notes 2.2: common practice,
-// mostly without source): dead or weak and when, trims, compression.
+// Each cause against how the trade says it answers (common practice, mostly
+// without source): dead or weak and when, trims, compression.
 func TestCausesAnswerAsTheTradeSays(t *testing.T) {
 	type law struct {
 		what string
@@ -165,7 +165,7 @@ func TestCausesAnswerAsTheTradeSays(t *testing.T) {
 	}
 }
 
-// Every cause of the trade list, C01 to C25, has a kind.
+// Every family of causes, C01 to C25, has a kind.
 func TestEveryCauseHasAKind(t *testing.T) {
 	have := map[string]bool{}
 	for _, k := range Kinds() {
