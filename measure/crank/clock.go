@@ -104,7 +104,11 @@ func marksByCam(rec Recording) int {
 		for i := p; i < len(at); i++ {
 			counts[at[i]-at[i-p]]++
 		}
-		for n, times := range counts {
+		for n := range counts {
+			times := counts[n]
+			if n > 2*fewMarks { // a cam edge beside a crank edge falls now before, now after it
+				times += counts[n-1] + counts[n+1]
+			}
 			if n > 0 && n%2 == 0 && 20*times > 17*(len(at)-p) {
 				return n / 2
 			}

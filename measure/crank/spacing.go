@@ -9,7 +9,7 @@ import (
 // What a wheel may be off by, in degrees, before anything is learnt.
 const (
 	toothSpread  = 0.12 // single marks of a toothed wheel; from memory of wheel tolerances
-	runoutSpread = 0.30 // once and twice per turn, a wheel off centre
+	runoutSpread = 0.20 // once per turn (half of it twice): 0.25 mm off centre at 75 mm radius is 0.19°
 	fewSpread    = 0.5  // marks given by angle
 	learntSpread = 15   // marks learnt from the same running engine: anything per turn may be spacing
 )

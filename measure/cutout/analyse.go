@@ -1,7 +1,6 @@
 package cutout
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -20,7 +19,7 @@ type Result struct {
 	Sets      []Set      // cylinders that cannot be told apart
 	Notes     []string   // what the technician should know
 	Patterns  finding.Likelihood
-	timeline  []finding.Series
+	line      Track // engine speed as analysed, for the picture
 }
 
 // Analyse reads a whole recording. The error says what the recording lacks; a
@@ -45,9 +44,8 @@ type analysis struct {
 	shape  shape
 	events []event // in the speed
 	levels []level // in what keeps its level
-	notes  []string
-	cuts   []Cut // as found, with names only where marks gave them
-	effort int   // index into Efforts of the one that answers best, −1: none
+	cuts   []Cut   // as found, with names only where marks gave them
+	effort int     // index into Efforts of the one that answers best, −1: none
 }
 
 func newAnalysis(r Recording) *analysis {
@@ -59,13 +57,6 @@ func newAnalysis(r Recording) *analysis {
 	}
 	a.speed = newModel(g)
 	return a
-}
-
-func (a *analysis) note(format string, args ...any) {
-	text := fmt.Sprintf(format, args...)
-	if !slices.Contains(a.notes, text) {
-		a.notes = append(a.notes, text)
-	}
 }
 
 // find looks for sudden changes, in the speed and in what keeps its level.

@@ -45,7 +45,7 @@ func (a *analysis) judge(guesses []guess) Result {
 	if len(guesses) > 0 {
 		logs = a.weigh(guesses, patterns) // also puts the likeliest guess first
 	}
-	r := Result{Layout: a.Layout, IdleRPM: engine.RPM(a.idle), Notes: a.notes}
+	r := Result{Layout: a.Layout, IdleRPM: engine.RPM(a.idle), line: a.Speed}
 	if len(guesses) > 0 {
 		r.Cuts = guesses[0].cuts
 		for _, l := range a.loads(r.Cuts) {
@@ -111,12 +111,36 @@ func (a *analysis) channels(cuts []Cut) []channel {
 			effort.cuts = append(effort.cuts, nil)
 		}
 	}
-	speed.scales, speed.logP = speedScales(a.idle, a.Layout.N())
-	out := []channel{speed}
+	var out []channel
+	if showsCuts(cuts) {
+		speed.scales, speed.logP = speedScales(a.idle, a.Layout.N())
+		out = append(out, speed)
+	}
 	if effort.scales, effort.logP = freeScales(effort.cuts); len(effort.scales) > 0 {
 		out = append(out, effort)
 	}
 	return out
+}
+
+// Cuts are looked for where the mark is, and something is found anywhere; only
+// when enough of them stand out by both ends together does the speed count.
+const (
+	clearCut   = 4.5 // standard deviations
+	clearShare = 0.4 // of the cuts
+)
+
+func showsCuts(cuts []Cut) bool {
+	n := 0
+	for _, c := range cuts {
+		z := c.Drop.Value / c.Drop.Sigma
+		if finite(c.Rise.Sigma) {
+			z = (z + c.Rise.Value/c.Rise.Sigma) / math.Sqrt2
+		}
+		if z > clearCut || c.Stalled {
+			n++
+		}
+	}
+	return n >= 2 && float64(n) >= clearShare*float64(len(cuts))
 }
 
 // floor is how far below the best a pattern is listed, in natural logarithms.

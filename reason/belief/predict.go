@@ -286,7 +286,7 @@ func (s *readingSight) sweep(effects []effect) []float64 {
 	at := *s
 	norm := 0.0
 	p := make([]float64, n*k)
-	eachDraw(effects, func(d draws, w float64) {
+	eachDraw(effects, func(d *draws, w float64) {
 		w *= s.flags.of(s.miss, anyShows(effects, d))
 		norm += w
 		normal := 1.0

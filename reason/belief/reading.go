@@ -132,7 +132,7 @@ func ofSpark(l fault.Lives) bool {
 }
 
 func (s *readingSight) logLik(effects []effect) float64 {
-	p := s.flags.given(s.miss, effects, func(d draws) float64 {
+	p := s.flags.given(s.miss, effects, func(d *draws) float64 {
 		out := 1.0
 		for _, u := range s.units {
 			out *= s.chance(u, effects, d)
@@ -145,7 +145,7 @@ func (s *readingSight) logLik(effects []effect) float64 {
 // chance is that of the outcome at one unit when the faults are in the given
 // states. Faults that speak at the same unit drown each other: the loudest
 // outcome is what is seen.
-func (s *readingSight) chance(unit mask, effects []effect, d draws) float64 {
+func (s *readingSight) chance(unit mask, effects []effect, d *draws) float64 {
 	state, dark := fault.Works, false
 	below, upTo, spoken := 1.0, 1.0, false
 	speak := func(p []float64, blur float64) {

@@ -57,7 +57,7 @@ func (s *findingSight) logLik(effects []effect) float64 {
 	if s.miss == Unknown && len(effects) == 2 {
 		return s.peak + math.Log(s.ofPair(&effects[0], &effects[1]))
 	}
-	p := s.flags.given(s.miss, effects, func(d draws) float64 {
+	p := s.flags.given(s.miss, effects, func(d *draws) float64 {
 		var joint pattern
 		for i := range effects {
 			joint = join(joint, effects[i].weak*pattern(d[i])) // two bits each: times 2 is dead
@@ -191,7 +191,7 @@ func (s *swapSight) near(touched mask) mask {
 }
 
 func (s *swapSight) logLik(effects []effect) float64 {
-	p := s.flags.given(s.miss, effects, func(d draws) float64 {
+	p := s.flags.given(s.miss, effects, func(d *draws) float64 {
 		return s.afterwards(effects, d)
 	})
 	return s.power * math.Log((1-s.slip)*p+s.slip/float64(len(FollowValues())))
@@ -200,7 +200,7 @@ func (s *swapSight) logLik(effects []effect) float64 {
 // afterwards is the chance of the outcome given which faults showed before:
 // each shows again, or not, in the time watched, and a swap may break something
 // at B.
-func (s *swapSight) afterwards(effects []effect, d draws) float64 {
+func (s *swapSight) afterwards(effects []effect, d *draws) float64 {
 	var at0 mask
 	for i := range effects {
 		if d[i] != fault.Works {

@@ -24,8 +24,9 @@ func main() {
 	depth := flag.Int("depth", 0, "checks looked ahead, 0: as the program does")
 	wrong := flag.Bool("wrong", false, "let the reasoner's priors be wrong by a factor of two")
 	trace := flag.Bool("trace", false, "print every step")
+	only := flag.Int("policies", len(policies), "how many of the policies to run, the plan first")
 	flag.Parse()
-	records, err := run(*jobs, *seed, *depth, *wrong, *trace)
+	records, err := run(setup{*jobs, *seed, *depth, *wrong, *trace, *only})
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "habit:", err)
 		os.Exit(1)
@@ -85,7 +86,17 @@ func wrongPriors(cat *fault.Catalogue, r *rand.Rand) *fault.Catalogue {
 	return cat.WithPriors(func(_ fault.Complaint, cause string, share float64) float64 { return share * factor[cause] })
 }
 
-func run(jobs int, seed uint64, depth int, wrong, trace bool) ([]*record, error) {
+// setup is what one run of the command is asked to do.
+type setup struct {
+	jobs     int
+	seed     uint64
+	depth    int
+	wrong    bool
+	trace    bool
+	policies int
+}
+
+func run(s setup) ([]*record, error) {
 	cat, err := fault.Default()
 	if err != nil {
 		return nil, err
@@ -95,12 +106,13 @@ func run(jobs int, seed uint64, depth int, wrong, trace bool) ([]*record, error)
 		return nil, err
 	}
 	var records []*record
-	for _, p := range policies {
-		records = append(records, &record{name: p.name, depth: depth})
+	tried := policies[:max(1, min(s.policies, len(policies)))]
+	for _, p := range tried {
+		records = append(records, &record{name: p.name, depth: s.depth})
 	}
 	truths := map[string]*belief.Belief{}
-	for job := range jobs {
-		r := rand.New(rand.NewPCG(seed, uint64(job)))
+	for job := range s.jobs {
+		r := rand.New(rand.NewPCG(s.seed, uint64(job)))
 		k := kinds[pick(r, len(kinds), func(i int) float64 { return kinds[i].weight })]
 		k.car.Complaint = complaints[pick(r, len(complaints), func(i int) float64 { return complaints[i].w })].c
 		key := k.name + string(k.car.Complaint)
@@ -110,12 +122,12 @@ func run(jobs int, seed uint64, depth int, wrong, trace bool) ([]*record, error)
 			}
 		}
 		believed := cat
-		if wrong {
+		if s.wrong {
 			believed = wrongPriors(cat, r)
 		}
-		for i, p := range policies {
+		for i, p := range tried {
 			records[i].catalogue = believed
-			if err := one(cat, k, truths[key], seed, job, p, records[i], trace); err != nil {
+			if err := one(cat, k, truths[key], s, job, p, records[i]); err != nil {
 				return nil, fmt.Errorf("job %d, %s: %w", job, p.name, err)
 			}
 		}
@@ -124,12 +136,12 @@ func run(jobs int, seed uint64, depth int, wrong, trace bool) ([]*record, error)
 }
 
 // one works a job with a policy. All policies get the same truth.
-func one(cat *fault.Catalogue, k class, truths *belief.Belief, seed uint64, job int, p policy, rec *record, trace bool) error {
-	b, err := newBench(cat, k.car, rand.New(rand.NewPCG(seed+1, uint64(job))), truths)
+func one(cat *fault.Catalogue, k class, truths *belief.Belief, s setup, job int, p policy, rec *record) error {
+	b, err := newBench(cat, k.car, rand.New(rand.NewPCG(s.seed+1, uint64(job))), truths)
 	if err != nil {
 		return err
 	}
-	if trace {
+	if s.trace {
 		b.trace = func(format string, args ...any) { fmt.Printf(format+"\n", args...) }
 		fmt.Printf("job %d, %s, %s, %s: %v\n", job, k.name, k.car.Complaint, p.name, b.truth)
 	}
@@ -141,7 +153,7 @@ func one(cat *fault.Catalogue, k class, truths *belief.Belief, seed uint64, job 
 	if err := p.run(b, rec); err != nil {
 		return err
 	}
-	if trace {
+	if s.trace {
 		fmt.Printf("  = %.0f, needed %.0f\n", b.money, needed)
 	}
 	rec.close(outcome{k.name, b.money, b.money - needed, b.minutes, b.needless, b.comeback, b.handed})

@@ -33,6 +33,9 @@ func first(_ *belief.Belief, s []plan.Suggestion) plan.Suggestion { return s[0] 
 // sure is the belief at which the seeker of information repairs.
 const sure = 0.9
 
+// leastBits is what a check must tell to be worth doing to that seeker.
+const leastBits = 0.05
+
 // mostBits takes the check that tells most, until one suspect is sure or no
 // check tells anything.
 func mostBits(b *belief.Belief, s []plan.Suggestion) plan.Suggestion {
@@ -46,7 +49,7 @@ func mostBits(b *belief.Belief, s []plan.Suggestion) plan.Suggestion {
 			best = i
 		}
 	}
-	if repair >= 0 && (b.Suspects()[0].P >= sure || best < 0 || s[best].Bits < 0.02) {
+	if repair >= 0 && (b.Suspects()[0].P >= sure || best < 0 || s[best].Bits < leastBits) {
 		return s[repair]
 	}
 	if best < 0 {
@@ -57,9 +60,10 @@ func mostBits(b *belief.Belief, s []plan.Suggestion) plan.Suggestion {
 
 // planned follows suggestions, chosen by pick, to the end.
 func planned(b *bench, r *record, limit, depth int, pick func(*belief.Belief, []plan.Suggestion) plan.Suggestion) error {
+	var bel *belief.Belief
 	for range stepLimit {
-		bel, err := belief.New(r.catalogue, b.car, b.evidence)
-		if err != nil {
+		var err error
+		if bel, err = b.believe(r.catalogue, bel); err != nil {
 			return err
 		}
 		r.note(b, bel)
@@ -74,6 +78,20 @@ func planned(b *bench, r *record, limit, depth int, pick func(*belief.Belief, []
 	}
 	b.handOn()
 	return nil
+}
+
+// believe brings the belief up to the evidence.
+func (b *bench) believe(cat *fault.Catalogue, bel *belief.Belief) (*belief.Belief, error) {
+	if bel == nil {
+		return belief.New(cat, b.car, b.evidence)
+	}
+	var err error
+	for _, e := range b.evidence[len(bel.Evidence()):] {
+		if bel, err = bel.With(e); err != nil {
+			return nil, err
+		}
+	}
+	return bel, nil
 }
 
 func (b *bench) hardOpened() []engine.Cylinder {
