@@ -109,6 +109,9 @@ func (h *heard) addVerdict(f *finding.Finding) {
 		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
 	f.Likelihood = j.likelihood()
 	f.Verdict, f.Sentence = j.verdict(speed)
+	if len(h.cuts) > 0 {
+		h.addNames(f)
+	}
 }
 
 func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {

@@ -17,10 +17,15 @@ type heard struct {
 	harmonics int
 	level     level
 	cycles    []cycle // not yet judged
+	cuts      []Cut
+	kept      []cycle // around the cuts
 	judged    []stretch
 	total     tally
 	speeds    trace
 }
+
+// keptCycles bounds the memory of recordings with cuts: some ten minutes.
+const keptCycles = 6000
 
 // stretch is a judged run of cycles.
 type stretch struct {
@@ -42,8 +47,14 @@ func newHeard(layout engine.Layout, bands []signal.Band, harmonics int, rate flo
 }
 
 func (h *heard) add(c cycle) {
-	h.cycles = append(h.cycles, c)
 	h.total.add(c)
+	if len(h.cuts) > 0 && len(h.kept) < keptCycles {
+		h.kept = append(h.kept, c)
+	}
+	if h.inCut(c.start) {
+		return // the cut cylinder must not count as a misfire
+	}
+	h.cycles = append(h.cycles, c)
 	h.speeds.add(c.start, float64(engine.FromCycleHz(c.hz)))
 	if len(h.cycles) >= 2*stretchCycles {
 		h.judged = append(h.judged, h.judgeStretch(h.cycles[:stretchCycles]))
@@ -64,7 +75,7 @@ func (t *tally) add(c cycle) {
 
 // forget drops what was heard, not the level of the samples.
 func (h *heard) forget() {
-	h.cycles, h.judged, h.total, h.speeds = nil, nil, tally{}, trace{}
+	h.cycles, h.kept, h.judged, h.total, h.speeds = nil, nil, nil, tally{}, trace{}
 }
 
 // stretches gives all that is judged and the rest, judged now.

@@ -15,6 +15,8 @@ type Config struct {
 	// Speed is a typed or bus speed near the start, 0 when unknown. It is a
 	// prior of ±15 %, never required.
 	Speed engine.RPM
+	// Cuts of known cylinders in the recording; they give the others names.
+	Cuts []Cut
 }
 
 // rewindSeconds of frames are kept to start again when the octave was wrong.
@@ -56,6 +58,11 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	if !config.Layout.Valid() {
 		return nil, errors.New("no engine given: say which, for example i4 or 1-5-3-6-2-4")
 	}
+	for _, c := range config.Cuts {
+		if err := config.Layout.Check(c.Cylinder); err != nil {
+			return nil, fmt.Errorf("cut: %w", err)
+		}
+	}
 	bank, err := signal.NewBank(rate)
 	if err != nil {
 		return nil, fmt.Errorf("%w; correct the rate with --rate", err)
@@ -63,6 +70,7 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	l := &Listener{config: config, bank: bank, cycleAt: -1}
 	l.hop = int(bank.FrameRate() * hopSeconds)
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
+	l.heard.cuts = config.Cuts
 	l.start(config.Speed, int(bank.FrameRate()*windowSeconds))
 	return l, nil
 }
