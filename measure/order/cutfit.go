@@ -24,12 +24,13 @@ type cutPair struct {
 }
 
 const (
-	cutFirings  = 4    // firing orders used
-	modelError  = 0.25 // H differs that much between the two speeds
-	pathClutter = 0.25 // unequal paths, against one cylinder
-	slipReach   = 1.5  // firings the lock may have lost at the cut
-	slipSteps   = 45   // to each side
-	slipSpread  = 0.5  // of the slip, in firings
+	cutFirings    = 4    // firing orders used
+	modelError    = 0.25 // H differs that much between the two speeds
+	pathClutter   = 0.25 // unequal paths, against one cylinder
+	slipReach     = 1.5  // firings the lock may have lost at the cut
+	slipSteps     = 45   // to each side
+	harmonicShare = 1.4  // neighbouring harmonics err alike
+	slipSpread    = 0.5  // of the slip, in firings
 )
 
 // gains are the changes of load tried, and their spread around the middle one.
@@ -99,7 +100,7 @@ func cutLikelihood(pairs []cutPair, cut int, layout engine.Layout, patterns []fi
 	}
 	top := len(pairs[0].a)
 	slips := slipTurns(top, layout.N())
-	share := 1 / math.Sqrt(float64(len(pairs))) / math.Sqrt(cutFirings)
+	share := 1 / math.Sqrt(float64(len(pairs))) / harmonicShare
 	for _, pattern := range patterns {
 		before, during := phasorTable(workOf(pattern), cut, layout, top)
 		best := math.Inf(-1)

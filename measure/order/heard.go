@@ -19,6 +19,8 @@ type heard struct {
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
+	marked    engine.Cylinder
+	marks     []float64 // s
 	judged    []stretch
 	total     tally
 	speeds    trace
@@ -97,11 +99,14 @@ func (h *heard) judgeStretch(cycles []cycle) stretch {
 }
 
 func (h *heard) judge(cycles []cycle) judgement {
-	bands, n := len(h.bands), h.layout.N()
-	ratio := fold(cycles, 0, h.harmonics).neighbourRatio(uppersOf(cycles, bands, h.harmonics, n), h.layout)
-	j := judge(weigh(cycles, bands, h.harmonics, h.layout), ratio, n)
+	j := judge(weigh(cycles, len(h.bands), h.harmonics, h.layout), h.ratioOf(cycles), h.layout.N())
 	j.temper(float64(len(cycles)))
 	return j
+}
+
+func (h *heard) ratioOf(cycles []cycle) ratio {
+	uppers := uppersOf(cycles, len(h.bands), h.harmonics, h.layout.N())
+	return fold(cycles, 0, h.harmonics).neighbourRatio(uppers, h.layout)
 }
 
 // fewCycles is where the evidence counts half: errors estimated from few cycles

@@ -17,6 +17,9 @@ type Config struct {
 	Speed engine.RPM
 	// Cuts of known cylinders in the recording; they give the others names.
 	Cuts []Cut
+	// Marked is the cylinder whose ignition the marks show, 0 for none: give
+	// them with WriteMark or AddMarks. They name the others too.
+	Marked engine.Cylinder
 }
 
 // rewindSeconds of frames are kept to start again when the octave was wrong.
@@ -42,6 +45,7 @@ type Listener struct {
 	speeds  []speedAt   // decided
 	cycleAt float64     // frame at which the next cycle starts; <0 before the first
 	heard   heard
+	marks   markFinder
 	frozen  bool // a clone must not take frames from the bank
 }
 
@@ -63,6 +67,11 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 			return nil, fmt.Errorf("cut: %w", err)
 		}
 	}
+	if config.Marked != 0 {
+		if err := config.Layout.Check(config.Marked); err != nil {
+			return nil, fmt.Errorf("mark: %w", err)
+		}
+	}
 	bank, err := signal.NewBank(rate)
 	if err != nil {
 		return nil, fmt.Errorf("%w; correct the rate with --rate", err)
@@ -70,7 +79,8 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	l := &Listener{config: config, bank: bank, cycleAt: -1}
 	l.hop = int(bank.FrameRate() * hopSeconds)
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
-	l.heard.cuts = config.Cuts
+	l.heard.cuts, l.heard.marked = config.Cuts, config.Marked
+	l.marks.rate = rate
 	l.start(config.Speed, int(bank.FrameRate()*windowSeconds))
 	return l, nil
 }
@@ -95,6 +105,14 @@ func (l *Listener) Write(x []float32) {
 	l.bank.Write(x)
 	l.advance(false)
 }
+
+// WriteMark takes samples of a channel with ignition pulses of the marked
+// cylinder, at the same rate and from the same moment as Write.
+func (l *Listener) WriteMark(x []float32) { l.marks.write(x) }
+
+// AddMarks takes times of ignitions of the marked cylinder, in seconds since
+// the first sample, ascending.
+func (l *Listener) AddMarks(seconds []float64) { l.heard.marks = append(l.heard.marks, seconds...) }
 
 // advance scores new windows, decides old hops and cuts cycles.
 func (l *Listener) advance(flush bool) {

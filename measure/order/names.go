@@ -90,6 +90,16 @@ func nameSentence(all []suspicion) string {
 // addNames turns the anonymous likelihood into one by cylinder.
 func (h *heard) addNames(f *finding.Finding) {
 	named, notes := h.names()
+	if h.marked != 0 {
+		byMark, why := h.namesByMark()
+		if why != "" {
+			notes = append(notes, why)
+		}
+		if byMark != nil && named == nil {
+			notes = append(notes, "named by the mark, for a microphone over the engine: at the tailpipe the sound comes later and the name may be of another")
+		}
+		named = joined(named, byMark)
+	}
 	f.Notes = append(f.Notes, notes...)
 	if named == nil {
 		return
@@ -104,4 +114,19 @@ func (h *heard) addNames(f *finding.Finding) {
 	if f.Verdict == finding.Misfire {
 		f.Sentence += " " + nameSentence(all)
 	}
+}
+
+// joined adds two likelihoods over the same patterns; either may be nil.
+func joined(a, b *finding.Likelihood) *finding.Likelihood {
+	if a == nil || b == nil {
+		if a == nil {
+			return b
+		}
+		return a
+	}
+	log := map[finding.Pattern]float64{}
+	for p, v := range a.Log {
+		log[p] = v + b.Log[p]
+	}
+	return shifted(log)
 }
