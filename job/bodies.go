@@ -59,13 +59,14 @@ type Opened struct {
 
 // Recorded adds a raw recording, kept in the store under its SHA-256.
 type Recorded struct {
-	SHA256 string       `json:"sha256"`
-	Bytes  int64        `json:"bytes"`
-	Name   string       `json:"name"`
-	Sensor string       `json:"sensor"` // sound, motion, crank …
-	Place  string       `json:"place,omitempty"`
-	RateHz float64      `json:"rate_hz"` // the true rate, where the file's own was corrected
-	Regime fault.Regime `json:"regime,omitempty"`
+	SHA256  string       `json:"sha256"`
+	Bytes   int64        `json:"bytes"`
+	Name    string       `json:"name"`
+	Sensor  string       `json:"sensor"` // sound, motion, crank …
+	Place   string       `json:"place,omitempty"`
+	RateHz  float64      `json:"rate_hz"` // the true rate, where the file's own was corrected
+	Seconds float64      `json:"seconds"`
+	Regime  fault.Regime `json:"regime,omitempty"`
 }
 
 // Found is what an analysis said of a recording on the card.
@@ -121,15 +122,17 @@ type SwapWatched struct {
 	Minutes float64         `json:"minutes,omitempty"`
 }
 
-// Repaired is work done: a part renewed at a cylinder, or with an empty Part
-// another repair in words.
+// Repaired is work done: a part renewed at a cylinder, or a repair of the
+// catalogue at its places, or with both empty another repair in words.
 type Repaired struct {
-	Part     fault.PartKind  `json:"part,omitempty"`
-	Cylinder engine.Cylinder `json:"cylinder,omitempty"`
-	NewPart  fault.PartID    `json:"new_part,omitempty"`
-	Words    string          `json:"words,omitempty"`
-	Minutes  float64         `json:"minutes,omitempty"`
-	Cash     Cents           `json:"cash,omitempty"`
+	Repair    string            `json:"repair,omitempty"`    // code in the catalogue, parts aside
+	Cylinders []engine.Cylinder `json:"cylinders,omitempty"` // of Repair; none: everywhere
+	Part      fault.PartKind    `json:"part,omitempty"`
+	Cylinder  engine.Cylinder   `json:"cylinder,omitempty"`
+	NewPart   fault.PartID      `json:"new_part,omitempty"`
+	Words     string            `json:"words,omitempty"`
+	Minutes   float64           `json:"minutes,omitempty"`
+	Cash      Cents             `json:"cash,omitempty"`
 }
 
 // Proved is an attempt to prove the repair: the same measure in the same

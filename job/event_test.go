@@ -18,7 +18,7 @@ func oneOfEach(t testing.TB) []Body {
 		&Swapped{Part: "coil", A: 3, B: 5}, &SwapWatched{Swap: 2, Outcome: "follows", AfterS: 30},
 		&Repaired{Part: "coil", Cylinder: 5, NewPart: "coil G", Cash: 6400}, &Proved{Proven: true, Confidence: 0.95},
 		&Coded{Codes: []string{"P0303"}}, &CodesCleared{}, &Agreed{Who: "Mr Oduya", Limit: 20000},
-		&Noted{Text: "oil in well"}, &Undone{Seq: 2}, &Closed{Cause: "coil"}}
+		&Noted{Text: "oil in well"}, &Undone{Seq: 2}, &Closed{Cause: "coil"}, &Numbered{layout(t, "i6")}}
 }
 
 func TestEveryKindReadsBack(t *testing.T) {

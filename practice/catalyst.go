@@ -40,9 +40,14 @@ func (e *Engine) inletC() float64 {
 	return 480 + 370*ramp(e.manifold.inflow/float64(e.n), 0.9e-3, 18e-3)
 }
 
-func (k *catalyst) tick(e *Engine, bank int, dt float64) {
-	gas := k.air * gasCp
-	heat := gas * (e.inletC() - k.celsius)
+func (k *catalyst) tick(e *Engine, dt float64) {
+	k.warm(e.inletC(), dt)
+	k.air, k.unburnt = 0, 0
+}
+
+// warm moves the brick by dt with what came in.
+func (k *catalyst) warm(inletC, dt float64) {
+	heat := k.air * gasCp * (inletC - k.celsius)
 	if k.celsius > lightOffC {
 		heat += k.unburnt
 	}
@@ -50,7 +55,6 @@ func (k *catalyst) tick(e *Engine, bank int, dt float64) {
 	if k.celsius > harmC {
 		k.harm += dt
 	}
-	k.air, k.unburnt = 0, 0
 }
 
 // conversion is the share of fuel and CO it burns: none cold, less when harmed.

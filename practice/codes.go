@@ -1,6 +1,7 @@
 package practice
 
 import (
+	"fmt"
 	"slices"
 	"strconv"
 
@@ -23,14 +24,14 @@ type Code struct {
 
 // FreezeFrame is what the engine did when a code was first set.
 type FreezeFrame struct {
-	T                       float64 // engine seconds
-	RPM                     engine.RPM
-	LoadPercent             float64
-	CoolantC                float64
-	ShortPercent, LongTrims []float64 // per cent, by bank
-	ManifoldKPa             float64
-	SpeedKmh                float64
-	ClosedLoop              bool
+	T                         float64 // engine seconds
+	RPM                       engine.RPM
+	LoadPercent               float64
+	CoolantC                  float64
+	ShortPercent, LongPercent []float64 // per cent, by bank
+	ManifoldKPa               float64
+	SpeedKmh                  float64
+	ClosedLoop                bool
 }
 
 // Lamp is the state of the malfunction lamp.
@@ -84,16 +85,20 @@ func (s *codeStore) find(name string) *Code {
 	return nil
 }
 
-// circuit registers an open circuit of one cylinder's coil or injector. The
-// standard numbers them to 12 cylinders.
-func (s *codeStore) circuit(e *Engine, family string, c engine.Cylinder) {
-	if name := codeName(family, int(c)); c <= 12 && (s.find(name) == nil || !s.find(name).seenNow) {
-		s.see(e, name)
-	}
-}
+// The families of codes that are numbered by cylinder (open standard for
+// trouble codes; numbers go on decimally, P0312 is the last misfire code).
+const (
+	injectorFamily = 200
+	misfireFamily  = 300
+	coilFamily     = 350
+	lastNumbered   = 12
+)
 
-func codeName(family string, cylinder int) string {
-	return family + string("0123456789ABC"[cylinder])
+// seeCylinder registers a code of one cylinder, if the standard has one.
+func (s *codeStore) seeCylinder(e *Engine, family int, cylinder engine.Cylinder) {
+	if cylinder <= lastNumbered {
+		s.see(e, fmt.Sprintf("P0%03d", family+int(cylinder)))
+	}
 }
 
 // misfire names the cylinder that has more than nine tenths of the misfires;
@@ -105,9 +110,7 @@ func (s *codeStore) misfire(e *Engine, counts []int) {
 		share := float64(n) / float64(max(all, 1))
 		if share > 0.1 {
 			several++
-			if i < 12 {
-				s.see(e, codeName("P030", i+1))
-			}
+			s.seeCylinder(e, misfireFamily, engine.Cylinder(i+1))
 		}
 	}
 	if several >= 2 {
@@ -117,7 +120,7 @@ func (s *codeStore) misfire(e *Engine, counts []int) {
 
 func (s *codeStore) confirmMisfire(e *Engine) {
 	for _, c := range s.codes {
-		if c.seenNow && c.Code[:4] == "P030" {
+		if c.seenNow && c.Code >= "P0300" && c.Code <= "P0312" {
 			s.confirm(e, c)
 		}
 	}
@@ -185,7 +188,7 @@ func (e *Engine) freeze() FreezeFrame {
 	}
 	for _, t := range e.computer.trims {
 		f.ShortPercent = append(f.ShortPercent, 100*t.short)
-		f.LongTrims = append(f.LongTrims, 100*t.long)
+		f.LongPercent = append(f.LongPercent, 100*t.long)
 	}
 	return f
 }

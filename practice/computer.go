@@ -75,7 +75,6 @@ func (k *computer) tick(e *Engine, dt float64) {
 	k.idle(e, dt)
 	k.measureAir(e, dt)
 	k.lambda(e, dt)
-	k.circuits(e)
 	k.ready.tick(k, e, dt)
 }
 
@@ -101,7 +100,7 @@ func (k *computer) idle(e *Engine, dt float64) {
 	}
 	start := 0.5 * ramp(k.running, 3, 0)
 	warmth := 0.5 * ramp(e.heat.coolantC, 80, 0)
-	k.idleArea = k.idleBase * (k.idleSum + start + warmth + 0.8*clamp(miss, -0.2, 0.3)) * seaPa / e.ambient
+	k.idleArea = k.idleBase * (k.idleSum + start + warmth + 1.2*clamp(miss, -0.2, 0.5)) * seaPa / e.ambient
 	k.advance = k.sparkMap(e)
 	if atIdle {
 		k.advance = clamp(12+75*miss, 1, 26)
@@ -130,7 +129,7 @@ func (k *computer) measureAir(e *Engine, dt float64) {
 	}
 	model := k.modelAir(e, e.cylinders[0]) * float64(e.n) * e.omega / (4 * 3.14159265)
 	if model > 1e-5 {
-		seen := e.manifold.metered * e.plant.meter
+		seen := e.manifold.meter * e.plant.meter
 		k.airScale = clamp(k.airScale+(seen/model-k.airScale)*dt/0.6, 0.3, 1.8)
 	}
 }
@@ -152,13 +151,16 @@ func (k *computer) wanted(e *Engine, c *cylinder) float64 {
 }
 
 // enrichment is the open-loop mixture: rich when cold and at full throttle.
-// Worn values are from memory.
+// Values are from memory.
 func (k *computer) enrichment(e *Engine) float64 {
 	out := 1.0
 	if cold := ramp(e.heat.coolantC, 50, -20); cold > 0 {
 		out += 0.35 * cold * ramp(k.running, 60, 5)
 	}
-	if k.running < 2 {
+	switch {
+	case k.running == 0:
+		out += 0.4 // cranking
+	case k.running < 2:
 		out += 0.15
 	}
 	if e.driver.pedal > 0.75 {
@@ -205,29 +207,31 @@ func (k *computer) judgeTrim(e *Engine, b int, dt float64) {
 	}
 }
 
-// sawCharge is called at intake closing of each cylinder.
-func (k *computer) sawCharge(*Engine, *cylinder) {}
+// silentCycles is how many cycles in a row a circuit must stay silent before
+// the computer believes it (judgement: about a second of idle).
+const silentCycles = 8
 
-// endedCycle counts circuits that did not answer in this cycle.
+// endedCycle watches the circuits of a cylinder's coil and injector, which
+// answer whether or not they spark and spray.
 func (k *computer) endedCycle(e *Engine, c *cylinder) {
 	if !e.ignition || e.omega < 20 {
+		c.coilSilent, c.jetSilent = 0, 0
 		return
 	}
-	if c.cond.unplugged || c.cond.coilOpen || c.cond.noTrigger || c.spark.Amps < 1.5 {
-		k.codes.circuit(e, "P035", c.no)
+	coil := c.cond.unplugged || c.cond.coilOpen || c.cond.noTrigger || c.spark.Amps < 1.5
+	if c.coilSilent = count(c.coilSilent, coil); c.coilSilent == silentCycles {
+		k.codes.seeCylinder(e, coilFamily, c.no)
+	}
+	if c.jetSilent = count(c.jetSilent, c.cond.noFuel && !k.cut[c.no-1]); c.jetSilent == silentCycles {
+		k.codes.seeCylinder(e, injectorFamily, c.no)
 	}
 }
 
-// circuits watches injector circuits, which answer whether or not they spray.
-func (k *computer) circuits(e *Engine) {
-	if e.omega < 20 {
-		return
+func count(n int, silent bool) int {
+	if !silent {
+		return 0
 	}
-	for _, c := range e.cylinders {
-		if c.cond.noFuel && !k.cut[c.no-1] {
-			k.codes.circuit(e, "P020", c.no)
-		}
-	}
+	return n + 1
 }
 
 // keyOn begins a driving cycle.

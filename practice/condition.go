@@ -78,8 +78,37 @@ func (e *Engine) conditionOf(c engine.Cylinder) condition {
 	}
 	unplugged := e.unplugged[c-1]
 	out.unplugged = unplugged.coil
-	out.noFuel = out.noFuel || unplugged.injector || e.computer.cut[c-1]
+	out.noFuel = out.noFuel || unplugged.injector || e.computer.cut[c-1] || e.partnerShorts(c)
 	return out
+}
+
+// partnerShorts reports whether a dead injector on the same driver takes the
+// injector of c down with it.
+func (e *Engine) partnerShorts(c engine.Cylinder) bool {
+	if !e.cfg.Computer.DriverPairs {
+		return false
+	}
+	for _, f := range e.faults {
+		if f.Kind != "injector-dead" || f.onFor < 0.5 {
+			continue
+		}
+		for _, pair := range e.cfg.Layout.DriverPairs() {
+			if contains(pair, c) && e.sits(f.part, pair) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// sits reports whether an injector sits at one of the cylinders.
+func (e *Engine) sits(p *Part, at []engine.Cylinder) bool {
+	for _, c := range at {
+		if e.shelf.at(AtInjector, c) == p {
+			return true
+		}
+	}
+	return false
 }
 
 // concerns reports whether the fault touches cylinder c as parts sit now.
@@ -152,7 +181,7 @@ func (f *liveFault) hurtFlow(c *condition, s float64) {
 	case "injector-clogged":
 		c.flow *= 1 - 0.85*s
 	case "injector-leaking":
-		c.dripKgS += 0.12e-3 * s
+		c.dripKgS += 0.035e-3 * s
 	case "exhaust-valve-leak":
 		c.leaks[toExhaust] += 12 * mm2 * s
 	case "intake-valve-leak":
@@ -164,14 +193,14 @@ func (f *liveFault) hurtFlow(c *condition, s float64) {
 		c.leaks[toCoolant] += 2 * mm2 * s
 		c.coolant = max(c.coolant, s*f.soaked)
 	case "intake-valve-shut":
-		c.intakeLift *= 1 - s
+		c.intakeLift *= (1 - s) * (1 - s) * (1 - s)
 	case "exhaust-valve-shut":
-		c.exhaustLift *= 1 - s
+		c.exhaustLift *= (1 - s) * (1 - s) * (1 - s)
 	case "runner-leak":
 		c.runnerLeak += 9 * mm2 * s
 	case "valve-carbon":
 		c.swallow = max(c.swallow, 0.6*s*f.cold)
-		c.leaks[toIntake] += 1.5 * mm2 * s
+		c.leaks[toIntake] += 0.5 * mm2 * s
 	}
 }
 
@@ -201,20 +230,20 @@ func (f *liveFault) hurtPlant(e *Engine, p *plant, s float64) {
 	size := e.litres / 2
 	switch f.Kind {
 	case "plenum-leak":
-		p.plenumLeak += 20 * mm2 * size * s
+		p.plenumLeak += 5 * mm2 * size * s
 	case "egr-open":
-		p.egr += 25 * mm2 * size * s
+		p.egr += 7 * mm2 * size * s
 	case "purge-open":
-		p.purge += 15 * mm2 * size * s
+		p.purge += 2.5 * mm2 * size * s
 	case "fuel-pressure":
-		p.pressure *= 1 - 0.8*s
+		p.pressure *= 1 - 0.55*s
 	case "fuel-supply":
-		p.supplyKgS = min(p.supplyKgS, 0.35e-3*float64(e.n)*(1.3-s))
+		p.supplyKgS = min(p.supplyKgS, 0.9e-3*float64(e.n)*(1.3-s))
 	case "fuel-bad":
 		p.heat *= 1 - 0.4*s
 		p.erratic = max(p.erratic, s)
 	case "air-meter":
-		p.meter *= 1 - 0.35*s
+		p.meter *= 1 - 0.25*s
 	case "crank-signal":
 		p.wheelDeg += 1.2 * s
 	case "shake":
@@ -232,7 +261,7 @@ func (f *liveFault) hurtBank(p *plant, b int, s float64) {
 	case "cam-timing":
 		p.camLate[b] += 40 * s
 	case "oxygen-sensor":
-		p.oxygen[b] += 0.25 * s
+		p.oxygen[b] += 0.2 * s
 	case "exhaust-blocked":
 		p.block[b] *= 1 + 39*s
 	}

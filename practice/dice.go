@@ -41,3 +41,16 @@ func lanes(u uint64) uint64 { return u&0xffff + u>>16&0xffff + u>>32&0xffff + u>
 
 // below is uniform in 0…n−1.
 func (d dice) below(n int) int { return int(d.unit() * float64(n)) }
+
+// Dice is a stream of random numbers for the parts of practice that hide
+// things: the same on every machine for a seed and a use.
+type Dice struct{ d dice }
+
+// NewDice begins the stream of a seed for a use.
+func NewDice(seed uint64, use string) Dice { return Dice{newDice(seed, use)} }
+
+// Unit is uniform in [0, 1).
+func (d Dice) Unit() float64 { return d.d.unit() }
+
+// Below is uniform in 0…n−1.
+func (d Dice) Below(n int) int { return d.d.below(n) }

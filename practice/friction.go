@@ -25,7 +25,7 @@ func (e *Engine) starterTorque() float64 {
 		return 0
 	}
 	const (
-		freeSpeed = 42.0 // rad/s at the crank, 400 rpm
+		freeSpeed = 31.0 // rad/s at the crank, 300 rpm
 		perLitre  = 84.0 // N·m stalled
 		ampsPerNm = 2.2
 	)

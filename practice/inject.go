@@ -21,7 +21,7 @@ func (e *Engine) inject(c *cylinder) float64 {
 	if e.ignition && !e.noFuel && !cond.noFuel && wanted > 0 {
 		pulse := wanted/e.injectorFlow() + deadSeconds(e.volts)
 		flow := e.injectorFlow() * cond.flow * math.Sqrt(e.plant.pressure)
-		fuel += flow * max(pulse-deadSeconds(e.volts)/max(math.Sqrt(e.plant.pressure), 0.5), 0)
+		fuel += flow * max(pulse-deadSeconds(e.volts), 0)
 	}
 	if most := e.plant.supplyKgS * period / float64(e.n); fuel > most {
 		fuel = most

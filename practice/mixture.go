@@ -60,7 +60,7 @@ func (e *Engine) ignite(c *cylinder, s Spark) {
 	c.burnLen, c.heat = 0, 0
 	if c.fuel > 0 {
 		b.Lambda = c.air / (stoich * c.fuel)
-		d := dilution(b.Lambda, b.Residual) + 0.5*erratic + 0.6*c.cond.coolant + ramp(s.BurnSec, 0.6e-3, 0.2e-3)
+		d := dilution(b.Lambda, b.Residual) + 0.5*erratic + 1.2*c.cond.coolant + ramp(s.BurnSec, 0.6e-3, 0.2e-3)
 		if s.BurnSec > 0 && luck > 1/(1+math.Exp(-(d-1)/0.07)) {
 			b.Misfire = false
 			e.burn(c, &b, d, start, length, heat)

@@ -15,7 +15,6 @@ type Part struct {
 	flow   float64 // healthy deviation: injector flow
 	energy float64 // healthy deviation: coil energy
 	gapMM  float64
-	faults []*liveFault
 }
 
 var partSites = []Site{AtCoil, AtPlug, AtBoot, AtInjector}

@@ -36,7 +36,7 @@ var busItems = []busItem{
 	{"speed_kmh", 1, func(e *Engine) float64 { return e.driver.kmh() }},
 	{"advance_deg", 0.5, func(e *Engine) float64 { return e.computer.advance }},
 	{"intake_air_c", 1, func(e *Engine) float64 { return e.airK - zeroC + 0.15*(e.heat.coolantC-e.airK+zeroC) }},
-	{"air_g_s", 0.01, func(e *Engine) float64 { return 1000 * e.manifold.metered * e.plant.meter }},
+	{"air_g_s", 0.01, func(e *Engine) float64 { return 1000 * e.manifold.meter * e.plant.meter }},
 	{"throttle_percent", 100.0 / 255, func(e *Engine) float64 { return 100 * e.throttleArea() / (6e-4 * float64(e.n)) }},
 	{"run_seconds", 1, func(e *Engine) float64 { return math.Floor(e.computer.running) }},
 	{"lambda_1", 2.0 / 65536, func(e *Engine) float64 { return e.sensedLambda(0) }},

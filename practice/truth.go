@@ -6,7 +6,6 @@ import "halforder/engine"
 type Truth struct {
 	Firings []Firing
 	Events  []Event
-	Healthy float64 // mean work of a burnt firing at the beginning, J, for scale
 }
 
 // Firing is one cycle of one cylinder.
@@ -21,11 +20,11 @@ type Firing struct {
 	Residual float64 // fraction of burnt gas
 	PeakBar  float64
 	Spark    Spark
-	RPM      float64
+	RPM      float64 // mean over the cycle
 }
 
 // Event is something that happened beside the firings: an action, a code, a
-// fault that came on.
+// stall.
 type Event struct {
 	T    float64
 	What string
@@ -42,16 +41,15 @@ func (t *Truth) firing(e *Engine, c *cylinder) {
 	t.Firings = append(t.Firings, Firing{
 		Cylinder: c.no, T: c.topAt, Missed: c.burnt.Misfire, WorkJ: c.work, HeatJ: c.burnt.HeatJ,
 		AirG: c.air * 1000, Lambda: c.burnt.Lambda, Residual: c.burnt.Residual, PeakBar: c.peakPa / 1e5,
-		Spark: c.spark, RPM: float64(e.rpm()),
+		Spark: c.spark, RPM: 120 / max(e.now-c.cycleStart, 1e-3),
 	})
 }
 
 // Energy is the energy account since the recording began, J.
 type Energy struct {
-	Gas      float64 // work of the gas on the pistons
-	Outer    float64 // starter less friction, accessories, brake and road
-	Kinetic0 float64
-	Kinetic  float64
+	Gas     float64 // work of the gas on the pistons
+	Outer   float64 // starter less friction, accessories, brake and road
+	Kinetic float64
 }
 
 func (e *Engine) book(work, outer float64) {

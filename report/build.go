@@ -23,7 +23,7 @@ func New(j Job) Report {
 		Facts: facts(card), Complaint: complaint(card, j.Catalogue), Cautions: cautions(j),
 		Measured: measured(j), Done: done(card), Proof: proof(card), Codes: card.Codes, Spent: spent(card), Next: j.Next}
 	if j.Belief != nil {
-		r.Believed = believed(j.Belief)
+		r.Believed = believed(j)
 		r.Moved = moved(j)
 	}
 	r.Open = open(j)

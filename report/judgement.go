@@ -5,7 +5,6 @@ import (
 	"math"
 
 	"halforder/job"
-	"halforder/reason/belief"
 	"halforder/reason/fault"
 )
 
@@ -13,15 +12,18 @@ const (
 	mostClaims  = 6
 	leastClaim  = 0.01 // rarer causes are summed up
 	mostMovers  = 3
-	surelyDead  = 0.9
+	likelyDead  = 0.5
+	likelyFault = 0.5
 	worthSaying = 0.05
 )
 
 // believed lists the likeliest causes, always with what is left over.
-func believed(b *belief.Belief) []Claim {
-	var out []Claim
+func believed(j Job) []Claim {
+	b := j.Belief
+	out := troubled(j)
+	listed := len(out)
 	for _, s := range b.Suspects() {
-		if len(out) == mostClaims || s.P < leastClaim {
+		if len(out)-listed == mostClaims || s.P < leastClaim {
 			break
 		}
 		if s.Cause != fault.Unlisted && s.Cause != fault.UnlistedAll {
@@ -29,6 +31,18 @@ func believed(b *belief.Belief) []Claim {
 		}
 	}
 	return append(out, Claim{"not a misfire", b.NotMisfire()}, Claim{"something not in the list", b.NotListed()})
+}
+
+// troubled names the cylinders where the trouble most likely sits, as the parts
+// sit now.
+func troubled(j Job) []Claim {
+	var out []Claim
+	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime, j.Card.Mended...) {
+		if s.Fault > likelyFault {
+			out = append(out, Claim{fmt.Sprintf("the trouble is at cylinder %d", s.Cylinder), s.Fault})
+		}
+	}
+	return out
 }
 
 // moved says which entries moved the leading cause most, as odds.

@@ -51,7 +51,6 @@ type Claim struct {
 type Step struct {
 	What     string
 	Why      string
-	Outcomes []string
 	Cost     string
 	Needs    []string
 	Cautions []string

@@ -33,14 +33,14 @@ func sentence(c *job.Card, sha256 string) string {
 	return ""
 }
 
-// deadCylinders are those that are almost surely dead as the parts sit now.
+// deadCylinders are those that are most likely dead as the parts sit now.
 func deadCylinders(j Job) []engine.Cylinder {
 	if j.Belief == nil {
 		return nil
 	}
 	var out []engine.Cylinder
-	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime) {
-		if s.Dead > surelyDead {
+	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime, j.Card.Mended...) {
+		if s.Dead > likelyDead {
 			out = append(out, s.Cylinder)
 		}
 	}

@@ -34,6 +34,13 @@ func Text(w io.Writer, r Report) error {
 	return b.Flush()
 }
 
+// NextText writes proposed steps alone.
+func NextText(w io.Writer, steps []Step) error {
+	b := textWriter{bufio.NewWriter(w)}
+	b.steps(steps)
+	return b.Flush()
+}
+
 type textWriter struct{ *bufio.Writer }
 
 func (b textWriter) head(title string) { fmt.Fprintf(b, "\n%s\n", title) }
@@ -41,7 +48,8 @@ func (b textWriter) head(title string) { fmt.Fprintf(b, "\n%s\n", title) }
 // line wraps words at the width; lines after the first hang two further in.
 func (b textWriter) line(indent int, text string) {
 	column := 0
-	for i, word := range strings.Fields(text) {
+	glued := strings.ReplaceAll(text, " %", "\u00a0%") // a number keeps its sign
+	for i, word := range strings.FieldsFunc(glued, func(r rune) bool { return r == ' ' || r == '\n' }) {
 		length := len([]rune(word))
 		switch {
 		case i == 0:
@@ -121,9 +129,6 @@ func (b textWriter) steps(steps []Step) {
 		}
 		b.line(2, s.What+" ("+s.Cost+")")
 		b.line(4, s.Why)
-		for _, o := range s.Outcomes {
-			b.line(4, "- "+o)
-		}
 		for _, n := range s.Needs {
 			b.line(4, "Needs: "+n)
 		}

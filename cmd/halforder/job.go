@@ -20,12 +20,15 @@ type jobCmd struct {
 	List   jobListCmd   `cmd:"" help:"List the jobs."`
 	Show   jobShowCmd   `cmd:"" help:"Show a job: what was measured, what is believed, what is open."`
 	Add    jobAddCmd    `cmd:"" help:"Add a recording and hear what it says."`
+	Weigh  jobWeighCmd  `cmd:"" help:"Add crank recordings and weigh every firing."`
 	Enter  jobEnterCmd  `cmd:"" help:"Enter the outcome of a check done by hand."`
 	Checks jobChecksCmd `cmd:"" help:"List the checks this car can have, and their outcomes."`
+	Next   jobNextCmd   `cmd:"" help:"Say what to check or do next, and why."`
 	Swap   jobSwapCmd   `cmd:"" help:"Record that two parts changed places."`
 	Watch  jobWatchCmd  `cmd:"" help:"Record what the miss did after a swap."`
 	Renew  jobRenewCmd  `cmd:"" help:"Record a part renewed."`
 	Mend   jobMendCmd   `cmd:"" help:"Record another repair, in words."`
+	Prove  jobProveCmd  `cmd:"" help:"Prove the repair: the same measure as before it, long enough."`
 	Codes  jobCodesCmd  `cmd:"" help:"Record trouble codes read from the car, or that they were cleared."`
 	Agree  jobAgreeCmd  `cmd:"" help:"Record what the customer agreed to."`
 	Note   jobNoteCmd   `cmd:"" help:"Record a remark."`

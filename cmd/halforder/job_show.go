@@ -37,7 +37,11 @@ func (d desk) report(card *job.Card) (report.Report, error) {
 	if err != nil {
 		return report.Report{}, err
 	}
-	return report.New(report.Job{Card: card, Catalogue: d.catalogue, Belief: b}), nil
+	suggestions, err := card.Next(d.catalogue, 0, 1)
+	if err != nil {
+		return report.Report{}, badInput(err)
+	}
+	return report.New(report.Job{Card: card, Catalogue: d.catalogue, Belief: b, Next: report.Steps(suggestions)}), nil
 }
 
 // belief is what the card's evidence says; entries that contradict each other

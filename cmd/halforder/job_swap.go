@@ -47,7 +47,7 @@ func (c *jobSwapCmd) Run(r *run, g *jobCmd) error {
 		}
 		a, b := engine.Cylinder(c.From), engine.Cylinder(c.To)
 		bodies := []job.Body{&job.Swapped{Part: part, Along: c.With, A: a, B: b, Minutes: c.Minutes}}
-		words := fmt.Sprintf("%s of %d now at %d, and back", part, a, b)
+		words := fmt.Sprintf("%ss of %d and %d swapped", part, a, b)
 		if c.Outcome != "" {
 			watched, err := c.body(card.Last+1, c.Outcome)
 			if err != nil {

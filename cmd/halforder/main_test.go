@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"database/sql"
 	"os"
 	"testing"
 	"time"
@@ -14,6 +15,7 @@ import (
 var scriptStart = time.Date(2026, 3, 9, 8, 30, 0, 0, time.UTC)
 
 func TestMain(m *testing.M) {
+	time.Local = time.UTC // the README shows times
 	testscript.Main(m, map[string]func(){"halforder": func() {
 		p := Program{Stdin: os.Stdin, Stdout: os.Stdout, Stderr: os.Stderr, Now: scriptClock}
 		os.Exit(p.Run(context.Background(), os.Args[1:]))
@@ -32,10 +34,20 @@ func scriptClock() time.Time {
 
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
-		Dir: "testdata/script",
+		Dir:  "testdata/script",
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){"sql": sqlCommand},
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("HALFORDER_STORE", e.WorkDir+"/store")
 			return nil
 		},
 	})
+}
+
+// sqlCommand ("sql FILE STATEMENT") changes a database behind the program's back.
+func sqlCommand(ts *testscript.TestScript, _ bool, args []string) {
+	db, err := sql.Open("sqlite", ts.MkAbs(args[0]))
+	ts.Check(err)
+	defer db.Close()
+	_, err = db.Exec(args[1])
+	ts.Check(err)
 }

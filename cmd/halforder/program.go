@@ -22,9 +22,12 @@ type Program struct {
 type cli struct {
 	Store string `help:"Folder of the job store." env:"HALFORDER_STORE" type:"path" placeholder:"DIR"`
 
-	Listen  listenCmd  `cmd:"" help:"Hear in a recording whether a cylinder is missing."`
-	Job     jobCmd     `cmd:"" help:"Work on a job card, from rough idle to proven repair."`
-	Engines enginesCmd `cmd:"" help:"List the engine layouts known by name, and how to type another."`
+	Listen   listenCmd   `cmd:"" help:"Hear in a recording whether a cylinder is missing."`
+	Job      jobCmd      `cmd:"" help:"Work on a job card, from rough idle to proven repair."`
+	Crank    crankCmd    `cmd:"" help:"Weigh every firing by crank speed: which cylinder misses, how often."`
+	Practice practiceCmd `cmd:"" help:"Practise on an engine that does not exist: recordings with a known fault, or a hidden one to find."`
+	Engines  enginesCmd  `cmd:"" help:"List the engine layouts known by name, and how to type another."`
+	Serve    serveCmd    `cmd:"" help:"Open the bench in the browser, for this machine and the phones of the workshop."`
 }
 
 const manual = `Finds why a petrol engine runs rough: whether it misfires, which cylinder, which part, and proves the repair.

@@ -64,6 +64,8 @@ type analysis struct {
 	weighed  []weighed
 	misses   missModel
 	notes    []string
+	known    *knownWheel // from the table; nil: none
+	noTable  bool        // do not ask the wheel table
 }
 
 // Analyse weighs a running engine.
@@ -80,7 +82,7 @@ func Analyse(s Setup, rec Recording) (*Result, error) {
 
 func prepare(s Setup, rec Recording) (*analysis, error) {
 	if !s.Layout.Valid() {
-		return nil, fmt.Errorf("the engine is not known: give its layout, such as i4 or a firing order")
+		return nil, errNoEngine
 	}
 	for _, r := range s.References {
 		if err := s.Layout.Check(r.Cylinder); err != nil {
@@ -91,7 +93,9 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &analysis{setup: s, clock: c, notes: c.notes, bins: profiles(c)}
+	a := &analysis{setup: s, clock: c, notes: c.notes}
+	a.recogniseWheel(whileRunning)
+	a.bins = profiles(c)
 	if len(a.bins) == 0 {
 		return nil, errTooShort
 	}
@@ -102,7 +106,7 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 func (a *analysis) weigh() {
 	l := a.setup.Layout
 	guess, guessed := guessTops(a.clock, a.bins, l)
-	zero, how := place(a.clock, l, a.setup.References, guess, guessed)
+	zero, how := place(a.clock, l, a.references(), guess, guessed)
 	a.how, a.guessed = how, guessed || how != anonymous
 	if !a.guessed {
 		zero = a.searchTops()
@@ -113,7 +117,7 @@ func (a *analysis) weigh() {
 	byBin := map[int][]firing{}
 	for _, f := range a.firings {
 		if f.whole {
-			byBin[binOf(f.rpm)] = append(byBin[binOf(f.rpm)], f)
+			byBin[int(f.bin)] = append(byBin[int(f.bin)], f)
 		}
 	}
 	a.stats = map[int][]slotStats{}
@@ -166,31 +170,31 @@ const mostBins = 6
 
 func (a *analysis) judge() {
 	a.patterns = candidatePatterns(len(a.tops))
-	scatter := map[int]float64{}
+	scatters := map[int]scatter{}
 	for _, b := range a.bins {
-		scatter[binOf(b.rpm)] = meanScatter(a.stats[binOf(b.rpm)])
+		scatters[binOf(b.rpm)] = scatterOf(a.stats[binOf(b.rpm)])
 	}
-	a.judged = judgeBins(a.clock, mainBins(a.bins, mostBins), a.tops, a.patterns, scatter)
+	a.judged = judgeBins(a.clock, mainBins(a.bins, mostBins), a.tops, a.patterns, scatters)
 	a.post = weighPatterns(a.judged, a.patterns)
 }
 
-// meanScatter is the uncertainty of one position's mean work, relative energy.
-func meanScatter(stats []slotStats) float64 {
-	sum, n := 0.0, 0.0
+// scatterOf is the usual scatter of one position's work.
+func scatterOf(stats []slotStats) (out scatter) {
+	var dev, mean []float64
 	for _, s := range stats {
-		if s.n > 1 {
-			sum += s.dev / math.Sqrt(float64(s.n))
-			n++
+		if s.n > 3 {
+			dev = append(dev, s.dev)
+			mean = append(mean, 1.5*s.dev/math.Sqrt(float64(s.n))) // cycles follow one another not quite independently
 		}
 	}
-	if n == 0 {
-		return 0
+	if len(dev) == 0 {
+		return out
 	}
-	return 1.5 * sum / n // cycles follow one another not quite independently
+	return scatter{median(dev), median(mean)}
 }
 
 // judgeBins judges each bin with the mark errors learnt from all others.
-func judgeBins(c *clock, bins []bin, tops []float64, patterns []slotPattern, scatter map[int]float64) []judgement {
+func judgeBins(c *clock, bins []bin, tops []float64, patterns []slotPattern, scatters map[int]scatter) []judgement {
 	m := newModel(c, tops)
 	says := make([]quadratic, len(bins))
 	total := newQuadratic(len(c.wheel.Angles))
@@ -210,7 +214,7 @@ func judgeBins(c *clock, bins []bin, tops []float64, patterns []slotPattern, sca
 			mean, cov = m.learntSpacing(others)
 		}
 		work := workSaid(m, b, mean, cov)
-		out = append(out, judgeBin(b, work, patterns, scatter[binOf(b.rpm)]))
+		out = append(out, judgeBin(b, work, patterns, scatters[binOf(b.rpm)]))
 	}
 	return out
 }
@@ -239,8 +243,17 @@ func (m model) around(b bin) *mat.SymDense {
 		v.SetSym(i, i, b.noise())
 	}
 	_, k := m.common.Dims()
-	addOuter(v, m.common, scaledIdentity(k, commonSpread*commonSpread))
+	swing := max(commonSpread, 3*rms(b.late))
+	addOuter(v, m.common, scaledIdentity(k, swing*swing))
+	_, firings := m.work.Dims()
+	_, k = m.stray.Dims()
+	full := fullWork(firings, b.rpm)
+	addOuter(v, m.stray, scaledIdentity(k, full*full))
 	return v
+}
+
+func rms(v []float64) float64 {
+	return math.Sqrt(mat.Dot(mat.NewVecDense(len(v), v), mat.NewVecDense(len(v), v)) / float64(len(v)))
 }
 
 // workSaid is what a bin tells of the firings' work, given the mark errors.
@@ -283,7 +296,7 @@ func (a *analysis) count() {
 	for _, j := range a.judged {
 		b := binOf(j.rpm)
 		stats := a.stats[b]
-		bk := a.scales.bankFor(j.rpm)
+		bk := a.scales.bankFor(b)
 		if stats == nil || bk == nil {
 			continue
 		}

@@ -87,9 +87,28 @@ func logPrior(p finding.Pattern) float64 {
 	return math.Log(0.25/n) - 2.5*float64(dead+weak-1) - 0.7*float64(weak)
 }
 
-// judgeBin weighs every pattern against one mean cycle. scatter is the
-// uncertainty of one cylinder's mean work from cycle-to-cycle variation.
-func judgeBin(b bin, work quadratic, patterns []slotPattern, scatter float64) judgement {
+// steadiest is the least cycle-to-cycle scatter of a firing engine's work, as a
+// share of it; few idle below 4 % (from memory of combustion texts).
+const steadiest = 0.03
+
+// scatter is how much a position's work scatters, relative energy.
+type scatter struct {
+	cycle float64 // from one cycle to the next; 0: not known
+	mean  float64 // of its mean
+}
+
+// limits is the prior of ln(full) that the cycle-to-cycle scatter sets: a full
+// work cannot be so large that combustion would be steadier than it ever is.
+func (s scatter) limits(full float64) float64 {
+	if s.cycle <= 0 || full*steadiest <= s.cycle {
+		return 0
+	}
+	x := math.Log(full*steadiest/s.cycle) / 0.3
+	return -x * x / 2
+}
+
+// judgeBin weighs every pattern against one mean cycle.
+func judgeBin(b bin, work quadratic, patterns []slotPattern, sc scatter) judgement {
 	n := len(patterns[0])
 	out := judgement{rpm: b.rpm, cycles: b.cycles, work: work, log: map[slotPattern]float64{}, full: map[slotPattern]float64{}}
 	expect := fullWork(n, b.rpm)
@@ -102,10 +121,10 @@ func judgeBin(b bin, work quadratic, patterns []slotPattern, scatter float64) ju
 		if step < 0 {
 			full = expect * math.Exp(step*fullWorkBelow)
 		}
-		prior := -step * step / 2
+		prior := sc.limits(full) - step*step/2
 		for _, natural := range naturalSpreads {
 			s := natural.value * full
-			e := newEvidence(work, s*s+scatter*scatter)
+			e := newEvidence(work, s*s+sc.mean*sc.mean)
 			for _, p := range patterns {
 				for _, weak := range weakWork {
 					if !hasWeak(p) {

@@ -2,6 +2,7 @@ package crank
 
 import (
 	"math"
+	"strings"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -96,7 +97,7 @@ func (j judgement) bend(p slotPattern, full float64) []float64 {
 	return m.RawVector().Data
 }
 
-// chanceDead is the belief that a position is dead, and that it is dead or weak.
+// chance is the belief that a position is dead, and that it is dead or weak.
 func (p posterior) chance(position int) (dead, low float64) {
 	for pattern, w := range p.p {
 		switch finding.State(pattern[position]) {
@@ -108,6 +109,16 @@ func (p posterior) chance(position int) (dead, low float64) {
 		}
 	}
 	return dead, low
+}
+
+// anyDead is the belief that at least one cylinder is dead.
+func (p posterior) anyDead() (sum float64) {
+	for pattern, w := range p.p {
+		if strings.IndexByte(string(pattern), byte(finding.Dead)) >= 0 {
+			sum += w
+		}
+	}
+	return sum
 }
 
 // healthy is the belief that all work.

@@ -34,10 +34,42 @@ func profiles(c *clock) []bin {
 	var out []bin
 	for _, k := range keys {
 		if b := acc[k]; b.n >= minCycles {
-			out = append(out, b.bin())
+			out = append(out, b.bin(c.angles))
 		}
 	}
 	return out
+}
+
+// energyLateness turns lateness into what it would be if slowness answered to
+// energy linearly, t' = 1 − ½(E/Ē−1), instead of t' = (E/Ē)^−½: at idle a dead
+// cylinder takes enough for the difference to matter.
+func energyLateness(angles, late []float64) []float64 {
+	n := len(angles)
+	energy := make([]float64, n)
+	mean := 0.0
+	for i := range n {
+		step, more := turnStep(angles, late, i)
+		s := 1 + more/step
+		if !(s > 0.1) {
+			return late // no wheel turns back
+		}
+		energy[i] = 1 / (s * s)
+		mean += energy[i] * step / cycleDeg
+	}
+	out := make([]float64, n)
+	for i := range n - 1 {
+		step, _ := turnStep(angles, late, i)
+		out[i+1] = out[i] - (energy[i]/mean-1)*step/2
+	}
+	return out
+}
+
+// turnStep is the angle from mark i to the next and the lateness gained there.
+func turnStep(angles, late []float64, i int) (step, more float64) {
+	if i+1 == len(angles) {
+		return cycleDeg - angles[i], late[0] - late[i]
+	}
+	return angles[i+1] - angles[i], late[i+1] - late[i]
 }
 
 type binSum struct {
@@ -46,13 +78,14 @@ type binSum struct {
 	sum, sq []float64
 }
 
-func (b *binSum) bin() bin {
+func (b *binSum) bin(angles []float64) bin {
 	out := bin{rpm: b.rpm / float64(b.n), cycles: b.n, late: make([]float64, len(b.sum))}
 	n, scatter := float64(b.n), 0.0
 	for m, s := range b.sum {
 		out.late[m] = s / n
 		scatter += max(0, b.sq[m]/n-s*s/(n*n))
 	}
+	out.late = energyLateness(angles, out.late)
 	out.spread = math.Sqrt(scatter / float64(len(b.sum)) * n / (n - 1))
 	return out
 }

@@ -15,9 +15,12 @@ const Version = "crank/1"
 // How sure the mean cycle must be before it speaks.
 const (
 	sureMisfire = 0.97
-	sureHealthy = 0.90
 	sureSlot    = 0.90
 )
+
+// likelyDead is the share of the belief in "low" that "dead" must hold. Short
+// recordings cannot tell dead from nearly dead; both are a misfire.
+const likelyDead = 0.5
 
 // fewestMisses are needed before single misses are called a misfire: one bad
 // firing a minute is no complaint.
@@ -39,6 +42,7 @@ func (a *analysis) result() *Result {
 		r.Cam = append(r.Cam, wrapCycle(e-a.clock.camRef))
 	}
 	slices.Sort(r.Cam)
+	r.Firings = make([]Firing, 0, len(a.weighed))
 	for _, w := range a.weighed {
 		work := 1 + w.excess - a.misses.centre
 		r.Firings = append(r.Firings, Firing{w.at, engine.RPM(w.rpm), a.positionOf(int(w.slot)), work, w.miss})
@@ -46,7 +50,7 @@ func (a *analysis) result() *Result {
 			r.Misses = append(r.Misses, Miss{w.at, a.positionOf(int(w.slot)), a.slotName(int(w.slot)), work})
 		}
 	}
-	dead := a.lowSlots(finding.Dead)
+	dead := a.deadSlots()
 	r.dead, r.missing = a.namedOnly(dead), a.namedOnly(a.missingSlots(dead))
 	r.Finding = a.finding()
 	return r
@@ -102,11 +106,11 @@ func (t tally) share() float64 {
 
 // verdict says what the mean cycle and the single misses show together.
 func (a *analysis) verdict() (finding.Verdict, string) {
-	dead, weak := a.lowSlots(finding.Dead), a.lowSlots(finding.Weak)
+	dead, weak := a.deadSlots(), a.lowSlots(finding.Weak)
 	missing := a.missingSlots(dead)
 	steady := 1 - a.post.healthy()
 	switch {
-	case steady > sureMisfire && len(dead) > 0:
+	case len(dead) > 0:
 		s := fmt.Sprintf("%s gives no work: it misses all the time.", upper(a.phrases(dead)))
 		if len(missing) > 0 {
 			s += fmt.Sprintf(" %s misses now and then.", upper(a.phrases(missing)))
@@ -118,20 +122,49 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 		return finding.CannotTell, fmt.Sprintf("%s gives clearly less work than the others, but does not miss outright.", upper(a.phrases(weak)))
 	case steady > sureMisfire:
 		return finding.Misfire, "A cylinder is missing, but which cannot be told: " + a.rivals()
-	case a.post.healthy() > sureHealthy && a.someMisses() == 0:
-		return finding.NoMisfire, "All cylinders work alike; no firing was missed."
-	case a.post.healthy() > sureHealthy && a.someMisses() > 0:
-		return finding.NoMisfire, fmt.Sprintf("All cylinders work alike on average; %d of %d firings looked weak, too few to call it a misfire.", a.someMisses(), len(a.weighed))
+	case a.post.anyDead() < 1-sureMisfire && len(a.weighed) > 0:
+		return finding.NoMisfire, a.healthySentence()
 	}
 	return finding.CannotTell, "The crank speed does not tell whether a cylinder is missing here. Record longer, warm, at a steady idle, with the crank and the cam sensor."
 }
 
-// lowSlots are the slots surely in a state (weak includes dead).
+// healthySentence says how alike the cylinders are when none is dead.
+func (a *analysis) healthySentence() string {
+	s := "No cylinder is missing: all work alike"
+	if a.post.healthy() < sureSlot {
+		s = "No cylinder is missing; whether one is a little weak this recording does not tell"
+	}
+	if n := a.someMisses(); n > 0 {
+		return s + fmt.Sprintf(". %d of %d firings looked weak, too few to call it a misfire.", n, len(a.weighed))
+	}
+	return s + "."
+}
+
+// lowSlots are the slots that surely give less than they should; asked for dead
+// ones, those of them that more likely give nothing at all.
 func (a *analysis) lowSlots(s finding.State) []int {
 	var out []int
 	for k := range a.tops {
 		dead, low := a.post.chance(k)
-		if s == finding.Dead && dead > sureSlot || s == finding.Weak && low > sureSlot {
+		if low > sureSlot && (s == finding.Weak || dead > likelyDead*low) {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// alwaysMissing is the share of misses from which a cylinder counts as dead.
+const alwaysMissing = 0.9
+
+// deadSlots are the slots that surely give no work: by the mean cycle, or
+// because nearly each firing was missed.
+func (a *analysis) deadSlots() []int {
+	var out []int
+	sure := a.post.healthy() < 1-sureMisfire
+	low := a.lowSlots(finding.Dead)
+	for k, t := range a.tallies() {
+		counted := t.missed >= 10*fewestMisses && t.share() > alwaysMissing
+		if sure && slices.Contains(low, k) || counted {
 			out = append(out, k)
 		}
 	}
@@ -242,7 +275,7 @@ func (a *analysis) remarks() []string {
 	case a.how == halfNamed:
 		notes = append(notes, "Without a cam edge two cylinders a turn apart cannot be told from each other.")
 	}
-	if c.wheel.Learn {
+	if c.wheel.Learn && !c.nominal {
 		notes = append(notes, "The marks' angles were learnt from this recording: a loss shared by two cylinders a turn apart cannot be seen.")
 	}
 	return notes

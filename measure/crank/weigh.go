@@ -33,6 +33,7 @@ type weigher struct {
 type noise struct {
 	jitterDeg float64 // scatter of one edge
 	spread    float64 // scatter of neighbouring firings' work, relative energy
+	stray     float64 // work whose delivery strays, relative energy
 }
 
 // newWeigher is the best linear unbiased estimate of a firing's work relative
@@ -99,6 +100,10 @@ func solveTaps(x, tops []float64, position int, n noise) ([]float64, error) {
 		}
 		if j != position {
 			v.SymRankOne(v, n.spread*n.spread, mat.NewVecDense(len(c), c))
+		}
+		for _, shape := range strays(burn.delay) {
+			c := column(x, func(a float64) float64 { return shape(a - firingAt(tops, j)) })
+			v.SymRankOne(v, n.stray*n.stray, mat.NewVecDense(len(c), c))
 		}
 	}
 	const blind = 1e4 // times the jitter: as good as never letting it through
@@ -175,6 +180,7 @@ type firing struct {
 	work  float64 // relative to its neighbours, in units of the crank's energy there
 	cycle int32   // counted from the beginning of the recording
 	slot  int16   // firing position
+	bin   int16   // speed bin
 	whole bool    // no mark of its window was filled in, no edge of a stretch nearby
 }
 

@@ -41,6 +41,7 @@ type Condition struct {
 }
 
 type unit struct {
+	name           string // as written in the data
 	base           string
 	factor, offset float64 // base = value·factor + offset
 }
@@ -99,9 +100,9 @@ func quoted(v Value) string {
 
 func (c *Catalogue) unitsOf(base string) []string {
 	var out []string
-	for name, u := range c.units {
+	for _, u := range c.units {
 		if u.base == base {
-			out = append(out, name)
+			out = append(out, u.name)
 		}
 	}
 	slices.Sort(out)

@@ -10,6 +10,7 @@ import (
 // idling engine, parts as on arrival, nothing opened.
 type Options struct {
 	Seating fault.Seating     // where the parts sit now; nil: as on arrival
+	Mended  []belief.Mend     // what has been mended so far, parts aside
 	Regime  fault.Regime      // how the engine can be run now; empty: idle
 	Miss    belief.Presence   // is the miss there now
 	Opened  []engine.Cylinder // hard cylinders whose cover is off already
@@ -26,6 +27,9 @@ type Options struct {
 	Limit int // suggestions wanted; 0: 5
 }
 
+// usualDepth is how many checks are looked ahead.
+const usualDepth = 2
+
 func (o Options) withDefaults(b *belief.Belief) Options {
 	if o.Seating == nil {
 		o.Seating = b.Car().Seating
@@ -37,7 +41,7 @@ func (o Options) withDefaults(b *belief.Belief) Options {
 		o.Rate = b.Catalogue().Setting("rate")
 	}
 	if o.Depth == 0 {
-		o.Depth = 2
+		o.Depth = usualDepth
 	}
 	if o.Limit == 0 {
 		o.Limit = 5

@@ -13,6 +13,7 @@ type problem struct {
 	worlds  [][]faultRef // by world: its faults; a world without any ends only by handing over
 	fixers  [][]int      // by fault: the repairs that end it
 	byFix   [][]int32    // by repair: the worlds it helps
+	own     []float64    // by fault: cost of its cheapest repair
 	repairs []repair
 	checks  []check
 	handOn  float64 // cost of handing the job over, which reveals the truth
@@ -65,7 +66,7 @@ func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
 	defer p.scratch.put(b)
 	alive, ownRest := p.startRepairs(w, s, b)
 	total, opened, first := 0.0, s.opened, -1
-	best := alive*p.handOn + ownRest
+	start, best := alive, alive*p.handOn+ownRest
 	for step := 0; alive > 0; step++ {
 		r, share := p.bestRepair(b.gain, alive, opened)
 		if r < 0 || share <= 0 {
@@ -83,19 +84,22 @@ func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
 		opened |= p.repairs[r].cover
 		ended, spared := p.apply(r, b)
 		alive, ownRest = alive-ended, ownRest-spared
+		if alive < rounding*start {
+			alive, ownRest = 0, 0
+		}
 		best = min(best, total+max(alive, 0)*p.handOn+max(ownRest, 0))
-	}
-	if best == 0 || first < 0 {
-		return best, first
 	}
 	return best, first
 }
+
+// rounding is what is left of a mass when everything has been taken from it.
+const rounding = 1e-12
 
 // bestRepair has the greatest chance per cost.
 func (p *problem) bestRepair(gain []float64, alive float64, opened uint32) (int, float64) {
 	best, share := -1, 0.0
 	for r, g := range gain {
-		if g <= 1e-12*alive {
+		if g <= rounding*alive {
 			continue
 		}
 		if v := g / p.costOf(&p.repairs[r], opened); v > share {
@@ -119,7 +123,7 @@ func (p *problem) startRepairs(w []float64, s state, b *buffer) (alive, own floa
 				continue
 			}
 			b.open[i] |= 1 << k
-			own += w[i] * p.ownCost(f)
+			own += w[i] * p.own[f]
 		}
 		if b.open[i] == 0 && len(faults) > 0 {
 			b.weight[i] = 0
@@ -176,7 +180,7 @@ func (p *problem) apply(r int, b *buffer) (ended, spared float64) {
 		for k, f := range p.worlds[i] {
 			if b.open[i]>>k&1 == 1 && p.ends(f, r) {
 				b.open[i] &^= 1 << k
-				spared += w * p.ownCost(f)
+				spared += w * p.own[f]
 			}
 		}
 		if b.open[i] == 0 {
@@ -240,8 +244,12 @@ func (p *pool) get(worlds, repairs int) *buffer {
 
 func (p *pool) put(b *buffer) { p.free = append(p.free, b) }
 
-// index fills byFix.
+// index fills byFix and own.
 func (p *problem) index() {
+	p.own = make([]float64, len(p.fixers))
+	for f := range p.fixers {
+		p.own[f] = p.ownCost(faultRef(f))
+	}
 	p.byFix = make([][]int32, len(p.repairs))
 	for i, faults := range p.worlds {
 		for _, f := range faults {

@@ -1,0 +1,67 @@
+package belief_test
+
+import (
+	"testing"
+
+	"halforder/engine"
+	"halforder/finding"
+	"halforder/reason/belief"
+	"halforder/reason/fault"
+)
+
+// v12Job is a twelve with all cut-outs done and a coil swapped: the heaviest
+// usual case.
+func v12Job(t testing.TB) (belief.Car, []belief.Evidence) {
+	car := belief.Car{Layout: layout(t, "v12"), Ignition: fault.CoilOnPlug, Injection: fault.Direct, Complaint: fault.Rough}
+	ev := cutsWithDead(5, 12)
+	ev = append(ev, belief.Evidence{ID: "swap", Regime: fault.Idle, Miss: belief.Present,
+		Swap: &belief.Swap{Kind: fault.Coil, A: 5, B: 2, Outcome: belief.Stays, Before: 60, After: 60}})
+	return car, ev
+}
+
+// BenchmarkV12NewFinding is the time from a new finding to the posterior.
+func BenchmarkV12NewFinding(b *testing.B) {
+	car, ev := v12Job(b)
+	before := build(b, car, ev)
+	e := belief.Evidence{ID: "plug", Reading: &belief.Reading{Check: "plug-look", Cylinders: []engine.Cylinder{5}, Outcome: "wet"}}
+	b.ReportMetric(float64(before.Size()), "hypotheses")
+	for b.Loop() {
+		if _, err := before.With(e); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkV12Recording is the same for an analysis of a recording, which sees
+// every fault of the engine.
+func BenchmarkV12Recording(b *testing.B) {
+	car, ev := v12Job(b)
+	before := build(b, car, ev)
+	e := belief.Evidence{ID: "recording", Regime: fault.Idle, Finding: oneDead(12, true)}
+	for b.Loop() {
+		if _, err := before.With(e); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// oneDead is what an analysis says that heard one dead cylinder.
+func oneDead(n int, anonymous bool) *finding.Likelihood {
+	l := &finding.Likelihood{Anonymous: anonymous, Else: -12, Log: map[finding.Pattern]float64{finding.AllWork(n): -15}}
+	for k := range n {
+		p := finding.AllWork(n).With(k, finding.Dead)
+		if anonymous {
+			p = p.Canonical()
+		}
+		l.Log[p] = -0.5 * float64(k%3)
+	}
+	return l
+}
+
+// BenchmarkV12FromScratch is the time for the whole job at once.
+func BenchmarkV12FromScratch(b *testing.B) {
+	car, ev := v12Job(b)
+	for b.Loop() {
+		build(b, car, ev)
+	}
+}
