@@ -70,9 +70,9 @@ func (m *markFinder) times() []float64 {
 // burning, and the way to the microphone. A tailpipe adds an unknown way, which
 // the flat part allows for. Judgement (prior).
 const (
-	burnDelay  = 35.0
+	burnDelay  = 45.0
 	burnSpread = 30.0
-	delayKnown = 0.94
+	delayKnown = 0.97
 )
 
 const markSteady = 0.8 // mean resultant of the mark's phase below which it is no mark
