@@ -79,8 +79,8 @@ func TestFreezeFrame(t *testing.T) {
 		if c.Code == "P0204" {
 			near(t, "speed in the frame", float64(c.Frame.RPM), 750, 200)
 			near(t, "coolant in the frame", c.Frame.CoolantC, 88, 5)
-			if len(c.Frame.LongTrims) != 2 {
-				t.Errorf("%d long trims for two banks", len(c.Frame.LongTrims))
+			if len(c.Frame.LongPercent) != 2 {
+				t.Errorf("%d long trims for two banks", len(c.Frame.LongPercent))
 			}
 			return
 		}

@@ -165,6 +165,22 @@ func TestCausesAnswerAsTheTradeSays(t *testing.T) {
 	}
 }
 
+// Every cause of the trade list, C01 to C25, has a kind.
+func TestEveryCauseHasAKind(t *testing.T) {
+	have := map[string]bool{}
+	for _, k := range Kinds() {
+		have[k.Cause] = true
+		if k.Source == "" || k.Title == "" || k.Severity == "" {
+			t.Errorf("%s lacks title, severity or source", k.Name)
+		}
+	}
+	for i := range 25 {
+		if name := fmt.Sprintf("C%02d", i+1); !have[name] {
+			t.Errorf("no kind for cause %s", name)
+		}
+	}
+}
+
 func fades2() (l struct {
 	what string
 	ok   func(x exam) bool
@@ -255,6 +271,16 @@ func TestWastedSparkLosesThePair(t *testing.T) {
 	miss := missShare(mustRun(t, c, ""), 0, 12)
 	if miss[1] < 1 || miss[6] < 1 || miss[2]+miss[3]+miss[4]+miss[5] > 0.05 {
 		t.Errorf("misses %v, expected 1 and 6 dead", miss)
+	}
+}
+
+// A dead injector takes its partner on the driver down where the computer is so
+// built, wherever the injector sits.
+func TestDriverPairs(t *testing.T) {
+	c := testConfig(t, "1-3-4-2,drivers=1-3/2-4", "injector-dead@1")
+	c.Computer.DriverPairs = true
+	if miss := missShare(mustRun(t, c, ""), 1, 12); miss[1] < 1 || miss[3] < 1 || miss[2]+miss[4] > 0.05 {
+		t.Errorf("misses %v, expected 1 and 3 dead", miss)
 	}
 }
 

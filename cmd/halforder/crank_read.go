@@ -14,7 +14,6 @@ import (
 	"halforder/measure/crank"
 	"halforder/reader/edges"
 	"halforder/reader/table"
-	"halforder/reader/wav"
 )
 
 // crankPick says which part of a file is what.
@@ -69,7 +68,7 @@ func (p *crankPick) readFile(path string, c *channels) error {
 	case bytes.HasPrefix(head, []byte("RIFF")):
 		return readCrankWave(in, c)
 	case p.Time != "" || p.Labels != "" || strings.EqualFold(filepath.Ext(path), ".csv") || strings.EqualFold(filepath.Ext(path), ".tsv"):
-		return p.readTable(in, c)
+		return p.readTable(in, stem(path), c)
 	}
 	return p.readList(in, c)
 }
@@ -89,34 +88,51 @@ func (p *crankPick) readList(in io.Reader, c *channels) error {
 	return nil
 }
 
-func (p *crankPick) readTable(in io.Reader, c *channels) error {
+func (p *crankPick) readTable(in io.Reader, name string, c *channels) error {
 	t, err := table.Read(in)
 	if err != nil {
 		return err
 	}
-	col, err := t.TimeColumn()
-	if p.Time != "" {
-		col, err = t.Column(p.Time)
-	}
+	times, err := p.timesOf(t)
 	if err != nil {
 		return err
 	}
-	times, err := col.Times(p.Unit)
-	if err != nil {
-		return err
+	timeName := p.timeName(t)
+	if len(t.Columns) == 1 {
+		c.add(name, times) // nothing but times: the file's name says of what
 	}
-	found := false
 	for _, other := range t.Columns {
-		if other.Name == col.Name {
-			continue
+		if other.Name != timeName {
+			p.readColumn(other, times, c)
 		}
-		found = true
-		p.readColumn(other, times, c)
-	}
-	if !found {
-		c.add("", times)
 	}
 	return nil
+}
+
+// stem is a file's name without folder and ending.
+func stem(path string) string {
+	return strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
+}
+
+func (p *crankPick) timeName(t *table.Table) string {
+	col, _ := p.timeColumn(t)
+	return col.Name
+}
+
+func (p *crankPick) timeColumn(t *table.Table) (table.Column, error) {
+	if p.Time != "" {
+		return t.Column(p.Time)
+	}
+	return t.TimeColumn()
+}
+
+// timesOf are the times of a table's lines in seconds.
+func (p *crankPick) timesOf(t *table.Table) ([]float64, error) {
+	col, err := p.timeColumn(t)
+	if err != nil {
+		return nil, err
+	}
+	return col.Times(p.Unit)
 }
 
 // readColumn takes a column for what it is: numbers of marks, a sampled trace,
@@ -211,6 +227,11 @@ func (p *crankPick) choose(c *channels) (crank.Recording, error) {
 	return rec, nil
 }
 
+// startsWith ignores case and takes whole words: "Crank (V)", "cam_V".
+func startsWith(name, usual string) bool {
+	return len(usual) > 1 && len(name) > len(usual) && strings.EqualFold(name[:len(usual)], usual)
+}
+
 func pickChannel(c *channels, wanted string, usual []string, what string, needed bool) (string, error) {
 	if wanted != "" {
 		if _, ok := c.times[wanted]; !ok {
@@ -218,10 +239,12 @@ func pickChannel(c *channels, wanted string, usual []string, what string, needed
 		}
 		return wanted, nil
 	}
-	for _, u := range usual {
-		for _, n := range c.names {
-			if strings.EqualFold(n, u) {
-				return n, nil
+	for _, match := range []func(name, usual string) bool{strings.EqualFold, startsWith} {
+		for _, u := range usual {
+			for _, n := range c.names {
+				if match(n, u) {
+					return n, nil
+				}
 			}
 		}
 	}
@@ -241,55 +264,4 @@ func pickChannel(c *channels, wanted string, usual []string, what string, needed
 		}
 	}
 	return busiest, nil
-}
-
-// readCrankWave takes each channel of a sound file for a sensor: ch1, ch2 …
-func readCrankWave(in io.Reader, c *channels) error {
-	r, err := wav.NewReader(in)
-	if err != nil {
-		return err
-	}
-	f := r.Format()
-	traces := make([]*crank.Trace, f.Channels)
-	for i := range traces {
-		if traces[i], err = crank.NewTrace(f.Rate); err != nil {
-			return err
-		}
-	}
-	buf, one := make([]float32, 8192*f.Channels), make([]float32, 8192)
-	for {
-		n, err := r.Read(buf)
-		for i, tr := range traces {
-			k := 0
-			for j := i; j < n; j += f.Channels {
-				one[k] = buf[j]
-				k++
-			}
-			tr.Push(one[:k])
-		}
-		if errors.Is(err, io.EOF) {
-			break
-		} else if err != nil {
-			return err
-		}
-	}
-	c.notes = append(c.notes, r.Damage().Notes()...)
-	return c.addTraces(traces)
-}
-
-func (c *channels) addTraces(traces []*crank.Trace) error {
-	var failed error
-	for i, tr := range traces {
-		name := fmt.Sprintf("ch%d", i+1)
-		at, err := tr.Edges()
-		if err != nil {
-			failed = errors.Join(failed, fmt.Errorf("%s: %w", name, err))
-			continue
-		}
-		c.add(name, at)
-	}
-	if len(c.names) > 0 {
-		return nil
-	}
-	return failed
 }

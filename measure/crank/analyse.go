@@ -64,7 +64,8 @@ type analysis struct {
 	weighed  []weighed
 	misses   missModel
 	notes    []string
-	noTable  bool // do not ask the wheel table
+	known    *knownWheel // from the table; nil: none
+	noTable  bool        // do not ask the wheel table
 }
 
 // Analyse weighs a running engine.
@@ -81,7 +82,7 @@ func Analyse(s Setup, rec Recording) (*Result, error) {
 
 func prepare(s Setup, rec Recording) (*analysis, error) {
 	if !s.Layout.Valid() {
-		return nil, fmt.Errorf("the engine is not known: give its layout, such as i4 or a firing order")
+		return nil, errNoEngine
 	}
 	for _, r := range s.References {
 		if err := s.Layout.Check(r.Cylinder); err != nil {
@@ -92,7 +93,9 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &analysis{setup: s, clock: c, notes: c.notes, bins: profiles(c)}
+	a := &analysis{setup: s, clock: c, notes: c.notes}
+	a.recogniseWheel(whileRunning)
+	a.bins = profiles(c)
 	if len(a.bins) == 0 {
 		return nil, errTooShort
 	}
@@ -103,13 +106,7 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 func (a *analysis) weigh() {
 	l := a.setup.Layout
 	guess, guessed := guessTops(a.clock, a.bins, l)
-	refs := a.setup.References
-	if len(refs) == 0 && !a.noTable {
-		if r, note, ok := lookUp(a.clock, l); ok {
-			refs, a.notes = []Reference{r}, append(a.notes, note)
-		}
-	}
-	zero, how := place(a.clock, l, refs, guess, guessed)
+	zero, how := place(a.clock, l, a.references(), guess, guessed)
 	a.how, a.guessed = how, guessed || how != anonymous
 	if !a.guessed {
 		zero = a.searchTops()
@@ -120,7 +117,7 @@ func (a *analysis) weigh() {
 	byBin := map[int][]firing{}
 	for _, f := range a.firings {
 		if f.whole {
-			byBin[binOf(f.rpm)] = append(byBin[binOf(f.rpm)], f)
+			byBin[int(f.bin)] = append(byBin[int(f.bin)], f)
 		}
 	}
 	a.stats = map[int][]slotStats{}
@@ -299,7 +296,7 @@ func (a *analysis) count() {
 	for _, j := range a.judged {
 		b := binOf(j.rpm)
 		stats := a.stats[b]
-		bk := a.scales.bankFor(j.rpm)
+		bk := a.scales.bankFor(b)
 		if stats == nil || bk == nil {
 			continue
 		}

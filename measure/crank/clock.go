@@ -33,6 +33,7 @@ type clock struct {
 	parts    []stretchOfCycles
 	camEdges []float64 // degrees in the cycle, ascending; empty without a cam
 	camRef   float64   // degrees from mark 0 of the cycle to the reference edge
+	nominal  bool      // learnt marks were replaced by known angles
 	hasRef   bool      // the half of the cycle is known
 	notes    []string
 	decoded  decoded
@@ -103,8 +104,12 @@ func marksByCam(rec Recording) int {
 		for i := p; i < len(at); i++ {
 			counts[at[i]-at[i-p]]++
 		}
-		for n, times := range counts {
-			if n > 0 && n%2 == 0 && 10*times > 7*(len(at)-p) {
+		for n := range counts {
+			times := counts[n]
+			if n > 2*fewMarks { // a cam edge beside a crank edge falls now before, now after it
+				times += counts[n-1] + counts[n+1]
+			}
+			if n > 0 && n%2 == 0 && 20*times > 17*(len(at)-p) {
 				return n / 2
 			}
 		}
@@ -219,13 +224,18 @@ func (c *clock) matchStart(r run, ref float64) int {
 	return start
 }
 
-// symmetry is the number of marks after which the wheel looks the same.
+// symmetry is the number of marks after which the wheel looks the same. Learnt
+// steps carry the engine's own unevenness and may differ more.
 func symmetry(w Wheel) int {
 	steps := w.steps()
+	alike := 0.05
+	if w.Learn {
+		alike = 0.15
+	}
 	for p := 1; p < len(steps); p++ {
 		same := true
 		for k := range steps {
-			if math.Abs(steps[k]-steps[(k+p)%len(steps)]) > 0.05*steps[k] {
+			if math.Abs(steps[k]-steps[(k+p)%len(steps)]) > alike*steps[k] {
 				same = false
 				break
 			}

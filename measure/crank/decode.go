@@ -26,14 +26,53 @@ type decoder struct {
 	steps     []float64 // degrees from mark k to the next
 	low, high float64
 
-	mark     int     // number of the last mark within the turn
-	last     float64 // its time
-	slowness float64 // seconds per degree, running
-	faults   int     // spurious and missed in this turn
-	bad      int     // turns in a row with many faults
-	out      *run
+	mark int     // number of the last mark within the turn
+	last float64 // its time
+	pace
+	faults int // spurious and missed in this turn
+	bad    int // turns in a row with many faults
+	out    *run
 
 	spurious, missed int
+}
+
+// pace predicts the next interval from the last ones: speed and how it changes.
+type pace struct {
+	slowness float64 // seconds per degree
+	growth   float64 // relative change per degree
+	last     float64 // degrees of the last step
+	latest   float64 // seconds per degree of the last step alone
+}
+
+func newPace(dt, step float64) pace { return pace{slowness: dt / step, last: step, latest: dt / step} }
+
+// ratio is an interval over what it should be: by speed and its change, or, at
+// the turning point of a compression, by the last interval alone, whichever
+// fits.
+func (p *pace) ratio(dt, step, low, high float64) float64 {
+	r := dt / p.expect(step)
+	if r < low || r > high {
+		if plain := dt / (step * p.latest); plain >= low && plain <= high {
+			return plain
+		}
+	}
+	return r
+}
+
+// expect is the time the next step should take.
+func (p *pace) expect(step float64) float64 {
+	change := 1 + p.growth*(p.last+step)/2
+	return step * p.slowness * min(max(change, 0.6), 1.7)
+}
+
+// learn takes an interval into the pace.
+func (p *pace) learn(dt, step float64) {
+	s := dt / step
+	p.latest = s
+	g := (s/p.slowness - 1) / ((p.last + step) / 2)
+	p.growth += 0.5 * (g - p.growth)
+	p.slowness += 0.7 * (s - p.slowness)
+	p.last = step
 }
 
 func newDecoder(w Wheel) *decoder {
@@ -47,7 +86,7 @@ func newDecoder(w Wheel) *decoder {
 // start puts the decoder on mark number mark at time t, the next edge at next.
 func (d *decoder) start(mark int, t, next float64, sink *run) {
 	d.mark, d.last, d.out = mark, t, sink
-	d.slowness = (next - t) / d.steps[mark]
+	d.pace = newPace(next-t, d.steps[mark])
 	d.faults, d.bad = 0, 0
 	sink.first = mark
 	sink.t = append(sink.t, t)
@@ -56,7 +95,7 @@ func (d *decoder) start(mark int, t, next float64, sink *run) {
 // push takes the next edge; false means that the wheel is lost.
 func (d *decoder) push(t float64) bool {
 	dt := t - d.last
-	r := dt / (d.steps[d.mark] * d.slowness)
+	r := d.ratio(dt, d.steps[d.mark], d.low, d.high)
 	if r >= d.low && r <= d.high {
 		d.accept(t, dt)
 		return true
@@ -70,8 +109,7 @@ func (d *decoder) push(t float64) bool {
 }
 
 func (d *decoder) accept(t, dt float64) {
-	s := dt / d.steps[d.mark]
-	d.slowness += 0.6 * (s - d.slowness)
+	d.learn(dt, d.steps[d.mark])
 	d.last = t
 	d.mark++
 	if d.mark == len(d.steps) {
@@ -155,28 +193,17 @@ func lock(w Wheel, edges []float64) (skip, mark int, ok bool) {
 		}
 	}
 	marks := float64(need) // one misread gap costs about 1 in total
-	distinct := (second-1.5*best)*marks > 0.25 || periodic(w)
-	return skip, mark, best < 0.12 && distinct
+	distinct := (second-1.25*best)*marks > 0.3 || periodic(w)
+	fits := 0.12
+	if m <= fewMarks { // cranking changes the speed much between few marks
+		fits = 0.3
+	}
+	return skip, mark, best < fits && distinct
 }
 
 // periodic reports whether the wheel looks the same from more than one mark,
 // so that no rotation can be told from its own edges.
-func periodic(w Wheel) bool {
-	steps := w.steps()
-	for shift := 1; shift < len(steps); shift++ {
-		same := true
-		for k := range steps {
-			if math.Abs(steps[k]-steps[(k+shift)%len(steps)]) > 0.05*steps[k] {
-				same = false
-				break
-			}
-		}
-		if same {
-			return true
-		}
-	}
-	return false
-}
+func periodic(w Wheel) bool { return symmetry(w) < len(w.Angles) }
 
 // misfit is the mean squared logarithm of interval over expected, with faults
 // counted dear.
@@ -187,26 +214,26 @@ func misfit(w Wheel, edges []float64, mark int) float64 {
 		low, high = fewLow, fewHigh
 	}
 	last := edges[0]
-	s := (edges[1] - last) / steps[mark]
+	p := newPace(edges[1]-last, steps[mark])
 	cost, n := 0.0, 0
 	for _, t := range edges[1:] {
-		r := (t - last) / (steps[mark] * s)
+		r := p.ratio(t-last, steps[mark], low, high)
 		switch {
 		case r < low:
 			cost += 0.5
 		case r > high:
 			cost++
 			for r > high {
-				last += steps[mark] * s
+				last += p.expect(steps[mark])
 				mark = (mark + 1) % len(steps)
-				r = (t - last) / (steps[mark] * s)
+				r = (t - last) / p.expect(steps[mark])
 			}
 			last = t
 			mark = (mark + 1) % len(steps)
 		default:
 			l := math.Log(r)
 			cost += l * l
-			s += 0.6 * ((t-last)/steps[mark] - s)
+			p.learn(t-last, steps[mark])
 			last = t
 			mark = (mark + 1) % len(steps)
 		}

@@ -10,7 +10,7 @@ import (
 // weighed is a firing with its work freed from spacing, inertia and neighbours.
 type weighed struct {
 	firing
-	bin    int     // speed bin
+	loss   float64 // excess of the round before, when that is far beyond a full miss; else 0
 	excess float64 // work above (below) a working cylinder's, in full works of that speed
 	miss   bool
 }
@@ -51,17 +51,16 @@ const echoRounds = 4
 // and marks the misses. The firings are in time order; bins holds the levels
 // of each speed bin, gains the answer of the weighers.
 func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, missModel) {
-	var all []weighed
+	all := make([]weighed, 0, len(firings))
 	for _, f := range firings {
-		b := binOf(f.rpm)
-		lv, ok := bins[b]
+		lv, ok := bins[int(f.bin)]
 		if !ok || !f.whole || lv.full <= 0 {
 			continue
 		}
 		at := lv.slots[f.slot]
 		// The bias is known for the mean speed of the bin; energy goes as speed squared.
 		full := lv.full * (lv.rpm / f.rpm) * (lv.rpm / f.rpm)
-		w := weighed{firing: f, bin: b, miss: at.dead, excess: (f.work - at.bias) / full}
+		w := weighed{firing: f, miss: at.dead, excess: (f.work - at.bias) / full}
 		all = append(all, w)
 	}
 	raw := make([]float64, len(all))
@@ -73,9 +72,14 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 		subtractEchoes(all, raw, bins, s, m)
 		m = fitMisses(all, bins)
 		for i := range all {
-			all[i].miss = all[i].excess-m.centre < -m.thresholdOf(bins[all[i].bin].slots[all[i].slot])
+			all[i].loss = 0
+			if e := all[i].excess - m.centre; e < -1.5*m.depth {
+				all[i].loss = e
+			}
+			all[i].miss = all[i].excess-m.centre < -m.thresholdOf(bins[int(all[i].bin)].slots[all[i].slot])
 		}
 	}
+	takeEchoes(all, m, bins)
 	return all, m
 }
 
@@ -89,7 +93,7 @@ func subtractEchoes(all []weighed, raw []float64, bins map[int]binLevels, s *sca
 	}
 	for i := range all {
 		f := &all[i]
-		gains := s.bankFor(f.rpm).gains[f.slot]
+		gains := s.bankFor(int(f.bin)).gains[f.slot]
 		place := int(f.cycle)*n + int(f.slot)
 		echo := 0.0
 		for j := max(0, i-firingsBefore); j < len(all) && j <= i+firingsAfter; j++ {
@@ -97,7 +101,7 @@ func subtractEchoes(all []weighed, raw []float64, bins map[int]binLevels, s *sca
 			if j == i || !all[j].miss || lag < -firingsBefore || lag > firingsAfter {
 				continue
 			}
-			echo -= gains[lag+firingsBefore] * depth
+			echo += gains[lag+firingsBefore] * min(-depth, all[j].loss)
 		}
 		f.excess = raw[i] - echo
 	}
@@ -121,12 +125,27 @@ func (m missModel) thresholdOf(l level) float64 {
 	return m.threshold
 }
 
+// modelSample is how many firings are enough to tell two heaps apart.
+const modelSample = 20000
+
+func anyLevels(bins map[int]binLevels) binLevels {
+	for _, b := range bins {
+		return b
+	}
+	return binLevels{}
+}
+
 // fitMisses fits two heaps to the firings: working ones, and misses one depth
 // below. Cylinders the mean cycle calls dead are left out of the first heap.
 func fitMisses(all []weighed, bins map[int]binLevels) missModel {
-	var x []float64
-	for _, f := range all {
-		if bins[f.bin].slots[f.slot].dead {
+	x := make([]float64, 0, min(len(all), 2*modelSample))
+	stride := 1 + len(all)/(2*modelSample)
+	if len(bins) > 0 && stride%len(anyLevels(bins).slots) == 0 {
+		stride++ // walk through all positions
+	}
+	for i := 0; i < len(all); i += stride {
+		f := all[i]
+		if bins[int(f.bin)].slots[f.slot].dead {
 			continue
 		}
 		x = append(x, f.excess)
@@ -138,7 +157,7 @@ func fitMisses(all []weighed, bins map[int]binLevels) missModel {
 	}
 	m.centre, m.sigma = core(x)
 	m.sigma = max(m.sigma, 1e-4)
-	m.depth, m.rate, m.clear = secondHeap(thin(x, 20000), m.centre, m.sigma)
+	m.depth, m.rate, m.clear = secondHeap(thin(x, modelSample), m.centre, m.sigma)
 	if m.clear && m.rate > 0.03 { // many misses pull the middle down: look again without them
 		from := m.centre - m.depth/2
 		m.centre, m.sigma = core(slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v < from }))
@@ -190,18 +209,25 @@ func thin(x []float64, most int) []float64 {
 // second heap is believed.
 const needGain = 12.0
 
+// depthPenalty is minus the logarithm of the prior of a depth.
+func depthPenalty(d float64) float64 {
+	x := math.Log(d) / fullWorkAbove
+	return x * x / 2
+}
+
 // secondHeap searches the depth and share of misses that explain the scatter
-// best, between a third and three times the expected work of a full miss.
+// best, between a third and twelve times the expected work of a full miss (a
+// motorcycle's light crank), the expectation being what fullWork says.
 func secondHeap(x []float64, centre, sigma float64) (depth, rate float64, found bool) {
 	low := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v > centre-2*sigma })
 	best := needGain
-	for d := 0.3; d < 3.2; d *= 1.08 {
+	for d := 0.3; d < 12; d *= 1.08 {
 		if d < 3*sigma {
 			continue
 		}
 		wide := math.Hypot(1.15*sigma, 0.15*d)
 		for _, r := range []float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35} {
-			gain := float64(len(x)) * math.Log(1-r)
+			gain := float64(len(x))*math.Log(1-r) - depthPenalty(d)
 			for _, v := range low {
 				u := (v - centre) / sigma
 				// A heap with a little heavier tail than the normal one.

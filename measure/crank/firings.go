@@ -27,8 +27,8 @@ const neighbourScatter = 0.25
 // fine structure when the edges themselves are nearly noiseless.
 const shapeError = 0.15
 
-func (s *scales) bankFor(rpm float64) *bank {
-	key := floorDiv(binOf(rpm), 2)
+func (s *scales) bankFor(bin int) *bank {
+	key := floorDiv(bin, 2)
 	if b, ok := s.banks[key]; ok {
 		return b
 	}
@@ -69,13 +69,15 @@ func (s *scales) weighAll(c *clock) []firing {
 	for _, p := range c.parts {
 		out = slices.Grow(out, len(p.t)/m*n)
 		for base := 0; base+m < len(p.t); base += m {
-			b := s.bankFor(120 / (p.t[base+m] - p.t[base]))
+			rpm := 120 / (p.t[base+m] - p.t[base])
+			bin := binOf(rpm)
+			b := s.bankFor(bin)
 			for k := 0; b != nil && k < n; k++ {
 				f, ok := b.weighers[k].weigh(p.t, base)
 				if !ok {
 					continue
 				}
-				f.cycle, f.slot = cycle, int16(k)
+				f.cycle, f.slot, f.bin = cycle, int16(k), int16(bin)
 				f.whole = !touches(p.filled, base+b.weighers[k].from, base+b.weighers[k].from+len(b.weighers[k].taps), m)
 				out = append(out, f)
 			}
@@ -107,6 +109,9 @@ type slotStats struct {
 // statsBySlot sorts firings of one speed bin by position.
 func statsBySlot(firings []firing, slots int) []slotStats {
 	works := make([][]float64, slots)
+	for k := range works {
+		works[k] = make([]float64, 0, len(firings)/slots+8)
+	}
 	for _, f := range firings {
 		works[f.slot] = append(works[f.slot], f.work)
 	}

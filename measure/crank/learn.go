@@ -156,7 +156,7 @@ func seen(edges []float64) string {
 	}
 	turn, ok := turnOf(survey(edges))
 	if !ok {
-		return "no gap that repeats was seen: is it a wheel without a gap (24), or with few uneven marks (4u)?"
+		return seenWithoutGap(edges)
 	}
 	var parts []string
 	for _, s := range turn {
@@ -165,39 +165,73 @@ func seen(edges []float64) string {
 	return fmt.Sprintf("%s: is it %s?", strings.Join(parts, ", "), wheelOf(turn))
 }
 
+// seenWithoutGap tells even teeth from a short uneven pattern.
+func seenWithoutGap(edges []float64) string {
+	edges = edges[:min(len(edges), maxSurveyed)]
+	for m := 2; m <= fewMarks; m++ {
+		shares, spread := turnShares(m, edges)
+		if spread > 0.06 {
+			continue
+		}
+		if slices.Max(shares)-slices.Min(shares) < 0.06/float64(m) {
+			return "evenly spaced marks without a gap: how many are there in one turn (24)?"
+		}
+		var parts []string
+		for _, s := range shares {
+			parts = append(parts, fmt.Sprintf("%.0f", 100*s))
+		}
+		return fmt.Sprintf("no gap, but %d uneven steps that repeat (%s %%): is it %du, or a multiple of it?", m, strings.Join(parts, " "), m)
+	}
+	return "no gap and no pattern that repeats was seen: is it the crank channel, and is the engine turning?"
+}
+
 // recognise completes a wheel from the edges: nothing known, uneven marks, or
 // gaps whose distance is not known. perTurn is the number of edges per turn as
 // the cam tells it, 0 without a cam.
 func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 	w = w.settle()
+	turn, gaps := turnOf(survey(edges))
+	found := Wheel{}
+	if gaps {
+		found = repeated(wheelOf(turn), w.Positions, perTurn)
+	}
+	toothed := gaps && found.Marks() > fewMarks
 	switch {
+	case toothed && w.Positions != 0 && !sameWheel(w, found):
+		return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
 	case w.Known() && len(w.Gaps) == 0 && len(w.Angles) <= fewMarks && evenAngles(w.Angles):
 		return learnUneven(len(w.Angles), edges) // "4" may be uneven: look
 	case w.Known():
 		return w, nil
 	case w.Learn:
 		return learnUneven(w.Positions, edges)
-	}
-	turn, ok := turnOf(survey(edges))
-	if ok {
-		found := wheelOf(turn)
-		if w.Positions == 0 && found.Marks() > fewMarks {
-			return found.settle(), nil
-		}
-		if w.Positions == found.Positions && slices.Equal(sorted(w.Gaps), sorted(found.Gaps)) {
-			return found.settle(), nil
-		}
-	}
-	if w.Positions != 0 {
+	case toothed || gaps && w.Positions != 0 && sameWheel(w, found):
+		return found.settle(), nil
+	case w.Positions != 0:
 		return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
-	}
-	if perTurn > 0 && perTurn <= fewMarks {
+	case perTurn > fewMarks:
+		return Wheel{Positions: perTurn}.settle(), nil
+	case perTurn > 0:
 		return learnUneven(perTurn, edges)
 	}
-	if perTurn > fewMarks {
-		return Wheel{Positions: perTurn}.settle(), nil
-	}
 	return Wheel{}, errors.New("the wheel cannot be recognised: no gap repeats and no cam counts the turns; give it, such as --wheel 60-2 or 4u")
+}
+
+// repeated is a wheel whose pattern stands several times in one turn, as the
+// positions asked for or the marks counted by the cam say.
+func repeated(w Wheel, positions, perTurn int) Wheel {
+	times := 1
+	switch {
+	case positions > w.Positions && positions%w.Positions == 0:
+		times = positions / w.Positions
+	case positions == 0 && perTurn > w.Marks() && perTurn%w.Marks() == 0:
+		times = perTurn / w.Marks()
+	}
+	return Wheel{Positions: times * w.Positions, Gaps: slices.Repeat(w.Gaps, times), Runs: slices.Repeat(w.Runs, times)}
+}
+
+func sameWheel(a, b Wheel) bool {
+	return a.Positions == b.Positions && slices.Equal(sorted(a.Gaps), sorted(b.Gaps))
 }
 
 func sorted(v []int) []int {

@@ -24,7 +24,7 @@ const gasRules = 1800
 // usable bin. ok is false on wheels too coarse or engines too fast or uneven.
 func guessTops(c *clock, bins []bin, l engine.Layout) (zero float64, ok bool) {
 	n := l.N()
-	if !l.Even() || n < 2 || c.wheel.Learn || len(c.angles) < 4*n {
+	if !l.Even() || n < 2 || c.wheel.Learn && !c.nominal || len(c.angles) < 4*n {
 		return 0, false
 	}
 	for _, b := range bins {

@@ -18,6 +18,10 @@ const (
 	sureSlot    = 0.90
 )
 
+// likelyDead is the share of the belief in "low" that "dead" must hold. Short
+// recordings cannot tell dead from nearly dead; both are a misfire.
+const likelyDead = 0.5
+
 // fewestMisses are needed before single misses are called a misfire: one bad
 // firing a minute is no complaint.
 const fewestMisses = 3
@@ -38,6 +42,7 @@ func (a *analysis) result() *Result {
 		r.Cam = append(r.Cam, wrapCycle(e-a.clock.camRef))
 	}
 	slices.Sort(r.Cam)
+	r.Firings = make([]Firing, 0, len(a.weighed))
 	for _, w := range a.weighed {
 		work := 1 + w.excess - a.misses.centre
 		r.Firings = append(r.Firings, Firing{w.at, engine.RPM(w.rpm), a.positionOf(int(w.slot)), work, w.miss})
@@ -135,12 +140,13 @@ func (a *analysis) healthySentence() string {
 	return s + "."
 }
 
-// lowSlots are the slots surely in a state (weak includes dead).
+// lowSlots are the slots that surely give less than they should; asked for dead
+// ones, those of them that more likely give nothing at all.
 func (a *analysis) lowSlots(s finding.State) []int {
 	var out []int
 	for k := range a.tops {
 		dead, low := a.post.chance(k)
-		if s == finding.Dead && dead > sureSlot || s == finding.Weak && low > sureSlot {
+		if low > sureSlot && (s == finding.Weak || dead > likelyDead*low) {
 			out = append(out, k)
 		}
 	}
@@ -269,7 +275,7 @@ func (a *analysis) remarks() []string {
 	case a.how == halfNamed:
 		notes = append(notes, "Without a cam edge two cylinders a turn apart cannot be told from each other.")
 	}
-	if c.wheel.Learn {
+	if c.wheel.Learn && !c.nominal {
 		notes = append(notes, "The marks' angles were learnt from this recording: a loss shared by two cylinders a turn apart cannot be seen.")
 	}
 	return notes

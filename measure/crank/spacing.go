@@ -9,34 +9,35 @@ import (
 // What a wheel may be off by, in degrees, before anything is learnt.
 const (
 	toothSpread  = 0.12 // single marks of a toothed wheel; from memory of wheel tolerances
-	runoutSpread = 0.30 // once and twice per turn, a wheel off centre
+	runoutSpread = 0.20 // once per turn (half of it twice): 0.25 mm off centre at 75 mm radius is 0.19°
 	fewSpread    = 0.5  // marks given by angle
 	learntSpread = 15   // marks learnt from the same running engine: anything per turn may be spacing
 )
 
 // spacingPrior is the covariance of the mark errors of one turn, square
 // degrees.
-func spacingPrior(w Wheel) *mat.SymDense {
+func spacingPrior(c *clock) *mat.SymDense {
+	w := c.wheel
 	m := len(w.Angles)
-	c := mat.NewSymDense(m, nil)
+	cov := mat.NewSymDense(m, nil)
 	own := toothSpread
 	switch {
-	case w.Learn:
+	case w.Learn && !c.nominal:
 		own = learntSpread
 	case m <= fewMarks:
 		own = fewSpread
 	}
 	for i := range m {
-		c.SetSym(i, i, own*own)
+		cov.SetSym(i, i, own*own)
 	}
 	for order := 1; order <= 2; order++ {
 		s := runoutSpread / float64(order)
 		for _, phase := range []float64{0, math.Pi / 2} {
 			v := column(w.Angles, func(a float64) float64 { return math.Cos(float64(order)*a*math.Pi/180 - phase) })
-			c.SymRankOne(c, s*s, mat.NewVecDense(m, v))
+			cov.SymRankOne(cov, s*s, mat.NewVecDense(m, v))
 		}
 	}
-	return c
+	return cov
 }
 
 // spacingColumns maps the mark errors of the wheel to the lateness of the
@@ -78,7 +79,7 @@ type model struct {
 const commonSpread = 4.0
 
 func newModel(c *clock, tops []float64) model {
-	m := model{spacing: spacingColumns(c), prior: spacingPrior(c.wheel)}
+	m := model{spacing: spacingColumns(c), prior: spacingPrior(c)}
 	zero := c.angles[0]
 	m.work = mat.NewDense(len(c.angles), len(tops), nil)
 	for k, top := range tops {

@@ -5,6 +5,8 @@ import (
 	"encoding/csv"
 	"fmt"
 	"math"
+	"slices"
+	"sort"
 	"strconv"
 	"strings"
 	"sync"
@@ -60,24 +62,70 @@ func mustFloats(text string) []float64 {
 	return out
 }
 
-// How far a wheel may differ from the table, degrees: learnt marks are off by
-// the engine's unevenness, a fixed cam by little.
+// tolerance is how far marks may differ from the table, degrees, on average;
+// single ones may twice as far. Learnt marks are off by the engine's
+// unevenness, most while cranking.
+type tolerance float64
+
 const (
-	markTolerance = 4
-	camTolerance  = 6
+	whileRunning  tolerance = 3
+	whileCranking tolerance = 17
 )
 
-// lookUp finds the reference of a known wheel, with a note for the person.
-func lookUp(c *clock, l engine.Layout) (Reference, string, bool) {
+// recogniseWheel looks the wheel up in the table; a known one replaces learnt
+// mark angles by its own.
+func (a *analysis) recogniseWheel(t tolerance) {
 	for _, w := range knownWheels() {
 		want, err := engine.Parse(w.order)
-		if err != nil || !sameFiring(want, l) || !w.fits(c) {
+		if err != nil || !sameFiring(want, a.setup.Layout) {
 			continue
 		}
-		note := fmt.Sprintf("Cylinders named by the built-in wheel table (%s; %s). One cut of a known cylinder confirms it.", w.name, w.source)
-		return w.reference, note, true
+		if turned, ok := w.fit(a.clock, t); ok {
+			a.known = &w
+			a.clock.adopt(w, turned)
+			return
+		}
 	}
-	return Reference{}, "", false
+}
+
+// references are those given, else the table's.
+func (a *analysis) references() []Reference {
+	if len(a.setup.References) > 0 || a.known == nil || a.noTable {
+		return a.setup.References
+	}
+	a.notes = append(a.notes, fmt.Sprintf("Cylinders named by the built-in wheel table (%s; %s). One cut of a known cylinder confirms it.",
+		a.known.name, a.known.source))
+	return []Reference{a.known.reference}
+}
+
+// adopt takes mark angles and cam edges of a known wheel in place of learnt
+// ones. The wheel's first mark is mark turned of the clock's cycle.
+func (c *clock) adopt(w knownWheel, turned int) {
+	m := len(w.marks)
+	c.camRef = 0
+	at := 0.0
+	for k := range 2 * m {
+		c.angles[k] = at
+		if k == turned {
+			c.camRef = at - w.firstMark
+		}
+		at += w.marks[wrapIndex(k-turned, m)]
+	}
+	first := c.wheelMark()
+	angles := make([]float64, m)
+	for k := range m {
+		angles[(first+k)%m] = c.angles[k]
+	}
+	offset := angles[0]
+	for k := range angles {
+		angles[k] = math.Mod(angles[k]-offset+turnDeg, turnDeg)
+	}
+	c.wheel.Angles, c.fromGap, c.nominal, c.hasRef = angles, math.Mod(turnDeg-offset, turnDeg), true, true
+	c.camRef = wrapCycle(c.camRef)
+	c.camEdges = c.camEdges[:0]
+	for _, e := range w.cam {
+		c.camEdges = append(c.camEdges, wrapCycle(c.camRef+e))
+	}
 }
 
 func sameFiring(a, b engine.Layout) bool {
@@ -92,28 +140,62 @@ func sameFiring(a, b engine.Layout) bool {
 	return true
 }
 
-func (w knownWheel) fits(c *clock) bool {
-	if !c.hasRef || len(c.camEdges) != len(w.cam) || len(c.wheel.Angles) != len(w.marks) {
-		return false
+// fit finds which mark of the clock's cycle is the wheel's first: the cam edges
+// must fall between the same marks, which no unevenness of speed can change.
+// ok is false unless just one place fits.
+func (w knownWheel) fit(c *clock, t tolerance) (turned int, ok bool) {
+	if !c.wheel.Learn || len(c.wheel.Angles) != len(w.marks) || len(c.camEdges) != len(w.cam) {
+		return 0, false
 	}
-	for k, step := range w.marks {
-		if math.Abs(c.angles[k+1]-c.angles[k]-step) > markTolerance {
-			return false
-		}
-	}
-	if math.Abs(math.Remainder(-c.camRef-w.firstMark, cycleDeg)) > camTolerance {
-		return false
+	n := len(c.angles)
+	have := intervalsOf(c.angles, c.camEdges)
+	var marks, cam []float64
+	at := 0.0
+	for k := range n {
+		marks = append(marks, at)
+		at += w.marks[k%len(w.marks)]
 	}
 	for _, e := range w.cam {
-		near := math.Inf(1)
-		for _, have := range c.camEdges {
-			near = min(near, math.Abs(math.Remainder(have-c.camRef-e, cycleDeg)))
-		}
-		if near > camTolerance {
-			return false
+		cam = append(cam, wrapCycle(e-w.firstMark))
+	}
+	want := intervalsOf(marks, cam)
+	found := 0
+	for r := range n {
+		if w.stepsFit(c, r, t) && slices.Equal(sorted(shifted(want, r, n)), sorted(have)) {
+			turned = r
+			found++
 		}
 	}
-	return true
+	return turned, found == 1
+}
+
+// intervalsOf is after which mark each edge comes.
+func intervalsOf(marks, edges []float64) []int {
+	var out []int
+	for _, e := range edges {
+		out = append(out, wrapIndex(sort.SearchFloat64s(marks, e)-1, len(marks)))
+	}
+	return out
+}
+
+func shifted(v []int, by, n int) []int {
+	out := make([]int, len(v))
+	for i, x := range v {
+		out[i] = (x + by) % n
+	}
+	return out
+}
+
+func (w knownWheel) stepsFit(c *clock, turned int, t tolerance) bool {
+	n := len(c.angles)
+	sum, most := 0.0, 0.0
+	for k := range n {
+		step, _ := turnStep(c.angles, make([]float64, n), (k+turned)%n)
+		off := math.Abs(step - w.marks[k%len(w.marks)])
+		sum += off / float64(n)
+		most = max(most, off)
+	}
+	return sum <= float64(t) && most <= 2*float64(t)
 }
 
 // LearnReference finds where a cylinder fires after the cam reference edge from
@@ -129,7 +211,7 @@ func LearnReference(s Setup, rec Recording, cut engine.Cylinder) (Reference, err
 	if !a.clock.hasRef {
 		return Reference{}, fmt.Errorf("learning from the cut of cylinder %d needs a cam edge or another mark of the cycle in the recording", cut)
 	}
-	a.setup.References, a.noTable = nil, true
+	a.setup.References, a.noTable = nil, true // the geometry may be known, the names are what is sought
 	a.weigh()
 	a.judge()
 	dead := a.lowSlots(finding.Dead)

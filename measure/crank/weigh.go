@@ -180,6 +180,7 @@ type firing struct {
 	work  float64 // relative to its neighbours, in units of the crank's energy there
 	cycle int32   // counted from the beginning of the recording
 	slot  int16   // firing position
+	bin   int16   // speed bin
 	whole bool    // no mark of its window was filled in, no edge of a stretch nearby
 }
 

@@ -40,6 +40,7 @@ type Listener struct {
 	speeds  []speedAt   // decided
 	cycleAt float64     // frame at which the next cycle starts; <0 before the first
 	heard   heard
+	frozen  bool // a clone must not take frames from the bank
 }
 
 // speedAt is a decided cycle rate at a frame.
@@ -74,7 +75,7 @@ func (l *Listener) start(hint engine.RPM, window int) {
 	l.lock = newLock(len(l.bank.Bands()), l.heard.harmonics)
 	l.scores, l.speeds = nil, nil
 	l.nextHop, l.cycleAt, l.checked = l.bank.Frames().First, -1, 0
-	l.heard.cycles = nil
+	l.heard.forget()
 }
 
 // harmonicsFor is how many harmonics of the cycle are kept.
@@ -119,6 +120,7 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 	}
 	l.start(l.config.Speed, frames.Len())
 	l.scoreHop(frames)
+	l.tracker.prefer(l.foldBest(frames, l.scores[0]))
 }
 
 func (l *Listener) scoreHop(frames signal.Frames) {
@@ -200,6 +202,9 @@ func (l *Listener) takeCycle(frames signal.Frames, c cycle, length float64) {
 
 // release forgets frames nobody needs any more.
 func (l *Listener) release(frames signal.Frames) {
+	if l.frozen {
+		return
+	}
 	need := float64(l.nextHop)
 	if len(l.speeds) > 0 {
 		need = min(need, l.cycleAt-2)

@@ -78,6 +78,10 @@ func (w *writer) tables(rec practice.Recording) {
 		b = append(append(b, v.Name...), ',')
 		return strconv.AppendFloat(b, v.Value, 'f', 4, 64)
 	})
+	if rec.Computer != nil {
+		w.json("codes.json", told(*rec.Computer))
+		w.list.Files = append(w.list.Files, About{File: "codes.json", Sensor: "engine computer", Note: "codes, counters and readiness at the end"})
+	}
 	w.csv("exhaust_gas.csv", "exhaust gas analyser", "% and ppm hexane", "time_s,co2_percent,co_percent,o2_percent,hc_ppm", len(rec.Gas), func(b []byte, i int) []byte {
 		g := rec.Gas[i]
 		return row(b, g.T, 1, g.CO2, 1, g.CO, 2, g.O2, 2, g.HCppm, 0)

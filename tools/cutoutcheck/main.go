@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strings"
 
 	"halforder/measure/cutout"
 	"halforder/tools/idlesim"
@@ -18,13 +19,21 @@ import (
 func main() {
 	n := flag.Int("n", 200, "cases for each row")
 	seed := flag.Uint64("seed", 1, "first seed")
+	only := flag.String("only", "", "print only rows whose name contains this")
 	verbose := flag.Bool("v", false, "print every cylinder that is wrong")
 	flag.Parse()
 	fmt.Printf("%-34s %6s %7s %7s %8s %8s %8s\n", "cases (seed "+fmt.Sprint(*seed)+")", "cyl.", "right", "open", "accused", "missed", "start s")
 	for _, row := range rows() {
+		if !strings.Contains(row.name, *only) {
+			continue
+		}
 		var t tally
 		for i := range *n {
-			t.add(idlesim.Random(*seed+uint64(i), row.options), row.efforts, *verbose)
+			if row.practice {
+				t.addPractice(*seed+uint64(i), *verbose)
+			} else {
+				t.add(idlesim.Random(*seed+uint64(i), row.options), row.efforts, *verbose)
+			}
 		}
 		t.print(row.name)
 	}
@@ -34,21 +43,24 @@ type row struct {
 	name    string
 	options idlesim.Options
 	efforts bool
+
+	practice bool // on the practice engine
 }
 
 func rows() []row {
 	out := []row{
-		{"all, with button, air and spark", idlesim.Options{Faults: -1, Marked: true}, true},
-		{"all, with button, speed alone", idlesim.Options{Faults: -1, Marked: true}, false},
-		{"no button, order called", idlesim.Options{Faults: -1, Unmarked: true}, true},
-		{"button, each cylinder once", idlesim.Options{Faults: -1, Marked: true, Once: true}, true},
-		{"button, 3 % wrong cylinder", idlesim.Options{Faults: -1, Marked: true, WrongShare: 0.03}, true},
-		{"healthy", idlesim.Options{Faults: 0, Marked: true}, true},
-		{"two faults", idlesim.Options{Faults: 2, Marked: true}, true},
-		{"2.5 samples a second", idlesim.Options{Faults: -1, Marked: true, Rate: 2.5}, true},
+		{name: "practice engine, with button", practice: true},
+		{"all, with button, air and spark", idlesim.Options{Faults: -1, Marked: true}, true, false},
+		{"all, with button, speed alone", idlesim.Options{Faults: -1, Marked: true}, false, false},
+		{"no button, order called", idlesim.Options{Faults: -1, Unmarked: true}, true, false},
+		{"button, each cylinder once", idlesim.Options{Faults: -1, Marked: true, Once: true}, true, false},
+		{"button, 3 % wrong cylinder", idlesim.Options{Faults: -1, Marked: true, WrongShare: 0.03}, true, false},
+		{"healthy", idlesim.Options{Faults: 0, Marked: true}, true, false},
+		{"two faults", idlesim.Options{Faults: 2, Marked: true}, true, false},
+		{"2.5 samples a second", idlesim.Options{Faults: -1, Marked: true, Rate: 2.5}, true, false},
 	}
 	for n := 3; n <= 8; n++ {
-		out = append(out, row{fmt.Sprintf("%d cylinders", n), idlesim.Options{Faults: -1, Marked: true, Cylinders: n}, true})
+		out = append(out, row{fmt.Sprintf("%d cylinders", n), idlesim.Options{Faults: -1, Marked: true, Cylinders: n}, true, false})
 	}
 	return out
 }
@@ -65,13 +77,7 @@ func (t *tally) add(c idlesim.Case, efforts, verbose bool) {
 		fmt.Fprintln(os.Stderr, "cutoutcheck:", c.Seed, err)
 		return
 	}
-	for i, truth := range c.Truth() {
-		t.count(truth, r.Cylinders[i].Verdict)
-		if verbose && wrong(truth, r.Cylinders[i].Verdict) {
-			k := r.Cylinders[i]
-			fmt.Printf("  seed %d %s rate %g cylinder %d truth %.2f: %s (%.3f %.3f %.3f) strength %.2f±%.2f\n", c.Seed, c.Car.Layout, c.Rate, i+1, truth, k.Verdict, k.PWorks, k.PWeak, k.PDead, k.Strength.Value, k.Strength.Sigma)
-		}
-	}
+	t.compare(c.Seed, r, c.Truth(), verbose)
 	for _, cut := range c.Cuts {
 		best := math.Inf(1)
 		for _, found := range r.Cuts {
@@ -81,6 +87,29 @@ func (t *tally) add(c idlesim.Case, efforts, verbose bool) {
 		}
 		if best < 3 {
 			t.starts = append(t.starts, best)
+		}
+	}
+}
+
+func (t *tally) addPractice(seed uint64, verbose bool) {
+	rec, truth, err := practiceCase(seed, 0)
+	if err == nil {
+		var r cutout.Result
+		if r, err = cutout.Analyse(rec); err == nil {
+			t.compare(seed, r, truth, verbose)
+		}
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "cutoutcheck: practice case", seed, err)
+	}
+}
+
+func (t *tally) compare(seed uint64, r cutout.Result, truths []float64, verbose bool) {
+	for i, truth := range truths {
+		k := r.Cylinders[i]
+		t.count(truth, k.Verdict)
+		if verbose && wrong(truth, k.Verdict) {
+			fmt.Printf("  seed %d %s cylinder %d truth %.2f: %s (%.3f %.3f %.3f) strength %.2f±%.2f\n", seed, r.Layout, i+1, truth, k.Verdict, k.PWorks, k.PWeak, k.PDead, k.Strength.Value, k.Strength.Sigma)
 		}
 	}
 }
