@@ -205,7 +205,7 @@ func (c *cutRun) one(n engine.Cylinder) bool {
 			break
 		}
 	}
-	c.say("on", n, fmt.Sprintf("%d back on.", n), true)
+	c.say("on", n, fmt.Sprintf("Plug %d back on.", n), true)
 	c.mark(n, true)
 	if c.car != nil {
 		c.act(c.car.putBack(n))

@@ -56,8 +56,11 @@ function trace(rpm, cutting) {
   const y = (v) => 135 - (130 * (v - low)) / (high - low || 1);
   el("speedline").setAttribute("d", line.map((p, i) => `${i ? "L" : "M"}${x(p.t).toFixed(1)} ${y(p.rpm).toFixed(1)}`).join(""));
   const shades = [];
-  for (let i = 1; i < line.length; i++) {
-    if (line[i].cutting) shades.push(make("rect", { x: x(line[i - 1].t).toFixed(1), width: Math.max(0.5, x(line[i].t) - x(line[i - 1].t) + 0.5).toFixed(1), y: 0, height: 140 }));
+  for (let i = 0; i < line.length; i++) {
+    if (!line[i].cutting) continue;
+    const from = i;
+    while (i + 1 < line.length && line[i + 1].cutting) i++;
+    shades.push(make("rect", { x: x(line[from].t).toFixed(1), width: Math.max(1, x(line[i].t) - x(line[from].t)).toFixed(1), y: 0, height: 140 }));
   }
   el("shade").replaceChildren(...shades);
 }
