@@ -71,10 +71,11 @@ func (h *heard) report() (finding.Finding, error) {
 		return finding.Finding{}, err
 	}
 	f := finding.Finding{Analysis: Name, Likelihood: &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}}
+	parts := h.stretches()
 	h.addSpeed(&f)
-	h.addVerdict(&f)
+	h.addVerdict(&f, parts)
 	h.addNotes(&f)
-	h.addSeries(&f)
+	h.addSeries(&f, parts)
 	return f, nil
 }
 
@@ -92,9 +93,8 @@ func (h *heard) addSpeed(f *finding.Finding) {
 // under a step of the comb's grid.
 const speedError = 0.003
 
-func (h *heard) addVerdict(f *finding.Finding) {
+func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	speed := engine.FromCycleHz(h.total.hz / float64(h.total.cycles))
-	parts := h.stretches()
 	switch {
 	case h.layout.N() == 1:
 		f.Verdict = finding.CannotTell

@@ -26,7 +26,7 @@ type Config struct {
 const rewindSeconds = 16
 
 // lagHops is how long a decision on speed waits for what comes after.
-const lagHops = 16
+const lagHops = 8
 
 // Listener takes sound or vibration as it comes and says at any moment what it
 // has heard. Not safe for concurrent use.
@@ -46,6 +46,7 @@ type Listener struct {
 	cycleAt float64     // frame at which the next cycle starts; <0 before the first
 	heard   heard
 	marks   markFinder
+	short   bool // the recording is shorter than a window
 	frozen  bool // a clone must not take frames from the bank
 }
 
@@ -87,7 +88,11 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 
 // start begins to track from the oldest frame kept.
 func (l *Listener) start(hint engine.RPM, window int) {
-	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window)
+	pad := 1
+	if l.short {
+		pad = 2 // one window must do: look between the bins
+	}
+	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window, pad)
 	l.window = window
 	l.tracker = newTracker(len(l.comb.hz))
 	l.lock = newLock(len(l.bank.Bands()), l.heard.harmonics)
@@ -144,6 +149,7 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 	if float64(frames.Len()) < shortestSeconds*frames.Rate {
 		return
 	}
+	l.short = true
 	l.start(l.config.Speed, frames.Len())
 	l.scoreHop(frames)
 	l.tracker.prefer(l.foldBest(frames, l.scores[0]))
