@@ -11,7 +11,7 @@ type evidence struct {
 	strength []float64
 	spread   []float64
 	log      []float64 // of the strengths, bounded below
-	pulse    float64 // place of the first slot's pulse, in slots from the cycle start
+	pulse    float64   // place of the first slot's pulse, in slots from the cycle start
 }
 
 // prior is a set of values with weights that sum to 1.
