@@ -4,13 +4,15 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"halforder/engine"
+	"halforder/reason/belief"
 	"halforder/reason/fault"
 )
 
 func stamp[B any](c *Card, e Event, what *B) Stamped[B] {
-	return Stamped[B]{Event: e, What: *what, Seating: c.Seating}
+	return Stamped[B]{Event: e, What: *what, Seating: c.Seating, Mended: slices.Clip(c.Mended)}
 }
 
 // spend books time and money; neither can be negative or no number.
@@ -124,8 +126,14 @@ func (b *SwapWatched) apply(c *Card, e Event) error {
 
 func (b *Repaired) apply(c *Card, e Event) error {
 	before := stamp(c, e, b)
-	if b.Part == "" && b.Words == "" {
+	if b.Part == "" && b.Repair == "" && b.Words == "" {
 		return errors.New("say what was renewed, or what else was done")
+	}
+	if err := checkCylinders(c.Layout(), b.Cylinders); err != nil {
+		return err
+	}
+	if b.Repair != "" {
+		c.Mended = append(c.Mended, belief.Mend{Repair: b.Repair, Cylinders: b.Cylinders})
 	}
 	if b.Part != "" {
 		if err := c.Layout().Check(b.Cylinder); err != nil {

@@ -122,15 +122,17 @@ type SwapWatched struct {
 	Minutes float64         `json:"minutes,omitempty"`
 }
 
-// Repaired is work done: a part renewed at a cylinder, or with an empty Part
-// another repair in words.
+// Repaired is work done: a part renewed at a cylinder, or a repair of the
+// catalogue at its places, or with both empty another repair in words.
 type Repaired struct {
-	Part     fault.PartKind  `json:"part,omitempty"`
-	Cylinder engine.Cylinder `json:"cylinder,omitempty"`
-	NewPart  fault.PartID    `json:"new_part,omitempty"`
-	Words    string          `json:"words,omitempty"`
-	Minutes  float64         `json:"minutes,omitempty"`
-	Cash     Cents           `json:"cash,omitempty"`
+	Repair    string            `json:"repair,omitempty"`    // code in the catalogue, parts aside
+	Cylinders []engine.Cylinder `json:"cylinders,omitempty"` // of Repair; none: everywhere
+	Part      fault.PartKind    `json:"part,omitempty"`
+	Cylinder  engine.Cylinder   `json:"cylinder,omitempty"`
+	NewPart   fault.PartID      `json:"new_part,omitempty"`
+	Words     string            `json:"words,omitempty"`
+	Minutes   float64           `json:"minutes,omitempty"`
+	Cash      Cents             `json:"cash,omitempty"`
 }
 
 // Proved is an attempt to prove the repair: the same measure in the same

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"halforder/engine"
+	"halforder/reason/belief"
 	"halforder/reason/fault"
 )
 
@@ -16,6 +17,7 @@ type Card struct {
 	Status Status
 
 	Seating    fault.Seating // which part sits where now
+	Mended     []belief.Mend // what has been mended so far, parts aside
 	Recordings []Stamped[Recorded]
 	Findings   []Stamped[Found]
 	Readings   []Stamped[Entered]
@@ -45,11 +47,13 @@ const (
 	StatusClosed   Status = "closed"
 )
 
-// Stamped is an event's body with its event and where the parts sat just before.
+// Stamped is an event's body with its event, and where the parts sat and what
+// was mended just before.
 type Stamped[B any] struct {
 	Event
 	What    B
 	Seating fault.Seating
+	Mended  []belief.Mend
 }
 
 // Swap is an exchange of parts and, once watched, its outcome.

@@ -77,7 +77,7 @@ func (g *gather) finding(f Stamped[Found]) {
 		return
 	}
 	recording, _ := g.card.Recording(f.What.SHA256)
-	g.put(f.Seq, belief.Evidence{Seating: f.Seating, Regime: recording.What.Regime, Finding: f.What.Finding.Likelihood})
+	g.put(f.Seq, belief.Evidence{Seating: f.Seating, Mended: f.Mended, Regime: recording.What.Regime, Finding: f.What.Finding.Likelihood})
 }
 
 // reading gives one piece of evidence per outcome: a check of all cylinders
@@ -95,7 +95,7 @@ func (g *gather) reading(r Stamped[Entered]) {
 		}
 	}
 	for _, outcome := range outcomes {
-		g.put(r.Seq, belief.Evidence{Seating: r.Seating, Regime: r.What.Regime, Miss: r.What.Miss,
+		g.put(r.Seq, belief.Evidence{Seating: r.Seating, Mended: r.Mended, Regime: r.What.Regime, Miss: r.What.Miss,
 			Reading: &belief.Reading{Check: r.What.Check, Cylinders: at[outcome], Outcome: outcome}})
 	}
 }
@@ -106,7 +106,7 @@ func (g *gather) swap(s Swap) {
 		return
 	}
 	w := s.Watched.What
-	g.put(s.Watched.Seq, belief.Evidence{Seating: s.Seating, Regime: w.Regime, Miss: w.Before,
+	g.put(s.Watched.Seq, belief.Evidence{Seating: s.Seating, Mended: s.Mended, Regime: w.Regime, Miss: w.Before,
 		Swap: &belief.Swap{Kind: s.What.Part, Along: s.What.Along, A: s.What.A, B: s.What.B,
 			Outcome: w.Outcome, Before: w.BeforeS, After: w.AfterS}})
 }
@@ -115,7 +115,7 @@ func (g *gather) repair(r Stamped[Repaired]) {
 	if r.What.Part == "" {
 		return
 	}
-	g.put(r.Seq, belief.Evidence{Seating: r.Seating,
+	g.put(r.Seq, belief.Evidence{Seating: r.Seating, Mended: r.Mended,
 		Renewed: &belief.Renewed{Kind: r.What.Part, Cylinder: r.What.Cylinder, Part: r.What.NewPart}})
 }
 
@@ -129,7 +129,7 @@ func (g *gather) proof(p Stamped[Proved]) {
 	if p.What.Misses > 0 {
 		seen.Outcome = "misses"
 	}
-	g.put(p.Seq, belief.Evidence{Seating: p.Seating, Regime: p.What.Regime, Reading: seen})
+	g.put(p.Seq, belief.Evidence{Seating: p.Seating, Mended: p.Mended, Regime: p.What.Regime, Reading: seen})
 }
 
 // shortestLook is how many seconds of watching count as a look at the engine.

@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"halforder/engine"
+	"halforder/reason/fault"
 )
 
 // Numbered says that somebody looked at the engine and found its numbering,
@@ -30,6 +31,7 @@ func (b *Numbered) apply(c *Card, _ Event) error {
 		return errors.New("something is measured already in the old numbering: undo it first, then correct the engine")
 	}
 	c.Opened.Engine = b.Engine
+	c.Seating = fault.FirstSeating(b.Engine, c.Opened.Ignition, c.Opened.Injection)
 	return nil
 }
 

@@ -60,7 +60,7 @@ func (c *Card) weigh(p *Proved, w Watch) {
 	p.Confidence = 1 - math.Exp(-w.WatchedS/every)
 	p.Why = fmt.Sprintf("no miss in %.0f s; a fault still there would have shown about every %.0f s", w.WatchedS, every)
 	if p.Confidence < ProofLevel {
-		p.Why += fmt.Sprintf(": watch at least %.0f s for %.0f %%", math.Ceil(-every*math.Log(1-ProofLevel)), 100*ProofLevel)
+		p.Why += fmt.Sprintf(": watch at least %.0f s for %.0f %%", c.ProofSeconds(), 100*ProofLevel)
 	}
 	if left := c.chanceLeft(w.Finding); 1-left < p.Confidence {
 		p.Confidence = 1 - left
@@ -79,6 +79,12 @@ func (c *Card) chanceLeft(f *finding.Finding) float64 {
 	}
 	chance, _ := f.Quantity(finding.ChanceOfMisfire)
 	return chance.Value
+}
+
+// ProofSeconds is how long the engine has to run without a miss, in the
+// condition of the complaint, for ProofLevel.
+func (c *Card) ProofSeconds() float64 {
+	return math.Ceil(-c.missEvery() * math.Log(1-ProofLevel))
 }
 
 func (c *Card) missEvery() float64 {

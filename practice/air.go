@@ -15,7 +15,7 @@ const (
 // Air is the day and the place.
 type Air struct {
 	AltitudeM float64 // height above sea level
-	TempC     float64 // air temperature where the engine stands; 0 stands for freezing, see Config
+	TempC     float64 // air temperature in °C
 	Wet       bool    // damp wells and leads: faults of the wet regime show
 }
 

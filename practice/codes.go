@@ -24,14 +24,14 @@ type Code struct {
 
 // FreezeFrame is what the engine did when a code was first set.
 type FreezeFrame struct {
-	T                       float64 // engine seconds
-	RPM                     engine.RPM
-	LoadPercent             float64
-	CoolantC                float64
-	ShortPercent, LongTrims []float64 // per cent, by bank
-	ManifoldKPa             float64
-	SpeedKmh                float64
-	ClosedLoop              bool
+	T                         float64 // engine seconds
+	RPM                       engine.RPM
+	LoadPercent               float64
+	CoolantC                  float64
+	ShortPercent, LongPercent []float64 // per cent, by bank
+	ManifoldKPa               float64
+	SpeedKmh                  float64
+	ClosedLoop                bool
 }
 
 // Lamp is the state of the malfunction lamp.
@@ -188,7 +188,7 @@ func (e *Engine) freeze() FreezeFrame {
 	}
 	for _, t := range e.computer.trims {
 		f.ShortPercent = append(f.ShortPercent, 100*t.short)
-		f.LongTrims = append(f.LongTrims, 100*t.long)
+		f.LongPercent = append(f.LongPercent, 100*t.long)
 	}
 	return f
 }

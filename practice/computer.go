@@ -207,9 +207,6 @@ func (k *computer) judgeTrim(e *Engine, b int, dt float64) {
 	}
 }
 
-// sawCharge is called at intake closing of each cylinder.
-func (k *computer) sawCharge(*Engine, *cylinder) {}
-
 // silentCycles is how many cycles in a row a circuit must stay silent before
 // the computer believes it (judgement: about a second of idle).
 const silentCycles = 8

@@ -52,7 +52,7 @@ type plant struct {
 	unbalance              float64   // kg·m
 }
 
-// Healthy coil: 0.5 Ω and 3 mH are illustrative values of the physics notes,
+// Healthy coil: 0.5 Ω and 3 mH are illustrative values,
 // within the 0.3–1 Ω of trade practice.
 func (e *Engine) healthy(c engine.Cylinder) condition {
 	coil, plug, inj := e.shelf.at(AtCoil, c), e.shelf.at(AtPlug, c), e.shelf.at(AtInjector, c)
@@ -78,8 +78,37 @@ func (e *Engine) conditionOf(c engine.Cylinder) condition {
 	}
 	unplugged := e.unplugged[c-1]
 	out.unplugged = unplugged.coil
-	out.noFuel = out.noFuel || unplugged.injector || e.computer.cut[c-1]
+	out.noFuel = out.noFuel || unplugged.injector || e.computer.cut[c-1] || e.partnerShorts(c)
 	return out
+}
+
+// partnerShorts reports whether a dead injector on the same driver takes the
+// injector of c down with it.
+func (e *Engine) partnerShorts(c engine.Cylinder) bool {
+	if !e.cfg.Computer.DriverPairs {
+		return false
+	}
+	for _, f := range e.faults {
+		if f.Kind != "injector-dead" || f.onFor < 0.5 {
+			continue
+		}
+		for _, pair := range e.cfg.Layout.DriverPairs() {
+			if contains(pair, c) && e.sits(f.part, pair) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// sits reports whether an injector sits at one of the cylinders.
+func (e *Engine) sits(p *Part, at []engine.Cylinder) bool {
+	for _, c := range at {
+		if e.shelf.at(AtInjector, c) == p {
+			return true
+		}
+	}
+	return false
 }
 
 // concerns reports whether the fault touches cylinder c as parts sit now.

@@ -77,7 +77,7 @@ type Vehicle struct {
 // 20 °C: half a litre a cylinder, 60−2 crank wheel.
 func Defaults(l engine.Layout) Config {
 	return Config{
-		Layout: l, Seed: 1, Build: defaultBuild(max(l.N(), 1)), Air: Air{TempC: 20},
+		Layout: l, Seed: 1, Build: defaultBuild(l), Air: Air{TempC: 20},
 		// Spread: 3–5 % between healthy cylinders (trade practice); burn spread
 		// gives 5–8 % cycle-to-cycle at idle (Heywood 9.4, from memory).
 		Spread:  Spread{CylinderAir: 0.012, CylinderFuel: 0.012, BurnStart: 2.2, BurnLength: 0.07, Efficiency: 0.015},
@@ -89,11 +89,18 @@ func Defaults(l engine.Layout) Config {
 }
 
 // defaultBuild is a middling engine. Inertia 0.085 kg·m² per litre gives the
-// 0.6–0.7 s time constant of trade practice; the rest is from memory.
-func defaultBuild(cylinders int) Build {
+// 0.6–0.7 s time constant of trade practice; an engine whose firings lie more
+// than 240° apart gets a heavier flywheel, or it would not idle (judgement).
+// The rest is from memory.
+func defaultBuild(l engine.Layout) Build {
+	n := max(l.N(), 1)
+	apart := 240.0
+	for k := range l.N() {
+		apart = max(apart, float64(l.Interval(k)))
+	}
 	return Build{
 		BoreM: 0.086, StrokeM: 0.086, RodM: 0.143, Compression: 10, PistonKg: 0.5,
-		FlywheelKgM2: max(0.10, 0.0425*float64(cylinders)), ManifoldM3: 0.75e-3 * float64(max(cylinders, 2)),
+		FlywheelKgM2: 0.0425 * float64(n) * apart / 240, ManifoldM3: 0.75e-3 * float64(max(n, 2)),
 		ExhaustValveOpens: 135, IntakeValveCloses: 590, LeadM: 0.09,
 	}
 }

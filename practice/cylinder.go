@@ -32,7 +32,7 @@ type cylinder struct {
 	leakSum             float64 // m²
 	spark               Spark
 	burnt               Burn
-	sincespark          float64 // degrees; < 0: no burn ahead
+	sincespark          float64 // degrees; noBurn: no burn ahead
 	burnDelay, burnLen  float64
 	invLen, done, heat  float64
 	work                float64 // J on the piston since the cycle began
@@ -55,7 +55,7 @@ const (
 	emptied               // waits for top dead centre of gas exchange
 )
 
-const noBurn = -1e9
+const noBurn = -2.0 // degrees: below any lead
 
 // Relaxation times of the valves with the piston at the bottom, s (judgement):
 // blow-down is over in about 5 ms, filling keeps up to some 6000 rpm.
@@ -80,7 +80,7 @@ func (e *Engine) turn(c *cylinder, dt float64) float64 {
 	c.j++
 	c.p = c.k * g.ivn[c.j]
 	if c.j == cycle {
-		c.j = 0
+		c.j, c.topAt = 0, e.now+dt
 	}
 	if c.j == c.event {
 		e.happen(c)
@@ -93,7 +93,7 @@ func (e *Engine) turn(c *cylinder, dt float64) float64 {
 func (e *Engine) keepClosed(c *cylinder, dt float64) {
 	g := c.geo
 	c.flow, c.suck, c.kick = 0, 0, 0
-	if c.sincespark >= 0 {
+	if c.sincespark > noBurn {
 		c.sincespark++
 		e.release(c)
 	}
@@ -208,7 +208,6 @@ func (e *Engine) trap(c *cylinder) {
 	adv := e.computer.advance
 	c.sparkAt = cycle - int(math.Ceil(adv))
 	c.lead = math.Ceil(adv) - adv
-	e.computer.sawCharge(e, c)
 }
 
 // straightIn is air that a leaking runner gasket lets past the meter: 80 % of
@@ -231,17 +230,8 @@ func (e *Engine) sparkNow(c *cylinder) {
 	c.done, c.sincespark = 0, noBurn
 	if c.heat > 0 {
 		c.sincespark = -c.lead
-		if c.lead > 0 {
-			c.sincespark = 0
-		}
 	}
-	e.topTime(c)
 	e.sensors.spark(e, c)
-}
-
-// topTime predicts the time of firing top dead centre from the speed now.
-func (e *Engine) topTime(c *cylinder) {
-	c.topAt = e.now + float64(cycle-c.j)*degree/max(e.omega, 1)
 }
 
 func (e *Engine) openExhaust(c *cylinder) {

@@ -190,19 +190,31 @@ func (e *Engine) park(c *cylinder) {
 	}
 }
 
-// settle runs the warm engine to a steady idle before time 0.
+// settle runs the warm engine to a steady idle before time 0. A computer that
+// has lived with the fault has learnt how much air the idle needs: settle tries
+// more when the engine stalls.
 func (e *Engine) settle() {
-	const preRoll = 12.0
-	e.now, e.nextTick, e.lastTick = -preRoll, -preRoll, -preRoll-0.01
-	e.omega = e.computer.target(e)
-	e.manifold.pressure = 0.4 * e.ambient
-	e.computer.warmStart(e)
-	for e.now < 0 && e.omega > 0 {
-		e.step()
+	for _, air := range []float64{1, 1.4, 1.9, 2.5} {
+		e.computer = newComputer(e.cfg)
+		e.computer.idleSum = air
+		if e.preRoll(); e.omega > 0 {
+			break
+		}
 	}
 	e.truth = &Truth{}
 	e.computer.settled()
 	e.books = Energy{}
+}
+
+func (e *Engine) preRoll() {
+	const seconds = 12.0
+	e.now, e.nextTick, e.lastTick = -seconds, -seconds, -seconds-0.01
+	e.computer.warmStart(e)
+	e.omega = 1.6 * e.computer.target(e) // the first cycles have no fuel yet
+	e.manifold.pressure = 0.4 * e.ambient
+	for e.now < 0 && e.omega > 0 {
+		e.step()
+	}
 }
 
 // rad is rad/s of a speed.
@@ -217,11 +229,9 @@ func (e *Engine) step() {
 		return
 	}
 	was := e.omega
-	guess := e.dt
+	guess := 2e-3
 	if was > 0 {
 		guess = degree / was
-	} else if guess <= 0 || guess > 2e-3 {
-		guess = 2e-3
 	}
 	var work float64
 	for _, c := range e.cylinders {
@@ -235,11 +245,9 @@ func (e *Engine) step() {
 		j0, j1 = j0+extra, j1+extra
 	}
 	square := (j0*was*was + 2*(work+outer)) / j1
-	if square < 1 {
-		e.stuck(square, guess)
-		square = e.omega * e.omega
+	if e.omega = math.Sqrt(max(square, 0)); square < 1 {
+		e.stuck()
 	}
-	e.omega = math.Sqrt(square)
 	e.dt = 2 * degree / max(was+e.omega, 0.5)
 	e.alpha = (e.omega - was) / e.dt
 	e.torque = work / degree
@@ -256,7 +264,7 @@ func (e *Engine) step() {
 
 // stuck holds the crank when torque no longer turns it: the starter creeps on,
 // without it the engine has stalled.
-func (e *Engine) stuck(square, dt float64) {
+func (e *Engine) stuck() {
 	if e.cranking {
 		e.omega = 1
 		return

@@ -81,8 +81,8 @@ func (e *Engine) answerIn(from, to float64) (a answer) {
 	return answer{a.miss / n, a.missRest / rest, a.work / n, a.workRest / rest}
 }
 
-// Each cause against its row of the trade table (notes 2.2: common practice,
-// mostly without source): dead or weak and when, trims, compression.
+// Each cause against how the trade says it answers (common practice, mostly
+// without source): dead or weak and when, trims, compression.
 func TestCausesAnswerAsTheTradeSays(t *testing.T) {
 	type law struct {
 		what string
@@ -162,6 +162,24 @@ func TestCausesAnswerAsTheTradeSays(t *testing.T) {
 	}
 	if missing := untested(table2names(table)); len(missing) > 0 {
 		t.Errorf("kinds without a row: %v", missing)
+	}
+}
+
+// Every family of causes a shop meets that physics can express has a kind.
+func TestEveryCauseHasAKind(t *testing.T) {
+	have := map[string]bool{}
+	for _, k := range Kinds() {
+		have[k.Cause] = true
+		if k.Source == "" || k.Title == "" || k.Severity == "" {
+			t.Errorf("%s lacks title, severity or source", k.Name)
+		}
+	}
+	for _, cause := range strings.Fields(`coil plug-worn plug-fouled boot coil-wiring coil-feed coil-driver injector-dead injector-clogged
+		injector-leaking injector-wiring valve-leak rings head-gasket valve-gear cam-timing runner-leak plenum-leak egr-purge fuel-supply
+		fuel-quality air-meter bank-sensor restriction intake-carbon false-signal not-misfire`) {
+		if !have[cause] {
+			t.Errorf("no kind for cause %s", cause)
+		}
 	}
 }
 
@@ -255,6 +273,16 @@ func TestWastedSparkLosesThePair(t *testing.T) {
 	miss := missShare(mustRun(t, c, ""), 0, 12)
 	if miss[1] < 1 || miss[6] < 1 || miss[2]+miss[3]+miss[4]+miss[5] > 0.05 {
 		t.Errorf("misses %v, expected 1 and 6 dead", miss)
+	}
+}
+
+// A dead injector takes its partner on the driver down where the computer is so
+// built, wherever the injector sits.
+func TestDriverPairs(t *testing.T) {
+	c := testConfig(t, "1-3-4-2,drivers=1-3/2-4", "injector-dead@1")
+	c.Computer.DriverPairs = true
+	if miss := missShare(mustRun(t, c, ""), 1, 12); miss[1] < 1 || miss[3] < 1 || miss[2]+miss[4] > 0.05 {
+		t.Errorf("misses %v, expected 1 and 3 dead", miss)
 	}
 }
 

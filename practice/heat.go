@@ -7,7 +7,7 @@ type heat struct {
 }
 
 func newHeat(c Config) heat {
-	h := heat{coolantC: c.CoolantC, coilC: 0.75*c.CoolantC + 0.25*c.Air.TempC}
+	h := heat{coolantC: c.CoolantC, coilC: bayC(c.CoolantC, c.Air.TempC)}
 	if !c.Running && c.CoolantC < 50 {
 		h.soaked = 1
 	}
@@ -26,12 +26,14 @@ func (h *heat) tick(e *Engine, dt float64) {
 		out += 2500 * e.litres * (h.coolantC - 86) / 4
 	}
 	h.coolantC += (in - out) / store * dt
-	bay := 0.8*h.coolantC + 0.2*air
-	h.coilC += (bay - h.coilC) * dt / 300
+	h.coilC += (bayC(h.coolantC, air) - h.coilC) * dt / 300
 	if e.omega > 20 {
 		h.soaked *= 1 - dt/40 // burns off in about a minute (judgement)
 	}
 }
+
+// bayC is where the coils' temperature settles (judgement).
+func bayC(coolantC, airC float64) float64 { return 0.8*coolantC + 0.2*airC }
 
 // fuelRate is the mean fuel flow in kg/s.
 func (e *Engine) fuelRate() float64 { return e.computer.fuelRate }

@@ -45,6 +45,9 @@ func TestBadConfigsSayOneClearLine(t *testing.T) {
 	if _, err := New(odd, Sensors{}); err == nil {
 		t.Error("wasted spark on five cylinders")
 	}
+	if _, _, err := Run(testConfig(t, "i4"), Watch(7000), Everything()); err == nil || !strings.Contains(err.Error(), "GB") {
+		t.Errorf("two hours of everything: %v", err)
+	}
 	for _, want := range []Sensors{{Sound: &SoundSensor{Hz: 1}}, {Pressure: &Indicator{Cylinder: 9, Hz: 1000}}, {Coil: &CoilSensor{Hz: 5e4, Cylinders: []engine.Cylinder{0}}}, {Gas: &GasSensor{Bank: 3}}} {
 		if _, err := New(testConfig(t, "i4"), want); err == nil {
 			t.Errorf("sensors %+v were taken", want)
@@ -129,6 +132,8 @@ func TestRegimesAndIntermittency(t *testing.T) {
 	near(t, "wet", share("5 spray on\n15 end", 6, 15, nil, "boot-leak@2:1,wet"), 1, 0.02)
 	near(t, "cold when warm", share("10 end", 0, 10, nil, "coil-open@2:1,cold"), 0, 0)
 	near(t, "cold", share("10 end", 0, 10, func(c *Config) { c.CoolantC, c.Air.TempC = 20, 20 }, "coil-open@2:1,cold"), 1, 0)
+	near(t, "hot", share("10 end", 0, 10, nil, "coil-open@2:1,hot"), 1, 0.01)
+	near(t, "hot when cold", share("10 end", 0, 10, func(c *Config) { c.CoolantC, c.Air.TempC = 20, 20 }, "coil-open@2:1,hot"), 0, 0)
 	near(t, "load at idle", share("10 end", 0, 10, nil, "coil-open@2:1,load"), 0, 0)
 	near(t, "load", share("0 hold 1800\n6 gear 3\n6 pedal 100\n12 end", 8, 12, nil, "coil-open@2:1,load"), 1, 0.02)
 	near(t, "idle held up", share("0 hold 3000\n10 end", 6, 10, nil, "coil-open@2:1,idle"), 0, 0)

@@ -3,15 +3,14 @@ package practice
 // liveFault is a fault of the running engine with its intermittency.
 type liveFault struct {
 	Fault
-	kind    Kind
-	part    *Part // nil for faults of a place
-	rolls   dice
-	bursts  bool    // on now
-	until   float64 // engine seconds at which the burst state ends
-	onFor   float64 // severity in force at the last firing, for the truth
-	soaked  float64 // coolant that seeped in while standing, 0…1
-	cold    float64 // how cold the engine is, 0…1
-	mendedT float64
+	kind   Kind
+	part   *Part // nil for faults of a place
+	rolls  dice
+	bursts bool    // on now
+	until  float64 // engine seconds at which the burst state ends
+	onFor  float64 // severity in force at the last firing
+	soaked float64 // coolant that seeped in while standing, 0…1
+	cold   float64 // how cold the engine is, 0…1
 }
 
 // now is the severity in force for the next firing: it rolls the dice once.
@@ -53,7 +52,7 @@ func (f *liveFault) regimeNow(e *Engine) float64 {
 	case Cold:
 		return ramp(e.heat.coolantC, 50, 40)
 	case Hot:
-		return ramp(e.heat.coilC, 68, 76)
+		return ramp(e.heat.coilC, 60, 70)
 	case Load:
 		return ramp(e.manifold.pressure/e.ambient, 0.6, 0.72)
 	case Wet:

@@ -16,15 +16,15 @@ type manifold struct {
 func (e *Engine) refreshFlows() {
 	m, p := &e.manifold, e.plant
 	m.metered = orifice(e.throttleArea(), e.ambient, e.airK, m.pressure)
-	false1 := orifice(p.plenumLeak, e.ambient, e.airK, m.pressure)
+	leaked := orifice(p.plenumLeak, e.ambient, e.airK, m.pressure)
 	for _, c := range e.cylinders {
 		if c.cond.runnerLeak > 0 {
-			false1 += 0.2 * orifice(c.cond.runnerLeak, e.ambient, e.airK, m.pressure)
+			leaked += 0.2 * orifice(c.cond.runnerLeak, e.ambient, e.airK, m.pressure)
 		}
 	}
 	egr := orifice(p.egr, e.ambient, 600, m.pressure)
 	purge := orifice(p.purge, e.ambient, e.airK, m.pressure)
-	m.inflow = m.metered + false1 + egr + purge
+	m.inflow = m.metered + leaked + egr + purge
 	if m.inflow > 0 {
 		m.burnt += 0.05 * (egr/m.inflow - m.burnt)
 		m.vapour += 0.05 * (0.25*purge/m.inflow - m.vapour) // a quarter of the purge gas is fuel (judgement)

@@ -65,10 +65,11 @@ func newMonitor(c Config) misfireMonitor {
 }
 
 func (m *misfireMonitor) setMarks(c Config) {
-	half := m.window / 2
+	half := int(m.window / 2)
+	m.window = float64(2 * half)
 	for k := range c.Layout.N() {
-		at := float64(c.Layout.Angle(c.Layout.At(k)))
-		for _, w := range []windowMark{{int(at - half), k, false}, {int(at + half), k, true}} {
+		at := int(c.Layout.Angle(c.Layout.At(k)))
+		for _, w := range []windowMark{{at - half, k, false}, {at + half, k, true}} {
 			w.at = (w.at + cycle) % cycle
 			m.marks = append(m.marks, w)
 		}
@@ -107,9 +108,9 @@ func (m *misfireMonitor) firing(e *Engine, k int) {
 	if span <= 0 {
 		return
 	}
-	error1 := e.plant.wheelDeg*m.wheel[k]/m.window + 2e-4*m.jitter.normal()
+	wrong := e.plant.wheelDeg*m.wheel[k]/m.window + 2e-4*m.jitter.normal()
 	copy(m.speeds, m.speeds[1:])
-	m.speeds[m.reach] = m.window * degree / span * (1 + error1)
+	m.speeds[m.reach] = m.window * degree / span * (1 + wrong)
 	fired := (k + 2*e.n - m.reach) % e.n // the firing at the beginning of the span
 	copy(m.falls[:], m.falls[1:])
 	m.falls[2] = (m.speeds[0]-m.speeds[m.reach])/m.whole(e) - m.learnt[fired]

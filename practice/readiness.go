@@ -2,8 +2,12 @@ package practice
 
 // Readiness says which self-tests have finished since the codes were cleared.
 type Readiness struct {
-	Misfire, FuelSystem, Components bool
-	Catalyst, OxygenSensor, Evap    bool
+	Misfire      bool `json:"misfire"`
+	FuelSystem   bool `json:"fuel_system"`
+	Components   bool `json:"components"`
+	Catalyst     bool `json:"catalyst"`
+	OxygenSensor bool `json:"oxygen_sensor"`
+	Evap         bool `json:"evaporation"`
 }
 
 // readiness counts the time each self-test still needs. The times are from

@@ -102,6 +102,9 @@ func Run(cfg Config, script Script, want Sensors) (Recording, Truth, error) {
 	if err := script.check(); err != nil {
 		return Recording{}, Truth{}, err
 	}
+	if err := want.fits(script.Length); err != nil {
+		return Recording{}, Truth{}, err
+	}
 	e, err := New(cfg, want)
 	if err != nil {
 		return Recording{}, Truth{}, err
@@ -119,9 +122,10 @@ func Run(cfg Config, script Script, want Sensors) (Recording, Truth, error) {
 // Now is the engine's clock in seconds.
 func (e *Engine) Now() float64 { return e.now }
 
-// RunUntil lets the engine run until its clock shows t seconds.
+// RunUntil lets the engine run until its clock shows t seconds; it does nothing
+// when t is past or no finite number.
 func (e *Engine) RunUntil(t float64) {
-	for e.now < t {
+	for e.now < t && !math.IsInf(t, 1) {
 		e.step()
 	}
 }

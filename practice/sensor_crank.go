@@ -7,12 +7,11 @@ import (
 
 // edgeSensor gives the times of crank and cam edges.
 type edgeSensor struct {
-	crankAt, camAt   []float64 // over the cycle, ascending
-	crankIn, camIn   int       // index of the next edge
-	jitter           dice
-	crankJ, camJ     float64
-	crank, cam       []float64
-	wantCrank, wantC bool
+	crankAt, camAt []float64 // over the cycle, ascending
+	crankIn, camIn int       // index of the next edge
+	jitter         dice
+	crankJ, camJ   float64
+	crank, cam     []float64
 }
 
 func newEdgeSensor(e *Engine, crank, cam bool) *edgeSensor {

@@ -91,6 +91,19 @@ func (s Sensors) rates() (out []limits) {
 	return out
 }
 
+// fits says so when the samples of a recording would fill the memory.
+func (s Sensors) fits(seconds float64) error {
+	var perSecond float64
+	for _, r := range s.rates() {
+		perSecond += r.value
+	}
+	const most, bytes = 2e9, 4
+	if need := perSecond * seconds * bytes; need > most {
+		return fmt.Errorf("practice: %g s with these sensors need %.1f GB, at most %.0f are allowed: record less or slower", seconds, need/1e9, most/1e9)
+	}
+	return nil
+}
+
 // Trace is an evenly sampled signal; sample i was taken at Start + i/Hz.
 type Trace struct {
 	Hz    float64
@@ -115,27 +128,26 @@ type Recording struct {
 	StarterAmps, Battery Trace
 	Pressure             Trace // bar, absolute but for the transducer's unknown offset
 	Bus                  []BusValue
+	Computer             *State // codes, counters and readiness at the end; with the bus only
 	Gas                  []Gas
 }
 
 // sensors holds the running sensors; nil ones are off.
 type sensors struct {
-	edges  *edgeSensor
-	trace  *crankTracer
-	sound  *soundMaker
-	phone  *phoneMaker
-	coil   *coilTracer
-	start  *starterTracer
-	press  *pressureTracer
-	bus    *busPoller
-	gas    *gasProbe
-	rec    Recording
-	monits bool
+	edges *edgeSensor
+	trace *crankTracer
+	sound *soundMaker
+	phone *phoneMaker
+	coil  *coilTracer
+	start *starterTracer
+	press *pressureTracer
+	bus   *busPoller
+	gas   *gasProbe
+	rec   Recording
 }
 
 func newSensors(e *Engine, want Sensors) *sensors {
-	s := &sensors{monits: true}
-	s.rec.Start = e.now
+	s := &sensors{rec: Recording{Start: e.now}}
 	if want.Crank || want.Cam {
 		s.edges = newEdgeSensor(e, want.Crank, want.Cam)
 	}
@@ -232,6 +244,8 @@ func (s *sensors) take(e *Engine) Recording {
 	}
 	if s.bus != nil {
 		out.Bus = s.bus.take()
+		state := e.State()
+		out.Computer = &state
 	}
 	if s.gas != nil {
 		out.Gas = s.gas.take()

@@ -37,7 +37,7 @@ func TestToothedWheel(t *testing.T) {
 		}
 		i := slices.IndexFunc(rec.Cam, func(at float64) bool { return at > f.T })
 		if i >= 0 {
-			near(t, "cam edge after top dead centre in degrees", (rec.Cam[i]-f.T)*6*mean, 300, 25)
+			near(t, "cam edge after top dead centre in degrees", (rec.Cam[i]-f.T)*6*mean, 300, 15)
 			break
 		}
 	}

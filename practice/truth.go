@@ -6,7 +6,6 @@ import "halforder/engine"
 type Truth struct {
 	Firings []Firing
 	Events  []Event
-	Healthy float64 // mean work of a burnt firing at the beginning, J, for scale
 }
 
 // Firing is one cycle of one cylinder.
@@ -25,7 +24,7 @@ type Firing struct {
 }
 
 // Event is something that happened beside the firings: an action, a code, a
-// fault that came on.
+// stall.
 type Event struct {
 	T    float64
 	What string
@@ -48,10 +47,9 @@ func (t *Truth) firing(e *Engine, c *cylinder) {
 
 // Energy is the energy account since the recording began, J.
 type Energy struct {
-	Gas      float64 // work of the gas on the pistons
-	Outer    float64 // starter less friction, accessories, brake and road
-	Kinetic0 float64
-	Kinetic  float64
+	Gas     float64 // work of the gas on the pistons
+	Outer   float64 // starter less friction, accessories, brake and road
+	Kinetic float64
 }
 
 func (e *Engine) book(work, outer float64) {

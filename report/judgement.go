@@ -37,7 +37,7 @@ func believed(j Job) []Claim {
 // sit now.
 func troubled(j Job) []Claim {
 	var out []Claim
-	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime) {
+	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime, j.Card.Mended...) {
 		if s.Fault > likelyFault {
 			out = append(out, Claim{fmt.Sprintf("the trouble is at cylinder %d", s.Cylinder), s.Fault})
 		}

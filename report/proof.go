@@ -39,7 +39,7 @@ func deadCylinders(j Job) []engine.Cylinder {
 		return nil
 	}
 	var out []engine.Cylinder
-	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime) {
+	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime, j.Card.Mended...) {
 		if s.Dead > likelyDead {
 			out = append(out, s.Cylinder)
 		}

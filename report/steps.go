@@ -1,7 +1,6 @@
 package report
 
 import (
-	"fmt"
 	"math"
 
 	"halforder/reason/plan"
@@ -18,7 +17,7 @@ func Steps(suggestions []plan.Suggestion) []Step {
 }
 
 func cost(s plan.Suggestion) string {
-	text := fmt.Sprintf("%.0f min", s.Minutes)
+	text := Duration(s.Minutes * 60)
 	if s.Cash > 0 {
 		text += ", parts " + Money(int64(math.Round(s.Cash*100)))
 	}

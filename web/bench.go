@@ -27,6 +27,9 @@ type Config struct {
 	Now       func() time.Time //
 	ReadOnly  bool             // nobody may change anything
 	Log       *slog.Logger     // nil: nothing is logged
+	// PracticeSpeed is how much faster than real time practice engines run; 0
+	// is real time.
+	PracticeSpeed float64
 	// PhonePort is where the HTTPS server listens, "" when there is none.
 	PhonePort func() string
 }

@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
 	"halforder/engine"
 	"halforder/job"
+	"halforder/reason/fault"
 	"halforder/web/guard"
 )
 
@@ -97,10 +99,12 @@ func (f form) cylinder(name string) (engine.Cylinder, error) {
 	return engine.Cylinder(n), nil
 }
 
-// stops are the hard stops that must be ticked before a step is entered.
-func (f form) confirmed(stops int) error {
-	if len(f.Form["stop"]) < stops {
-		return wrong(http.StatusUnprocessableEntity, "confirm each stop first: look, then tick it")
+// confirmed refuses while a hard stop is not ticked.
+func (f form) confirmed(stops []fault.Caution) error {
+	for _, s := range stops {
+		if !slices.Contains(f.Form["stop"], s.Code) {
+			return wrong(http.StatusUnprocessableEntity, "look first, then tick the stop: %s", s.Words)
+		}
 	}
 	return nil
 }

@@ -65,6 +65,18 @@ type checkData struct {
 	Outcomes  []fault.Outcome
 	Minutes   float64
 	Regimes   []choice
+	Stops     []fault.Caution
+}
+
+// stopsFor are the hard stops of a step on this car.
+func stopsFor(card *job.Card, stops []fault.Caution) []fault.Caution {
+	var out []fault.Caution
+	for _, s := range stops {
+		if s.Code != "hybrid" || card.Opened.Hybrid {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 func (b *Bench) checkPage(w http.ResponseWriter, r *http.Request) error {
@@ -76,7 +88,7 @@ func (b *Bench) checkPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := checkData{Check: check, Outcomes: check.Outcomes, Minutes: check.MinutesEasy}
+	v := checkData{Check: check, Outcomes: check.Outcomes, Minutes: check.MinutesEasy, Stops: stopsFor(card, check.Stops)}
 	if gauge, ok := b.Catalogue.Measured(check.Code); ok {
 		v.Unit, v.Names, v.Low, v.High = gauge.Unit, gauge.Names, gauge.Low, gauge.High
 	}
@@ -130,7 +142,7 @@ func (b *Bench) enterCheck(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	if err := f.confirmed(len(check.Stops)); err != nil {
+	if err := f.confirmed(stopsFor(card, check.Stops)); err != nil {
 		return err
 	}
 	entered, err := f.entered(b.Catalogue, card, check)

@@ -1,9 +1,11 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strings"
 
 	"halforder/engine"
@@ -102,7 +104,16 @@ func knownEngines() []enginesOf {
 		last := &out[len(out)-1]
 		last.Engines = append(last.Engines, knownEngine{g.Layout.String(), draw(g.Layout)})
 	}
+	slices.SortStableFunc(out, func(a, b enginesOf) int { return cmp.Compare(rare(a.N), rare(b.N)) })
 	return out
+}
+
+// rare puts engines that seldom come last: one and two cylinders.
+func rare(n int) int {
+	if n < 3 {
+		return 100 + n
+	}
+	return n
 }
 
 // enginePart draws an engine that was typed.

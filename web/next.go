@@ -62,12 +62,7 @@ func (t *thinking) of(b *Bench, card *job.Card) *thought {
 			<-t.turn
 			close(fresh.done)
 		}()
-		believed, err := card.Belief(b.Catalogue)
-		if err != nil {
-			fresh.err = err
-			return
-		}
-		fresh.steps, fresh.err = plan.Next(believed, card.Circumstances())
+		fresh.steps, fresh.err = card.Next(b.Catalogue, 0, 0)
 	}()
 	return fresh
 }
@@ -79,9 +74,6 @@ func (t *thought) wait() ([]plan.Suggestion, error) {
 
 // stepsNow words what is proposed, nothing when the entries contradict.
 func (b *Bench) stepsNow(card *job.Card) []report.Step {
-	if card.Status == job.StatusClosed || card.Status == job.StatusProven {
-		return nil
-	}
 	steps, err := b.thinking.of(b, card).wait()
 	if err != nil {
 		return nil
@@ -124,6 +116,8 @@ func (b *Bench) nextPage(w http.ResponseWriter, r *http.Request) error {
 func linkOf(card *job.Card, s plan.Suggestion) string {
 	base := fmt.Sprintf("/jobs/%d", card.ID)
 	switch {
+	case s.Check == job.ProveStep:
+		return base + "/proof"
 	case s.Check == "record":
 		return base + "/listen"
 	case s.Check == "cut" && s.Sweep:
@@ -146,6 +140,8 @@ func linkOf(card *job.Card, s plan.Suggestion) string {
 
 func verbOf(s plan.Suggestion) string {
 	switch {
+	case s.Check == job.ProveStep:
+		return "Prove it"
 	case s.Check == "record":
 		return "Listen now"
 	case s.Check == "cut" && s.Sweep:

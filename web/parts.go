@@ -41,7 +41,7 @@ func (b *Bench) partsPage(w http.ResponseWriter, r *http.Request) error {
 		v.Numbers = append(v.Numbers, int(c))
 	}
 	if check, err := b.Catalogue.SwapCheck(kind, card.Opened.Ignition, card.Opened.Injection); err == nil {
-		v.Cautions, v.Stops = check.Cautions, check.Stops
+		v.Cautions, v.Stops = check.Cautions, stopsFor(card, check.Stops)
 	}
 	for _, repair := range b.Catalogue.Repairs() {
 		if string(repair.Renews) == string(kind) && repair.Fits(card.Opened.Ignition, card.Opened.Injection) {
@@ -98,7 +98,7 @@ func (b *Bench) swap(w http.ResponseWriter, r *http.Request) error {
 	}
 	check, err := b.Catalogue.SwapCheck(kind, card.Opened.Ignition, card.Opened.Injection)
 	if err == nil {
-		err = f.confirmed(len(check.Stops))
+		err = f.confirmed(stopsFor(card, check.Stops))
 	}
 	if err != nil {
 		return badInput(err)

@@ -11,15 +11,21 @@ import (
 	"halforder/report"
 )
 
+// crankSetup says what wheel was recorded and what names its cylinders.
+type crankSetup struct {
+	Wheel string `default:"auto" placeholder:"WHEEL" help:"Crank wheel: 60-2, 36-2-1, 24, 4u (four uneven marks, learnt), 4@0-70-180-250, auto."`
+	CamAt string `placeholder:"CYL:DEG" help:"Cylinder CYL is at firing top dead centre DEG crank degrees after the first cam edge after the longest quiet stretch."`
+	GapAt string `placeholder:"CYL:DEG" help:"The same, counted from the first tooth after the wheel's gap."`
+	Cut   string `placeholder:"CYL:FILE" help:"A recording in which just that cylinder was cut: names all others."`
+
+	crankPick `embed:""`
+}
+
 type crankCmd struct {
 	Files  []string      `arg:"" type:"existingfile" help:"Recordings of one run: edge list, table (CSV) or trace; several files share one clock."`
 	Engine engine.Layout `required:"" placeholder:"LAYOUT" help:"Engine layout: a name or a firing order (see: halforder engines)."`
-	Wheel  string        `default:"auto" placeholder:"WHEEL" help:"Crank wheel: 60-2, 36-2-1, 24, 4u (four uneven marks, learnt), 4@0-70-180-250, auto."`
-	CamAt  string        `placeholder:"CYL:DEG" help:"Cylinder CYL is at firing top dead centre DEG crank degrees after the first cam edge after the longest quiet stretch."`
-	GapAt  string        `placeholder:"CYL:DEG" help:"The same, counted from the first tooth after the wheel's gap."`
-	Cut    string        `placeholder:"CYL:FILE" help:"A recording in which just that cylinder was cut: names all others."`
 
-	crankPick `embed:""`
+	crankSetup `embed:""`
 
 	Cranking bool   `help:"The starter turns the engine, no fuel: relative compression from crank speed."`
 	Starter  string `placeholder:"COLUMN" help:"The same from the starter's current in this column or channel of the recording."`
@@ -58,7 +64,7 @@ type crankMissJSON struct {
 }
 
 func (c *crankCmd) Run(r *run) error {
-	setup, err := c.setup()
+	setup, err := c.setup(c.Engine)
 	if err != nil {
 		return badInput(err)
 	}
@@ -134,12 +140,12 @@ func crankReport(result *crank.Result) crankJSON {
 	return out
 }
 
-func (c *crankCmd) setup() (crank.Setup, error) {
+func (c *crankSetup) setup(layout engine.Layout) (crank.Setup, error) {
 	wheel, err := crank.ParseWheel(c.Wheel)
 	if err != nil {
 		return crank.Setup{}, err
 	}
-	s := crank.Setup{Layout: c.Engine, Wheel: wheel}
+	s := crank.Setup{Layout: layout, Wheel: wheel}
 	for _, ref := range []struct {
 		text string
 		from crank.Origin
@@ -149,7 +155,7 @@ func (c *crankCmd) setup() (crank.Setup, error) {
 		}
 		r, err := crank.ParseReference(ref.text, ref.from)
 		if err == nil {
-			err = c.Engine.Check(r.Cylinder)
+			err = layout.Check(r.Cylinder)
 		}
 		if err != nil {
 			return s, err
@@ -160,7 +166,7 @@ func (c *crankCmd) setup() (crank.Setup, error) {
 }
 
 // learn adds the reference that a recording with one known cut gives.
-func (c *crankCmd) learn(s *crank.Setup) error {
+func (c *crankSetup) learn(s *crank.Setup) error {
 	if c.Cut == "" {
 		return nil
 	}

@@ -68,7 +68,7 @@ func (p *crankPick) readFile(path string, c *channels) error {
 	case bytes.HasPrefix(head, []byte("RIFF")):
 		return readCrankWave(in, c)
 	case p.Time != "" || p.Labels != "" || strings.EqualFold(filepath.Ext(path), ".csv") || strings.EqualFold(filepath.Ext(path), ".tsv"):
-		return p.readTable(in, c)
+		return p.readTable(in, stem(path), c)
 	}
 	return p.readList(in, c)
 }
@@ -88,7 +88,7 @@ func (p *crankPick) readList(in io.Reader, c *channels) error {
 	return nil
 }
 
-func (p *crankPick) readTable(in io.Reader, c *channels) error {
+func (p *crankPick) readTable(in io.Reader, name string, c *channels) error {
 	t, err := table.Read(in)
 	if err != nil {
 		return err
@@ -99,7 +99,7 @@ func (p *crankPick) readTable(in io.Reader, c *channels) error {
 	}
 	timeName := p.timeName(t)
 	if len(t.Columns) == 1 {
-		c.add("", times)
+		c.add(name, times) // nothing but times: the file's name says of what
 	}
 	for _, other := range t.Columns {
 		if other.Name != timeName {
@@ -107,6 +107,11 @@ func (p *crankPick) readTable(in io.Reader, c *channels) error {
 		}
 	}
 	return nil
+}
+
+// stem is a file's name without folder and ending.
+func stem(path string) string {
+	return strings.TrimSuffix(filepath.Base(path), filepath.Ext(path))
 }
 
 func (p *crankPick) timeName(t *table.Table) string {

@@ -20,6 +20,7 @@ type jobCmd struct {
 	List   jobListCmd   `cmd:"" help:"List the jobs."`
 	Show   jobShowCmd   `cmd:"" help:"Show a job: what was measured, what is believed, what is open."`
 	Add    jobAddCmd    `cmd:"" help:"Add a recording and hear what it says."`
+	Weigh  jobWeighCmd  `cmd:"" help:"Add crank recordings and weigh every firing."`
 	Enter  jobEnterCmd  `cmd:"" help:"Enter the outcome of a check done by hand."`
 	Checks jobChecksCmd `cmd:"" help:"List the checks this car can have, and their outcomes."`
 	Next   jobNextCmd   `cmd:"" help:"Say what to check or do next, and why."`

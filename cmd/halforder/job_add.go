@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 
 	"halforder/job"
@@ -42,15 +41,9 @@ func (d desk) takeIn(card *job.Card, path string, a recordingArgs) (*job.Recorde
 	if err != nil {
 		return nil, nil, err
 	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, nil, badInput(err)
-	}
-	defer f.Close()
-	sum, size, err := d.book.Store.SaveRecording(d, f)
-	if err != nil {
+	kept := &job.Recorded{Sensor: "sound", Place: a.Place, RateHz: h.RateHz, Seconds: h.Seconds, Regime: regime}
+	if err := d.keep(path, kept); err != nil {
 		return nil, nil, err
 	}
-	return &job.Recorded{SHA256: sum, Bytes: size, Name: filepath.Base(path), Sensor: "sound", Place: a.Place,
-		RateHz: h.RateHz, Seconds: h.Seconds, Regime: regime}, &job.Found{SHA256: sum, Finding: h.Finding}, nil
+	return kept, &job.Found{SHA256: kept.SHA256, Finding: h.Finding}, nil
 }

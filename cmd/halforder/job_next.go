@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"halforder/job"
-	"halforder/reason/plan"
 	"halforder/report"
 )
 
@@ -19,28 +18,21 @@ func (c *jobNextCmd) Run(r *run, g *jobCmd) error {
 		if !(c.Rate >= 0) || c.Most < 1 {
 			return badInput(fmt.Errorf("--rate %g --most %d: give a price from 0 and a number from 1 up", c.Rate, c.Most))
 		}
-		suggestions, err := d.next(card, c.Rate, c.Most)
+		suggestions, err := card.Next(d.catalogue, c.Rate, c.Most)
 		if err != nil {
-			return err
+			return badInput(err)
 		}
 		if c.JSON {
 			return r.printJSON(suggestions)
 		}
-		if len(suggestions) == 0 {
+		switch {
+		case len(suggestions) == 0 && card.Status == job.StatusProven:
+			fmt.Fprintln(r.Stdout, "proven: clear the codes, hand over, close the job")
+			return nil
+		case len(suggestions) == 0:
 			fmt.Fprintln(r.Stdout, "no check pays and no repair is worth trying: hand the job on, or look outside the list")
 			return nil
 		}
 		return report.NextText(r.Stdout, report.Steps(suggestions))
 	})
-}
-
-// next is what the plan proposes for a card; rate 0 is the catalogue's.
-func (d desk) next(card *job.Card, rate float64, most int) ([]plan.Suggestion, error) {
-	b, err := d.belief(card)
-	if err != nil {
-		return nil, err
-	}
-	o := card.Circumstances()
-	o.Rate, o.Limit = rate, most
-	return plan.Next(b, o)
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"halforder/engine"
 	"halforder/job"
@@ -49,7 +50,8 @@ func (c *jobRenewCmd) Run(r *run, g *jobCmd) error {
 }
 
 type jobMendCmd struct {
-	Words string `arg:"" help:"What was done."`
+	What string `arg:"" help:"A repair of the list, such as wiring or runner-gasket, or in words what was done."`
+	At   []int  `placeholder:"CYLINDERS" help:"At which cylinders; everywhere when left out."`
 	spent
 }
 
@@ -59,7 +61,18 @@ func (c *jobMendCmd) Run(r *run, g *jobCmd) error {
 		if err != nil {
 			return badInput(err)
 		}
-		return d.enter(card, c.Words, &job.Repaired{Words: c.Words, Minutes: c.Minutes, Cash: cash})
+		done := &job.Repaired{Words: c.What, Minutes: c.Minutes, Cash: cash}
+		if !strings.Contains(c.What, " ") { // one word is a repair of the list
+			repair, err := d.catalogue.Repair(c.What)
+			if err != nil {
+				return badInput(err)
+			}
+			if repair.Renews.Part() {
+				return badInput(fmt.Errorf("use: halforder job renew %s CYLINDER, so that the card knows which part came in", repair.Renews))
+			}
+			done.Repair, done.Cylinders, done.Words = repair.Code, cylinders(c.At), repair.Title
+		}
+		return d.enter(card, strings.TrimSpace(done.Words+" "+job.Places(done.Cylinders)), done)
 	})
 }
 

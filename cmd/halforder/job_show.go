@@ -37,15 +37,11 @@ func (d desk) report(card *job.Card) (report.Report, error) {
 	if err != nil {
 		return report.Report{}, err
 	}
-	j := report.Job{Card: card, Catalogue: d.catalogue, Belief: b}
-	if card.Status == job.StatusOpen {
-		suggestions, err := d.next(card, 0, 1)
-		if err != nil {
-			return report.Report{}, err
-		}
-		j.Next = report.Steps(suggestions)
+	suggestions, err := card.Next(d.catalogue, 0, 1)
+	if err != nil {
+		return report.Report{}, badInput(err)
 	}
-	return report.New(j), nil
+	return report.New(report.Job{Card: card, Catalogue: d.catalogue, Belief: b, Next: report.Steps(suggestions)}), nil
 }
 
 // belief is what the card's evidence says; entries that contradict each other

@@ -7,31 +7,40 @@ import (
 	"halforder/engine"
 )
 
-// mostSkipped bounds how many called cuts may be invisible, or found cuts be
-// something else, when names are given by order alone.
-const mostSkipped = 3
+// Naming by order alone: how many called cuts may be invisible, how many found
+// ones may be something else, and what each costs beforehand (judgement: one
+// cut in eight is of a cylinder so weak that the speed does not show it, one
+// found cut in twenty is a fan).
+const (
+	mostSkipped, mostExtra = 5, 2
+	skipLog, extraLog      = -2.1, -3.0
+	mostWays               = 20000
+)
 
 // spacingSpread is how much the time from one cut to the next varies, as a
 // share of it (judgement).
-const spacingSpread = 0.25
+const spacingSpread = 0.15
 
 // align names found cuts by the order they were called in. A dead cylinder's
 // cut cannot be seen in the speed, and a fan can look like a cut, so there may
-// be several ways; each carries how likely it is by the rhythm alone.
-func align(found []Cut, called [][]engine.Cylinder, from, to float64) []guess {
-	k, m := len(found), len(called)
+// be several ways; each carries how likely it is by the rhythm. None is
+// returned when less than half of the called cuts were found.
+func align(found []Cut, called [][]engine.Cylinder) []guess {
 	var out []guess
-	switch {
-	case k == m:
-		cuts := slices.Clone(found)
-		for i := range cuts {
-			cuts[i].Cylinders = called[i]
+	ways := 0
+	for extra := 0; extra <= mostExtra && extra < len(found); extra++ {
+		k := len(found) - extra
+		skipped := len(called) - k
+		if skipped < 0 || skipped > mostSkipped || 2*k < len(called) {
+			continue
 		}
-		return []guess{{cuts: cuts}}
-	case k < m && m-k <= mostSkipped && k >= 2:
-		choose(m, k, func(places []int) { out = append(out, spread(found, called, places)) })
-	case k > m && k-m <= mostSkipped && m >= 2:
-		choose(k, m, func(kept []int) { out = append(out, thin(found, called, kept)) })
+		choose(len(found), k, func(kept []int) {
+			choose(len(called), k, func(places []int) {
+				if ways++; ways <= mostWays {
+					out = append(out, place(found, called, kept, places, extra, skipped))
+				}
+			})
+		})
 	}
 	return likely(out)
 }
@@ -42,7 +51,7 @@ func choose(n, k int, f func([]int)) {
 	var grow func(j, from int)
 	grow = func(j, from int) {
 		if j == k {
-			f(slices.Clone(pick))
+			f(pick)
 			return
 		}
 		for i := from; i <= n-(k-j); i++ {
@@ -53,50 +62,27 @@ func choose(n, k int, f func([]int)) {
 	grow(0, 0)
 }
 
-// spread puts the found cuts at the given places of the called order and fills
+// place puts the kept cuts at the given places of the called order and fills
 // the places between with cuts nobody could see.
-func spread(found []Cut, called [][]engine.Cylinder, places []int) guess {
-	slope, offset, logP := rhythm(found, places)
-	length := usualLength(found)
+func place(found []Cut, called [][]engine.Cylinder, kept, places []int, extra, skipped int) guess {
+	seen := make([]Cut, len(kept))
+	for i, k := range kept {
+		seen[i] = found[k]
+	}
+	slope, offset, logP := rhythm(seen, places)
+	length := usualLength(seen)
 	cuts := make([]Cut, len(called))
 	for j := range called {
 		start := offset + slope*float64(j)
-		cuts[j] = Cut{Start: start, End: start + length}
+		cuts[j] = Cut{Cylinders: called[j], Start: start, End: start + length}
 	}
 	for i, p := range places {
-		cuts[p] = found[i]
-	}
-	for j := range cuts {
-		cuts[j].Cylinders = called[j]
-		if !cuts[j].Seen && j > 0 && cuts[j-1].Seen { // follow the last one seen
-			shift := cuts[j-1].Start + slope - cuts[j].Start
-			cuts[j].Start, cuts[j].End = cuts[j].Start+shift, cuts[j].End+shift
-		}
-	}
-	return guess{cuts: cuts, logP: logP}
-}
-
-// thin keeps some of the found cuts; those left out were something else.
-func thin(found []Cut, called [][]engine.Cylinder, kept []int) guess {
-	var cuts []Cut
-	var places []int
-	for j, i := range kept {
-		c := found[i]
-		c.Cylinders = called[j]
-		cuts, places = append(cuts, c), append(places, j)
-	}
-	_, _, logP := rhythm(cuts, places)
-	return guess{cuts: cuts, logP: logP + alikeLog(cuts)}
-}
-
-// alikeLog prefers cuts of like length and size.
-func alikeLog(cuts []Cut) (logP float64) {
-	length := usualLength(cuts)
-	for _, c := range cuts {
-		z := math.Log(c.length()/length) / 0.5
+		cuts[p] = seen[i]
+		cuts[p].Cylinders = called[p]
+		z := math.Log(seen[i].length()/length) / 0.6
 		logP -= z * z / 2
 	}
-	return logP
+	return guess{cuts: cuts, logP: logP + float64(extra)*extraLog + float64(skipped)*skipLog}
 }
 
 func usualLength(cuts []Cut) float64 {
@@ -107,8 +93,8 @@ func usualLength(cuts []Cut) float64 {
 	return max(median(x), shortestCut)
 }
 
-// rhythm is the straight line through the beginnings of the cuts over their
-// places, and how likely the deviations from one step to the next are.
+// rhythm is the usual time from one cut to the next, where the first would lie,
+// and how likely the deviations are.
 func rhythm(cuts []Cut, places []int) (slope, offset, logP float64) {
 	var steps []float64
 	for i := 1; i < len(cuts); i++ {
@@ -117,9 +103,8 @@ func rhythm(cuts []Cut, places []int) (slope, offset, logP float64) {
 	slope = median(slices.Clone(steps))
 	for i := 1; i < len(cuts); i++ {
 		jump := float64(places[i] - places[i-1])
-		spread := spacingSpread * slope * math.Sqrt(jump)
-		z := (cuts[i].Start - cuts[i-1].Start - jump*slope) / spread
-		logP += -z*z/2 - math.Log(spread)
+		z := (steps[i-1]/slope - 1) / (spacingSpread / math.Sqrt(jump))
+		logP -= z * z / 2
 	}
 	for i := range cuts {
 		offset += (cuts[i].Start - slope*float64(places[i])) / float64(len(cuts))
@@ -134,7 +119,7 @@ func likely(all []guess) []guess {
 	var out []guess
 	var logs []float64
 	for _, g := range all {
-		if len(out) < 20 && g.logP > all[0].logP-7 {
+		if len(out) < 12 && g.logP > all[0].logP-7 {
 			out, logs = append(out, g), append(logs, g.logP)
 		}
 	}

@@ -1,7 +1,6 @@
 package cutout
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -20,7 +19,7 @@ type Result struct {
 	Sets      []Set      // cylinders that cannot be told apart
 	Notes     []string   // what the technician should know
 	Patterns  finding.Likelihood
-	timeline  []finding.Series
+	line      Track // engine speed as analysed, for the picture
 }
 
 // Analyse reads a whole recording. The error says what the recording lacks; a
@@ -31,10 +30,7 @@ func Analyse(r Recording) (Result, error) {
 	}
 	a := newAnalysis(r)
 	a.find()
-	guesses, err := a.assign()
-	if err != nil {
-		return Result{}, err
-	}
+	guesses := a.assign()
 	a.measure(guesses)
 	return a.judge(guesses), nil
 }
@@ -47,10 +43,9 @@ type analysis struct {
 	stalls []span
 	shape  shape
 	events []event // in the speed
-	levels []event // in what keeps its level
-	notes  []string
-	marked []Cut // from marks, when there are any
-	effort int   // index into Efforts of the one that answers best, −1: none
+	levels []level // in what keeps its level
+	cuts   []Cut   // as found, with names only where marks gave them
+	effort int     // index into Efforts of the one that answers best, −1: none
 }
 
 func newAnalysis(r Recording) *analysis {
@@ -64,20 +59,37 @@ func newAnalysis(r Recording) *analysis {
 	return a
 }
 
-func (a *analysis) note(format string, args ...any) {
-	text := fmt.Sprintf(format, args...)
-	if !slices.Contains(a.notes, text) {
-		a.notes = append(a.notes, text)
-	}
-}
-
 // find looks for sudden changes, in the speed and in what keeps its level.
 func (a *analysis) find() {
 	if cuts := markedCuts(a.Marks, a.Called); cuts != nil {
-		a.marked = a.fromMarks(cuts)
-	} else {
-		a.fromSearch()
+		a.cuts = a.refine(cuts, newHand(cuts))
+		return
 	}
+	a.levels, _ = levelChanges(a.levelTracks(), a.speed.start, a.speed.end()) // tracks were checked; an empty answer is an answer
+	a.fromSearch()
+	a.cuts = search{events: a.events}.unmarked()
+	if pulses := a.levelPulses(); len(pulses) > len(a.cuts) {
+		found := a.refine(pulses, newClock(pulses))
+		rest := search{events: a.speed.keep(a.shape, slices.Clone(a.events[2*len(pulses):]), seen)}
+		a.cuts = byTime(append(found, rest.unmarked()...))
+	}
+	a.cuts = a.believable(a.cuts)
+}
+
+// believable keeps the cuts at which the speed fell and rose again. What only
+// looked like a cut in the levels, or is the stretch between two, goes.
+func (a *analysis) believable(cuts []Cut) []Cut {
+	a.measureSpeed(cuts)
+	return slices.DeleteFunc(cuts, func(c Cut) bool {
+		if c.Stalled {
+			return false
+		}
+		drop, rise := c.Drop.Value/c.Drop.Sigma, c.Rise.Value/c.Rise.Sigma
+		return drop < -2 || rise < -2 || drop+rise < 3*math.Sqrt2
+	})
+}
+
+func (a *analysis) levelTracks() []Track {
 	var tracks []Track
 	if len(a.Rough.T) > minSamples {
 		tracks = append(tracks, a.Rough)
@@ -87,71 +99,87 @@ func (a *analysis) find() {
 			tracks = append(tracks, e.Track)
 		}
 	}
-	a.levels, _ = levelEvents(tracks, a.speed.start, a.speed.end()) // tracks were checked; an empty answer is an answer
+	return tracks
 }
 
-// fromSearch looks for events anywhere, first with a rough idea of the noise and
-// the control, then with both as learnt.
+// fromSearch looks for events anywhere. What is found depends on the noise
+// assumed at first, so several beginnings are tried and the one that ends up
+// explaining the record best is kept.
 func (a *analysis) fromSearch() {
 	most := 6*a.Layout.N() + 2*len(a.Marks) + 2*len(a.Called)
 	m := a.speed
-	a.shape = m.chooseShape(most)
-	a.events = m.pursue(a.shape, nil, 4, most)
-	for range 2 {
-		if len(a.events) == 0 {
-			return
+	least := math.Inf(1)
+	var phi []float64
+	for _, begin := range m.beginnings() {
+		m.usePhi(begin)
+		s, events := m.search(most)
+		f := m.fitEvents(s, events)
+		// Each event costs its place and its size.
+		if cost := f.cost + 3*math.Log(float64(len(m.y)))*float64(len(events)); cost < least {
+			least, a.shape, a.events, phi = cost, s, events, m.phi
 		}
-		a.shape = m.reshape(a.events)
-		m.setNoise(m.fitEvents(a.shape, a.events).residual)
-		a.events = m.keep(a.shape, m.pursue(a.shape, a.events, seen, most), seen)
 	}
+	m.usePhi(phi)
 	m.sharpen(a.shape, a.events, anywhere{})
 }
 
-// fromMarks fits the cuts where the marks are, moves their ends to where the
-// record has them, and then looks for other changes of load.
-func (a *analysis) fromMarks(cuts []Cut) []Cut {
+// refine moves the ends of cuts that are roughly known to where the speed has
+// them, learning control and noise on the way, and then looks for other changes
+// of load.
+func (a *analysis) refine(cuts []Cut, h *hand) []Cut {
 	m := a.speed
 	var events []event
 	for _, c := range cuts {
-		events = append(events, event{at: c.Start + handLate}, event{at: c.End + handLate})
+		events = append(events, event{at: c.Start + h.late[0]}, event{at: c.End + h.late[1]})
 	}
-	hand := newHand(cuts)
 	for range 3 {
 		a.shape = m.reshape(events)
-		m.sharpen(a.shape, events[:2*len(cuts)], hand)
-		hand.learn(events)
+		m.sharpen(a.shape, events, h)
+		h.learn(events)
 		m.setNoise(m.fitEvents(a.shape, events).residual)
 	}
-	all := m.pursue(a.shape, events, seen+0.5, 4*len(cuts))
-	m.fitEvents(a.shape, all)
-	a.events = all
-	return hand.cuts(all)
+	a.events = m.pursue(a.shape, events, seen+1, 4*len(cuts))
+	m.fitEvents(a.shape, a.events)
+	a.events = withoutEchoes(a.events, len(events))
+	m.fitEvents(a.shape, a.events)
+	return h.cuts(a.events)
+}
+
+// Within echoSeconds of an end of a cut a further event counts only when it is
+// at least echoShare as large: smaller ones are what the answer assumed lacks.
+const echoSeconds, echoShare = 2.0, 0.6
+
+// withoutEchoes drops such events behind the first n, which are the ends.
+func withoutEchoes(events []event, n int) []event {
+	out := slices.Clone(events[:n])
+	for _, e := range events[n:] {
+		echo := slices.ContainsFunc(events[:n], func(end event) bool {
+			return math.Abs(e.at-end.at) < echoSeconds && math.Abs(e.size) < echoShare*math.Abs(end.size)
+		})
+		if !echo {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 // guess is one way to name the cuts.
 type guess struct {
-	cuts []Cut
-	logP float64
+	cuts     []Cut
+	logP     float64 // beforehand
+	evidence float64 // with the effects, natural logarithm
 }
 
-// assign locates the cuts and gives them their names.
-func (a *analysis) assign() ([]guess, error) {
-	if a.marked != nil {
-		return []guess{{cuts: a.withStalls(a.marked)}}, nil
+// assign gives the cuts their names.
+func (a *analysis) assign() []guess {
+	cuts := a.withStalls(a.cuts)
+	switch {
+	case len(a.Marks) > 0 && markedCuts(a.Marks, a.Called) != nil, len(a.Marks) == 0 && len(a.Called) == 0:
+		return []guess{{cuts: cuts}}
+	case len(a.Marks) > 0:
+		return []guess{{cuts: nearMarks(cuts, a.Marks, a.Called)}}
 	}
-	s := search{events: a.events}
-	cuts := a.withStalls(s.unmarked())
-	if len(a.levels) > 0 {
-		cuts = a.addLevelCuts(cuts)
-	}
-	if len(a.Marks) > 0 {
-		return []guess{{cuts: nearMarks(cuts, a.Marks, a.Called)}}, nil
-	}
-	if len(a.Called) == 0 {
-		return []guess{{cuts: cuts}}, nil
-	}
-	return align(cuts, a.Called, a.speed.start, a.speed.end()), nil
+	return align(cuts, a.Called)
 }
 
 // withStalls marks cuts that stopped the engine, and adds those only a stall shows.
@@ -168,23 +196,44 @@ func (a *analysis) withStalls(cuts []Cut) []Cut {
 		cuts[k].EndSeen = false
 		cuts[k].End = max(s.from, cuts[k].Start+shortestCut)
 	}
-	slices.SortFunc(cuts, func(x, y Cut) int { return int(math.Copysign(1, x.Start-y.Start)) })
-	return cuts
+	return byTime(cuts)
 }
 
-// addLevelCuts adds the cuts that only the levels show.
-func (a *analysis) addLevelCuts(cuts []Cut) []Cut {
+// levelPulses are the cuts that the levels show: a change in the direction in
+// which the engine is helped, and the next one that takes it back.
+func (a *analysis) levelPulses() []Cut {
+	up := a.helpDirection()
+	var out []Cut
 	for i := 0; i+1 < len(a.levels); i++ {
 		from, to := a.levels[i], a.levels[i+1]
 		length := to.at - from.at
-		if from.z*to.z >= 0 || math.Abs(from.z) < seen || math.Abs(to.z) < seen || length < shortestCut || length > longestCut {
-			continue
-		}
-		if !slices.ContainsFunc(cuts, func(c Cut) bool { return c.Start < to.at && c.End > from.at }) {
-			cuts = append(cuts, Cut{Start: from.at, End: to.at})
+		if from.along(up) > 0 && from.undone(to) >= 2*seen*seen && length >= shortestCut && length <= longestCut {
+			out = append(out, Cut{Start: from.at, End: to.at})
 			i++
 		}
 	}
-	slices.SortFunc(cuts, func(x, y Cut) int { return int(math.Copysign(1, x.Start-y.Start)) })
+	return out
+}
+
+// helpDirection is the direction in which the levels change when the speed
+// falls: the sum over all changes, weighted by the fall of speed at each.
+func (a *analysis) helpDirection() []float64 {
+	if len(a.levels) == 0 {
+		return nil
+	}
+	up := make([]float64, len(a.levels[0].z))
+	for _, l := range a.levels {
+		fall := a.speed.grid.mean(l.at-0.5, l.at+0.7) - a.speed.grid.mean(l.at-3, l.at-1)
+		for c, z := range l.z {
+			if v := fall * z; finite(v) {
+				up[c] += v
+			}
+		}
+	}
+	return up
+}
+
+func byTime(cuts []Cut) []Cut {
+	slices.SortStableFunc(cuts, func(x, y Cut) int { return int(math.Copysign(1, x.Start-y.Start)) })
 	return cuts
 }

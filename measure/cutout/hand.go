@@ -26,7 +26,7 @@ func markedCuts(marks []Mark, called [][]engine.Cylinder) []Cut {
 		if m.On {
 			continue
 		}
-		c := Cut{Cylinders: m.Cylinders, Start: m.At}
+		c := Cut{Cylinders: m.Cylinders, Start: m.At, Unsure: m.Unsure}
 		if i+1 == len(marks) || !marks[i+1].On {
 			return nil
 		}
@@ -48,6 +48,12 @@ type hand struct {
 
 func newHand(cuts []Cut) *hand {
 	return &hand{marks: cuts, late: [2]float64{handLate, handLate}, spread: [2]float64{handSpread, handSpread}}
+}
+
+// newClock is for cuts found in another track of the same recording: no hand,
+// only the lag of that track.
+func newClock(cuts []Cut) *hand {
+	return &hand{marks: cuts, late: [2]float64{-0.3, -0.3}, spread: [2]float64{0.4, 0.4}}
 }
 
 // mark is the time of the mark of event i: cuts begin at even events and end at

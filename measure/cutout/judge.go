@@ -2,6 +2,7 @@ package cutout
 
 import (
 	"math"
+	"slices"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -20,9 +21,9 @@ const (
 
 // How sure a verdict must be. Accusing a good cylinder is the worst failure.
 const (
-	sureGood  = 0.95
-	sureBad   = 0.97
-	sureWhich = 0.7 // of weak or dead, once one of them is sure
+	sureGood  = 0.90
+	sureBad   = 0.985
+	sureWhich = 0.5 // of weak or dead, once one of them is sure
 )
 
 // Cylinder is what the test says of one cylinder. The chances are given the
@@ -42,9 +43,9 @@ func (a *analysis) judge(guesses []guess) Result {
 	patterns := patternsOf(a.Layout)
 	logs := make([]float64, len(patterns))
 	if len(guesses) > 0 {
-		logs = a.weigh(guesses, patterns)
+		logs = a.weigh(guesses, patterns) // also puts the likeliest guess first
 	}
-	r := Result{Layout: a.Layout, IdleRPM: engine.RPM(a.idle), Notes: a.notes}
+	r := Result{Layout: a.Layout, IdleRPM: engine.RPM(a.idle), line: a.Speed}
 	if len(guesses) > 0 {
 		r.Cuts = guesses[0].cuts
 		for _, l := range a.loads(r.Cuts) {
@@ -66,22 +67,29 @@ func (a *analysis) judge(guesses []guess) Result {
 	return r
 }
 
-// weigh is ln P(all effects | pattern) for each pattern.
+// weigh is ln P(all effects | pattern) for each pattern, and sorts the guesses
+// by how likely they turned out to be.
 func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 {
+	prior := priorLog(patterns)
 	each := make([][]float64, len(patterns))
-	for _, g := range guesses {
+	for n := range guesses {
+		g := &guesses[n]
 		var ws []*weigher
 		for _, ch := range a.channels(g.cuts) {
 			ws = append(ws, newWeigher(a.Layout, g.cuts, ch))
 		}
+		all := make([]float64, len(patterns))
 		for i, p := range patterns {
 			v := g.logP
 			for _, w := range ws {
 				v += w.log(p)
 			}
 			each[i] = append(each[i], v)
+			all[i] = v + prior[i]
 		}
+		g.evidence = logSum(all)
 	}
+	slices.SortStableFunc(guesses, func(x, y guess) int { return int(math.Copysign(1, y.evidence-x.evidence)) })
 	out := make([]float64, len(patterns))
 	for i := range each {
 		out[i] = logSum(each[i])
@@ -93,8 +101,8 @@ func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 
 // best effort.
 func (a *analysis) channels(cuts []Cut) []channel {
 	ratio := a.endRatio(cuts)
-	speed := channel{name: "speed"}
-	effort := channel{name: "effort"}
+	speed := channel{name: "speed", off: repeatability(cuts, ratio)}
+	effort := channel{name: "effort", off: alwaysOff}
 	for _, c := range cuts {
 		speed.cuts = append(speed.cuts, []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}})
 		if c.Effort != nil && finite(c.Effort.Value) && !c.Stalled {
@@ -103,12 +111,36 @@ func (a *analysis) channels(cuts []Cut) []channel {
 			effort.cuts = append(effort.cuts, nil)
 		}
 	}
-	speed.scales, speed.logP = speedScales(a.idle, a.Layout.N())
-	out := []channel{speed}
+	var out []channel
+	if showsCuts(cuts) {
+		speed.scales, speed.logP = speedScales(a.idle, a.Layout.N())
+		out = append(out, speed)
+	}
 	if effort.scales, effort.logP = freeScales(effort.cuts); len(effort.scales) > 0 {
 		out = append(out, effort)
 	}
 	return out
+}
+
+// Cuts are looked for where the mark is, and something is found anywhere; only
+// when enough of them stand out by both ends together does the speed count.
+const (
+	clearCut   = 4.5 // standard deviations
+	clearShare = 0.4 // of the cuts
+)
+
+func showsCuts(cuts []Cut) bool {
+	n := 0
+	for _, c := range cuts {
+		z := c.Drop.Value / c.Drop.Sigma
+		if finite(c.Rise.Sigma) {
+			z = (z + c.Rise.Value/c.Rise.Sigma) / math.Sqrt2
+		}
+		if z > clearCut || c.Stalled {
+			n++
+		}
+	}
+	return n >= 2 && float64(n) >= clearShare*float64(len(cuts))
 }
 
 // floor is how far below the best a pattern is listed, in natural logarithms.

@@ -13,10 +13,15 @@ const (
 	shortestLevel = 5
 )
 
-// levelEvents cuts the tracks that keep a new level during a cut (roughness,
-// effort of the idle control) into stretches of constant level, exactly, and
-// returns the changes of the first track in its own units.
-func levelEvents(tracks []Track, from, to float64) ([]event, error) {
+// level is a change of level at a time, by channel in standard deviations.
+type level struct {
+	at float64
+	z  []float64
+}
+
+// levelChanges cuts the tracks that keep a new level during a cut (roughness,
+// effort of the idle control) into stretches of constant level, exactly.
+func levelChanges(tracks []Track, from, to float64) ([]level, error) {
 	var channels [][]float64
 	var sigma []float64
 	for _, t := range tracks {
@@ -34,28 +39,52 @@ func levelEvents(tracks []Track, from, to float64) ([]event, error) {
 	if err != nil {
 		return nil, err
 	}
-	// Three times MBIC: the noise has a memory and the drift bends the levels.
-	breaks := series.Breaks(3*changepoint.MBIC(series.Len(), len(channels)), shortestLevel)
-	return changes(channels[0], sigma[0], breaks, from), nil
+	// Twice MBIC: the noise has a memory and drift bends the levels.
+	breaks := series.Breaks(2*changepoint.MBIC(series.Len(), len(channels)), shortestLevel)
+	return changes(channels, sigma, breaks, from), nil
 }
 
-// changes turns breaks into events with the step of the channel across each.
-func changes(x []float64, sigma float64, breaks []int, from float64) []event {
-	var out []event
+// changes turns breaks into changes of the mean from the stretch before to the
+// stretch after.
+func changes(channels [][]float64, sigma []float64, breaks []int, from float64) []level {
+	var out []level
 	for i, b := range breaks {
-		before, after := 0, len(x)
+		before, after := 0, len(channels[0])
 		if i > 0 {
 			before = breaks[i-1]
 		}
 		if i+1 < len(breaks) {
 			after = breaks[i+1]
 		}
-		a, b1 := x[before:b], x[b:after]
-		size := meanThere(b1) - meanThere(a)
-		z := size / (sigma * math.Sqrt(1/float64(len(a))+1/float64(len(b1))))
-		out = append(out, event{at: from + float64(b)*levelStep, size: size, z: z})
+		l := level{at: from + float64(b)*levelStep}
+		for c, x := range channels {
+			size := meanThere(x[b:after]) - meanThere(x[before:b])
+			l.z = append(l.z, size/(sigma[c]*math.Sqrt(1/float64(b-before)+1/float64(after-b))))
+		}
+		out = append(out, l)
 	}
 	return out
+}
+
+// undone is how surely a later change takes back an earlier one: the negated
+// product of both, 0 for channels that are not there.
+func (l level) undone(later level) (score float64) {
+	for c := range l.z {
+		if v := l.z[c] * later.z[c]; finite(v) {
+			score -= v
+		}
+	}
+	return score
+}
+
+// along is the part of the change in a direction.
+func (l level) along(direction []float64) (sum float64) {
+	for c, z := range l.z {
+		if v := z * direction[c]; finite(v) {
+			sum += v
+		}
+	}
+	return sum
 }
 
 func meanThere(x []float64) float64 {

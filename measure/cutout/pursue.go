@@ -13,7 +13,7 @@ type event struct {
 
 // seen is the least |z| of an event found by searching: among the some ten
 // thousand places tried, noise alone reaches about 4.
-const seen = 5.0
+const seen = 4.2
 
 // pursue finds events beyond those already known, one after the other, each
 // time refitting all, until nothing stands out by least standard deviations.
@@ -31,6 +31,23 @@ func (m *model) pursue(s shape, known []event, least float64, most int) []event 
 	}
 	m.setNoise(residual)
 	return events
+}
+
+// search finds the events of a whole record, learning control and noise on the
+// way from what has been found so far.
+func (m *model) search(most int) (shape, []event) {
+	s := m.chooseShape(most)
+	events := m.pursue(s, nil, seen-0.7, most)
+	for range 3 {
+		if len(events) == 0 {
+			break
+		}
+		m.setNoise(m.fitEvents(s, events).residual)
+		s = m.reshape(events)
+		m.setNoise(m.fitEvents(s, events).residual)
+		events = m.keep(s, m.pursue(s, events, seen, most), seen)
+	}
+	return s, events
 }
 
 // keep refits and drops the events that no longer stand out, by time.
@@ -154,7 +171,7 @@ func (m *model) peaks(score []float64, most int) (sum float64) {
 	apart := int(1.5 / m.step)
 	for range most {
 		k := slices.Index(score, slices.Max(score))
-		if score[k] < 4 {
+		if score[k] < 2.5 {
 			break
 		}
 		sum += score[k] * score[k]

@@ -34,8 +34,7 @@ func newModel(g grid) *model {
 		m.mask[i] = v - v // 0 or NaN
 	}
 	m.y = g.detrend(g.y, detrendSeconds)
-	m.phi = []float64{math.Exp(-g.step / usualFlywheel)}
-	m.white = m.whiten(m.y)
+	m.usePhi([]float64{math.Exp(-g.step / usualFlywheel)})
 	return m
 }
 
@@ -44,6 +43,43 @@ func (m *model) setNoise(residual []float64) {
 	order := min(int(memorySeconds/m.step), len(residual)/20)
 	m.phi = autoregression(residual, max(order, 2))
 	m.white = m.whiten(m.y)
+}
+
+func (m *model) usePhi(phi []float64) {
+	m.phi = phi
+	m.white = m.whiten(m.y)
+}
+
+// beginnings are the noise models to begin a search with: a flywheel alone, and
+// one learnt from the quieter parts of the record.
+func (m *model) beginnings() [][]float64 {
+	flywheel := []float64{math.Exp(-m.step / usualFlywheel)}
+	m.usePhi(flywheel)
+	m.setNoise(m.quiet())
+	return [][]float64{flywheel, m.phi}
+}
+
+// quiet is the record without the two fifths around its largest changes.
+func (m *model) quiet() []float64 {
+	half := max(int(0.4/m.step), 1)
+	change := make([]float64, len(m.y))
+	for i := range change {
+		from, to := max(i-half, 0), min(i+half+1, len(m.y))
+		change[i] = math.Abs(meanThere(m.white[i:to]) - meanThere(m.white[from:i+1]))
+	}
+	ranked := there(change)
+	median(ranked) // sorts
+	out := append([]float64(nil), m.y...)
+	if len(ranked) == 0 {
+		return out
+	}
+	limit := ranked[len(ranked)*3/5]
+	for i, c := range change {
+		if c > limit {
+			out[i] = math.NaN()
+		}
+	}
+	return out
 }
 
 // whiten leaves NaN wherever a value needed is missing.

@@ -3,6 +3,7 @@ package order
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -19,13 +20,10 @@ const (
 )
 
 const (
-	minCycles      = 6    // fewer say nothing about the firings
-	silentRMS      = 1e-5 // about a third of a step of 16 bit PCM
-	clippedLimit   = 0.20
-	misfireOdds    = 2.3  // ln 10
-	noMisfireOdds  = -0.7 // a chance of 33 %
-	stretchCycles  = 128  // cycles judged together
-	quantityChance = 0.90
+	minCycles     = 6    // fewer say nothing about the firings
+	misfireOdds   = 1.8  // a chance of 86 %
+	noMisfireOdds = -0.7 // a chance of 33 %
+	confidence    = 0.90 // of the intervals
 )
 
 // Analyse listens to a whole mono source at a rate in hertz and returns the
@@ -49,167 +47,123 @@ func (l *Listener) Finish() (finding.Finding, error) {
 		return finding.Finding{}, err
 	}
 	l.advance(true)
+	l.heard.marks = append(l.heard.marks, l.marks.times()...)
 	return l.heard.report()
 }
 
-func (v *level) check() error {
-	switch {
-	case v.samples == 0 || v.seconds() < shortestSeconds:
-		return &TooShortError{v.seconds(), 1}
-	case v.rms() < silentRMS:
-		return &SilentError{v.rms()}
-	case v.clipped() > clippedLimit:
-		return &ClippedError{v.clipped()}
+// Snapshot returns the finding over what was heard so far and leaves the
+// stream as it is. Errors as for Analyse.
+func (l *Listener) Snapshot() (finding.Finding, error) {
+	if err := l.heard.level.check(); err != nil {
+		return finding.Finding{}, err
 	}
-	return nil
+	now := l.clone()
+	now.advance(true)
+	now.heard.marks = append(slices.Clip(now.heard.marks), l.marks.times()...)
+	return now.heard.report()
 }
 
 func (h *heard) report() (finding.Finding, error) {
-	if len(h.cycles) == 0 {
+	if h.total.cycles == 0 {
 		return finding.Finding{}, &TooShortError{h.level.seconds(), 1}
 	}
 	if err := h.checkEngine(); err != nil {
 		return finding.Finding{}, err
 	}
-	f := finding.Finding{Analysis: Name}
+	f := finding.Finding{Analysis: Name, Likelihood: &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}}
 	h.addSpeed(&f)
-	if len(h.cycles) < minCycles {
-		f.Verdict = finding.CannotTell
-		f.Sentence = fmt.Sprintf("Only %d engine cycles: too few to compare the firings; record 20 s.", len(h.cycles))
-		f.Likelihood = flat()
-		return f, nil
-	}
 	h.addVerdict(&f)
+	h.addNotes(&f)
+	h.addSeries(&f)
 	return f, nil
 }
 
-func (h *heard) score() float64 {
-	var sum float64
-	for _, c := range h.cycles {
-		sum += c.score
-	}
-	return sum / float64(len(h.cycles))
-}
-
-// White and pink noise reach a mean score of 2.7 and a coherence of some 24,
-// speech more score but changes its pitch: see the tests.
-const (
-	engineScore     = 3.0
-	engineCoherence = 25.0
-	shortScore      = 4.0 // with too few cycles to ask for coherence
-	coherentCycles  = 20
-)
-
-// checkEngine tells an engine from noise and speech.
-func (h *heard) checkEngine() error {
-	if score := h.score(); len(h.cycles) < coherentCycles {
-		if score < shortScore {
-			return &NoEngineError{score, shortScore}
-		}
-		return nil
-	} else if score < engineScore || h.coherence() < engineCoherence {
-		return &NoEngineError{score, engineScore}
-	}
-	return nil
-}
-
-// coherence is the power of the folded firing orders over the variance of
-// their mean, in the band where it is largest: 1 for chance.
-func (h *heard) coherence() float64 {
-	var best float64
-	n := h.layout.N()
-	for b := range h.bands {
-		p := fold(h.cycles[:min(len(h.cycles), stretchCycles)], b, h.harmonics)
-		var sum float64
-		for m := 1; m <= 3; m++ {
-			sum += sq(p.mean[m*n-1]) / max(p.noise[m*n-1], 1e-30) / 3
-		}
-		best = max(best, sum)
-	}
-	return best
-}
-
-func flat() *finding.Likelihood {
-	return &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
-}
-
 func (h *heard) addSpeed(f *finding.Finding) {
-	n := float64(len(h.cycles))
-	var sum, squares float64
-	for _, c := range h.cycles {
-		sum += c.hz
-	}
-	speed := float64(engine.FromCycleHz(sum / n))
-	for _, c := range h.cycles {
-		d := float64(engine.FromCycleHz(c.hz)) - speed
-		squares += d * d
-	}
-	err := 1.645*math.Sqrt(squares)/n + 0.003*speed
+	n := float64(h.total.cycles)
+	mean := h.total.hz / n
+	spread := math.Sqrt(max(h.total.square/n-mean*mean, 0))
+	speed := float64(engine.FromCycleHz(mean))
+	err := 1.645*float64(engine.FromCycleHz(spread))/math.Sqrt(n) + speedError*speed
 	f.Quantities = append(f.Quantities, finding.Quantity{Name: SpeedQuantity, Unit: "rpm", Value: speed,
-		Low: speed - err, High: speed + err, Confidence: quantityChance})
+		Low: speed - err, High: speed + err, Confidence: confidence})
 }
 
-// addVerdict judges stretch by stretch. What spoils one stretch mostly spoils
-// all, so their weights are averaged, not added.
+// speedError is the part of the speed's error that more cycles do not lessen:
+// under a step of the comb's grid.
+const speedError = 0.003
+
 func (h *heard) addVerdict(f *finding.Finding) {
-	n := h.layout.N()
-	if n == 1 {
+	speed := engine.FromCycleHz(h.total.hz / float64(h.total.cycles))
+	parts := h.stretches()
+	switch {
+	case h.layout.N() == 1:
 		f.Verdict = finding.CannotTell
 		f.Sentence = "A single cylinder has no other to be compared with: cannot tell whether it misses."
-		f.Likelihood = flat()
+		return
+	case len(parts) == 0:
+		f.Verdict = finding.CannotTell
+		f.Sentence = fmt.Sprintf("Only %d engine cycles at %.0f rpm: too few to compare the firings; record 20 s.", h.total.cycles, speed)
 		return
 	}
-	var judgements []judgement
-	parts := (len(h.cycles) + stretchCycles - 1) / stretchCycles
-	for i := range parts {
-		part := h.cycles[i*len(h.cycles)/parts : (i+1)*len(h.cycles)/parts]
-		judgements = append(judgements, h.judge(part))
-	}
-	j := average(judgements)
+	j := average(parts)
 	chance := 1 / (1 + math.Exp(-j.odds))
 	f.Quantities = append(f.Quantities,
-		finding.Quantity{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: quantityChance},
-		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: quantityChance})
+		finding.Quantity{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: confidence},
+		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
 	f.Likelihood = j.likelihood()
-	speed, _ := f.Quantity(SpeedQuantity)
+	f.Verdict, f.Sentence = j.verdict(speed)
+	if len(h.cuts) > 0 || h.marked != 0 {
+		h.addNames(f)
+	}
+}
+
+func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
 	switch {
 	case j.odds >= misfireOdds:
-		f.Verdict = finding.Misfire
-		f.Sentence = fmt.Sprintf("At %.0f rpm about %.1f cylinders' worth of work is missing: it misfires.", speed.Value, j.missing.value)
+		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
+			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
 	case j.odds <= noMisfireOdds:
-		f.Verdict = finding.NoMisfire
-		f.Sentence = fmt.Sprintf("At %.0f rpm all %d firings sound alike: no misfire heard.", speed.Value, n)
-	default:
-		f.Verdict = finding.CannotTell
-		f.Sentence = fmt.Sprintf("At %.0f rpm the firings differ, but not in a way that shows a missing one: cannot tell.", speed.Value)
+		return finding.NoMisfire, fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there.", speed, j.n)
 	}
+	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the firings differ, but a microphone near one cylinder or a noise would do the same.", speed)
 }
 
-func (h *heard) judge(cycles []cycle) judgement {
-	bands, n := len(h.bands), h.layout.N()
-	ratio := fold(cycles, 0, h.harmonics).neighbourRatio(uppersOf(cycles, bands, h.harmonics, n), h.layout)
-	return judge(weigh(cycles, bands, h.harmonics, h.layout), ratio, n)
-}
-
-func average(parts []judgement) judgement {
-	j := parts[0]
-	if len(parts) == 1 {
-		return j
+// patternWords says what pattern fits best.
+func (j judgement) patternWords() string {
+	best := j.best()
+	if count(best) < 2 {
+		return "one firing of the cycle is missing or weak"
 	}
-	log := map[finding.Pattern]float64{}
-	j.odds, j.missing = 0, interval{}
-	n := float64(len(parts))
-	for _, p := range parts {
-		for k, v := range p.log {
-			log[k] += v / n
+	at := func(from int) int {
+		for k := from; k < len(best); k++ {
+			if finding.State(best[k]) != finding.Works {
+				return k
+			}
 		}
-		j.odds += p.odds / n
-		j.missing.value += p.missing.value / n
-		j.missing.low += p.missing.low / n
-		j.missing.high += p.missing.high / n
+		return -1
 	}
-	j.log = log
-	return j
+	first := at(0)
+	apart := at(first+1) - first
+	apart = min(apart, j.n-apart)
+	if 2*apart == j.n {
+		return "two firings one crank turn apart"
+	}
+	if apart == 1 {
+		return "two firings that follow each other"
+	}
+	return fmt.Sprintf("two firings %d apart in the firing order", apart)
+}
+
+// best is the likeliest pattern with something missing, priors counted.
+func (j judgement) best() finding.Pattern {
+	var best finding.Pattern
+	top := math.Inf(-1)
+	for _, p := range j.patterns {
+		if v := j.log[p] + math.Log(patternPrior(p)); count(p) > 0 && v > top {
+			best, top = p, v
+		}
+	}
+	return best
 }
 
 // likelihood of all patterns, anonymous. Patterns not weighed (three and more

@@ -56,13 +56,14 @@ type table struct {
 	low, high           []evidence
 	views               []evidence // low ones first
 	ratio               ratio
+	n                   int
 	none                []float64 // by view: log-likelihood of all working
 	lowShare, highShare float64
 	known               map[finding.Pattern][][]float64 // per band, low ones first
 }
 
 func newTable(evidences []evidence, ratio ratio, n int) *table {
-	t := &table{ratio: ratio, known: map[finding.Pattern][][]float64{}}
+	t := &table{n: n, ratio: ratio, known: map[finding.Pattern][][]float64{}}
 	for _, e := range evidences {
 		if e.low {
 			t.low = append(t.low, e)
@@ -223,7 +224,7 @@ func count(p finding.Pattern) int {
 
 // single is the log-likelihood of one cylinder, any, doing the share w.
 func (t *table) single(w float64) float64 {
-	n := len(t.views[0].strength)
+	n := t.n
 	work := workOf(finding.AllWork(n))
 	low, high := make([]float64, n), make([]float64, n)
 	for k := range work {

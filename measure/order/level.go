@@ -41,3 +41,21 @@ func (v *level) rms() float64 { return math.Sqrt(v.squares / max(float64(v.sampl
 
 // clipped is the share of samples stuck at full scale.
 func (v *level) clipped() float64 { return float64(v.flat) / max(float64(v.samples), 1) }
+
+const (
+	silentRMS    = 1e-5 // about a third of a step of 16 bit PCM
+	clippedLimit = 0.50
+	clippedNote  = 0.002
+)
+
+func (v *level) check() error {
+	switch {
+	case v.samples == 0 || v.seconds() < shortestSeconds:
+		return &TooShortError{v.seconds(), 1}
+	case v.rms() < silentRMS:
+		return &SilentError{v.rms()}
+	case v.clipped() > clippedLimit:
+		return &ClippedError{v.clipped()}
+	}
+	return nil
+}

@@ -31,11 +31,7 @@ func (l *Listener) partOfCycle(flush bool) int {
 
 // speedNow is the mean speed of the cycles heard since the start.
 func (l *Listener) speedNow() engine.RPM {
-	var sum float64
-	for _, c := range l.heard.cycles {
-		sum += c.hz
-	}
-	return engine.FromCycleHz(sum / float64(max(len(l.heard.cycles), 1)))
+	return engine.FromCycleHz(l.heard.total.hz / float64(max(l.heard.total.cycles, 1)))
 }
 
 // repetition tells whether cycles differ in a rhythm of period cycles. Nothing

@@ -25,6 +25,9 @@ func (p picture) neighbourRatio(uppers [][]float64, layout engine.Layout) ratio 
 	mean := limit(p.mean, uppers, layout)
 	var on, off, onNoise, offNoise, onCount, offCount float64
 	for h := 1; h <= min(ratioFirings*layout.N()+layout.N()/2, len(mean)); h++ {
+		if h == turnHarmonic && layout.N() > 2 {
+			continue
+		}
 		if absPhasor(layout, h) >= naturalLine*float64(layout.N()) {
 			on, onNoise, onCount = on+sq(mean[h-1]), onNoise+p.noise[h-1], onCount+1
 		} else if absPhasor(layout, h) < 1e-6 {

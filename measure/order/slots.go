@@ -82,6 +82,10 @@ const (
 	perSlot = 48 // points of a slot
 )
 
+// turnHarmonic is order 1: the unbalance of whatever turns with the crank is a
+// pure tone there, in the bass, and says nothing of the firings.
+const turnHarmonic = 2
+
 // view is what is looked at: a band between two harmonics of the cycle.
 type view struct {
 	band, from, to int
@@ -111,7 +115,11 @@ func weigh(cycles []cycle, bands, harmonics int, layout engine.Layout) []evidenc
 	var out []evidence
 	first := map[bool]float64{} // by low: where the first view's pulse stands
 	for _, v := range viewsOf(bands, harmonics, n) {
-		activity := fold(cycles, v.band, harmonics).activity(v, uppers, layout)
+		whole := fold(cycles, v.band, harmonics)
+		if whole.clarity(v, n) < clearView {
+			continue
+		}
+		activity := whole.activity(v, uppers, layout)
 		cut := newCut(activity, layout, v.power)
 		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
 		g := min(groups, len(cycles)/2)
@@ -138,6 +146,24 @@ func weigh(cycles []cycle, bands, harmonics int, layout engine.Layout) []evidenc
 		out = append(out, e)
 	}
 	return out
+}
+
+// clearView is the clarity below which a view shows noise, not the engine.
+const clearView = 6.0
+
+// clarity is the power of the folded harmonics over the variance of their
+// means: of all in the view, or of the firing orders alone when they stand out
+// more. Noise has 1.
+func (p picture) clarity(v view, n int) float64 {
+	var all, firing, count, firings float64
+	for h := v.from; h <= v.to; h++ {
+		f := sq(p.mean[h-1]) / max(p.noise[h-1], 1e-30)
+		all, count = all+f, count+1
+		if h%n == 0 {
+			firing, firings = firing+f, firings+1
+		}
+	}
+	return max(all/count, firing/max(firings, 1))
 }
 
 // uppersOf folds the upper bands into curves of one cycle.
@@ -170,6 +196,9 @@ func (p picture) activity(v view, uppers [][]float64, layout engine.Layout) []fl
 		return wave(p.mean, points)
 	}
 	copy(phasors[v.from-1:], limit(p.mean, uppers, layout)[v.from-1:v.to])
+	if layout.N() > 2 {
+		phasors[turnHarmonic-1] = 0
+	}
 	w := wave(phasors, points)
 	var noise float64
 	for _, v := range p.noise[v.from-1 : v.to] {

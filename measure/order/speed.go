@@ -16,6 +16,7 @@ const (
 	fastest         = engine.RPM(7500)
 	whiteHz         = 40.0 // each spectrum is levelled over this reach to each side
 	halfWeight      = 0.2  // weight of a line off the firing order, see comb
+	betweenShare    = 1.0  // how strong the orders between may be against the firing orders
 	turnWeight      = 0.5  // weight of order 1, where the unbalance of whatever turns shows
 	alternationCost = 2.5  // see score
 	maxFirings      = 8    // firing orders in the comb
@@ -44,13 +45,14 @@ type tap struct {
 	bin    int
 	part   float32
 	weight float32
-	parity float32 // see alternation
+	side   int8 // of the firing orders 0 odd and 1 even ones, 2 between them
 }
 
 func newComb(layout engine.Layout, rate float64, hint engine.RPM, window int) *comb {
 	c := &comb{plan: signal.NewSpectrum(window, 2), rate: rate}
 	bins := c.plan.Bins()
-	c.power, c.level, c.lines = make([]float64, bins), make([]float64, bins), make([]float64, bins)
+	c.power, c.level = make([]float64, bins), make([]float64, bins)
+	c.lines = make([]float64, bins)
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
 		c.addTaps(layout, hz)
@@ -67,13 +69,14 @@ func (c *comb) addTaps(layout engine.Layout, hz float64) {
 	var taps []tap
 	var squares float64
 	for h := 1; h <= maxFirings*n && float64(h)*hz < top; h++ {
-		w := lineWeight(layout, h)
-		if w == 0 {
-			continue
-		}
 		at := float64(h) * hz / binHz
-		taps = append(taps, tap{int(at), float32(at - math.Floor(at)), float32(w), parity(layout, h)})
+		t := tap{bin: int(at), part: float32(at - math.Floor(at)), side: sideOf(layout, h)}
+		w := lineWeight(layout, h)
+		t.weight = float32(w)
 		squares += w * w
+		if w > 0 {
+			taps = append(taps, t)
+		}
 	}
 	c.taps = append(c.taps, taps)
 	c.norm = append(c.norm, 1/math.Sqrt(max(squares, 1)))
@@ -83,7 +86,7 @@ func (c *comb) addTaps(layout engine.Layout, hz float64) {
 // natural lines in proportion to its own phasors.
 func lineWeight(layout engine.Layout, h int) float64 {
 	natural := absPhasor(layout, h) / float64(layout.N())
-	if h == 2 {
+	if h == turnHarmonic {
 		return max(natural, turnWeight)
 	}
 	if h > maxHalfOrders*layout.N() && natural < halfWeight {
@@ -92,14 +95,27 @@ func lineWeight(layout engine.Layout, h int) float64 {
 	return max(natural, halfWeight)
 }
 
-// parity is what a line counts in the alternation test: −1 and +1 for odd and
-// even multiples of the firing order of an even-firing engine.
-func parity(layout engine.Layout, h int) float32 {
+// sideOf sorts the lines for the test of plausibility.
+func sideOf(layout engine.Layout, h int) int8 {
 	n := layout.N()
-	if !layout.Even() || h%n != 0 {
-		return 0
+	switch {
+	case absPhasor(layout, h) < naturalLine*float64(n):
+		return 2
+	case layout.Even():
+		return int8(1 - h/n%2)
 	}
-	return float32(1 - 2*(h/n%2))
+	return 0
+}
+
+// implausible is by how much lines contradict a speed: when every other firing
+// order is weak, the engine turns at half of it; when the orders between are as
+// strong as the firing orders, at a multiple.
+func implausible(side, count [3]float64) float64 {
+	for i := range side {
+		side[i] /= max(count[i], 1)
+	}
+	firing := (side[0]*count[0] + side[1]*count[1]) / max(count[0]+count[1], 1)
+	return max(0, min(count[1], 1)*(side[1]-side[0])) + max(0, side[2]-betweenShare*firing)
 }
 
 // speedPrior is a gentle log-prior: engines that run at all turn at 450 to
@@ -116,40 +132,41 @@ func speedPrior(n, hint engine.RPM) float64 {
 
 // score fills c.scores from one window of all bands.
 func (c *comb) score(rows [][]float32) []float64 {
-	binHz := c.plan.BinHz(c.rate)
 	clear(c.lines)
 	for _, row := range rows {
-		c.plan.Power(c.power, row)
-		signal.LocalMean(c.level, c.power, int(whiteHz/binHz))
-		for i, p := range c.power {
-			if c.level[i] > 0 {
-				c.lines[i] += math.Sqrt(p / c.level[i])
-			}
-		}
+		c.addLines(row)
 	}
+	binHz := c.plan.BinHz(c.rate)
 	mean, sd := meanAndSpread(c.lines[int(4/binHz):int(0.45*c.rate/binHz)])
 	for k, taps := range c.taps {
-		var sum, alternation float64
-		var even, odd float64
-		var nEven, nOdd float64
-		for _, t := range taps {
-			v := c.lines[t.bin]*float64(1-t.part) + c.lines[t.bin+1]*float64(t.part) - mean
-			sum += float64(t.weight) * v
-			switch {
-			case t.parity > 0:
-				even += v
-				nEven++
-			case t.parity < 0:
-				odd += v
-				nOdd++
-			}
-		}
-		if nEven > 0 {
-			alternation = max(0, even/nEven-odd/nOdd)
-		}
-		c.scores[k] = (sum*c.norm[k]-alternationCost*alternation)/sd + c.prior[k]
+		c.scores[k] = c.match(taps, mean, c.norm[k])/sd + c.prior[k]
 	}
 	return c.scores
+}
+
+// match is the matched filter of one speed, less the cost of what contradicts
+// it.
+func (c *comb) match(taps []tap, mean, norm float64) float64 {
+	var sum float64
+	var side, count [3]float64 // odd and even firing orders, orders between
+	for _, t := range taps {
+		v := c.lines[t.bin]*float64(1-t.part) + c.lines[t.bin+1]*float64(t.part) - mean
+		sum += float64(t.weight) * v
+		side[t.side] += v
+		count[t.side]++
+	}
+	return sum*norm - alternationCost*implausible(side, count)
+}
+
+// addLines adds a row's spectrum, levelled over its neighbourhood.
+func (c *comb) addLines(row []float32) {
+	c.plan.Power(c.power, row)
+	signal.LocalMean(c.level, c.power, int(whiteHz/c.plan.BinHz(c.rate)))
+	for i, p := range c.power {
+		if c.level[i] > 0 {
+			c.lines[i] += math.Sqrt(p / c.level[i])
+		}
+	}
 }
 
 func meanAndSpread(x []float64) (mean, sd float64) {

@@ -77,8 +77,17 @@ func (t *tracker) path() []int {
 	return out
 }
 
+// prefer fixes the newest place.
+func (t *tracker) prefer(k int) {
+	for i := range t.total {
+		if i != k {
+			t.total[i] = math.Inf(-1)
+		}
+	}
+}
+
 // forget drops the first n pending hops: their places are decided.
-func (t *tracker) forget(n int) { t.back = t.back[:copy(t.back, t.back[n:])] }
+func (t *tracker) forget(n int) { t.back = append([][]int16(nil), t.back[n:]...) }
 
 // peak refines a grid place with a parabola through its neighbours' scores and
 // returns the fraction of a step.

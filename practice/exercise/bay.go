@@ -55,13 +55,25 @@ func (b *bay) idle() bool {
 	return b.e.State().Running
 }
 
-// listen attaches sensors and records for some seconds.
-func (b *bay) listen(want practice.Sensors, seconds float64) practice.Recording {
+// attach puts sensors on; a check asks only for sensors the engine has.
+func (b *bay) attach(want practice.Sensors) {
 	if err := b.e.Attach(want); err != nil {
 		panic("exercise: " + err.Error())
 	}
+}
+
+// taken hands over what was recorded and takes the sensors off.
+func (b *bay) taken() practice.Recording {
+	rec := b.e.Take()
+	b.attach(practice.Sensors{})
+	return rec
+}
+
+// listen records for some seconds.
+func (b *bay) listen(want practice.Sensors, seconds float64) practice.Recording {
+	b.attach(want)
 	b.wait(seconds)
-	return b.e.Take()
+	return b.taken()
 }
 
 // reading is the mean of the bus values of a name.

@@ -19,7 +19,7 @@ var whole = map[string]func(*bay) result{
 	"vacuum": (*bay).vacuum, "gas": (*bay).gas, "feel": (*bay).feel, "spray": (*bay).spray, "compression": (*bay).compression,
 	"balance": (*bay).balance, "fuel-pressure": (*bay).fuelPressure, "fuel-volume": (*bay).fuelVolume, "fuel-sample": (*bay).fuelSample,
 	"smoke": (*bay).smoke, "egr-off": func(b *bay) result { return b.valve("egr") }, "purge-off": func(b *bay) result { return b.valve("purge") },
-	"cam": (*bay).cam, "back-pressure": (*bay).backPressure, "coolant": (*bay).coolant,
+	"cam": (*bay).cam, "back-pressure": (*bay).backPressure, "starter": (*bay).starter, "coolant": (*bay).coolant,
 }
 
 func (b *bay) codes() result {
@@ -69,7 +69,7 @@ func (b *bay) trims() result {
 			if bank > 1 {
 				break // the open standard's first values know two banks
 			}
-			text += fmt.Sprintf("Bank %d at %s: %+.0f %%. ", bank+1, at, sum)
+			text += fmt.Sprintf("Bank %d at %s: %+.0f %%. ", bank+1, at, math.Round(sum)+0)
 			outcome += grade(sum, -8, 8, 20)
 		}
 	}
@@ -100,16 +100,12 @@ func (b *bay) cutOut() result {
 		}
 		b.wait(4)
 		began := b.e.Now()
-		rec := func() practice.Recording {
-			if err := b.e.Attach(practice.Sensors{Crank: true}); err != nil {
-				panic("exercise: " + err.Error())
-			}
-			b.wait(2)
-			b.do(practice.Action(fmt.Sprintf("unplug injector %d", c)))
-			b.wait(1.2)
-			b.do(practice.Action(fmt.Sprintf("reconnect injector %d", c)))
-			return b.e.Take()
-		}()
+		b.attach(practice.Sensors{Crank: true})
+		b.wait(2)
+		b.do(practice.Action(fmt.Sprintf("unplug injector %d", c)))
+		b.wait(1.2)
+		b.do(practice.Action(fmt.Sprintf("reconnect injector %d", c)))
+		rec := b.taken()
 		drops[c-1] = speed(rec.Crank, 58, began, began+2) - speed(rec.Crank, 58, began+2.3, began+2.9)
 	}
 	usual := median(drops)
@@ -152,7 +148,7 @@ func (b *bay) current() result {
 	}
 	var words, odd []string
 	for _, c := range b.layout.Cylinders() {
-		rec := b.listen(practice.Sensors{Coil: &practice.CoilSensor{Hz: 20e3, Cylinders: []engine.Cylinder{c}}}, 1.5)
+		rec := b.listen(practice.Sensors{Coil: &practice.CoilSensor{Hz: 20e3, Cylinders: []engine.Cylinder{c}}}, 0.8)
 		peak, rise := ramp(rec.CoilAmps)
 		words = append(words, fmt.Sprintf("%d: %.1f A in %.1f ms", c, peak, rise*1000))
 		switch {
@@ -256,13 +252,11 @@ func (b *bay) compression() result {
 		b.off()
 		b.do("pedal 100")
 		b.wait(0.5)
-		if err := b.e.Attach(practice.Sensors{Pressure: &practice.Indicator{Cylinder: c, Hz: 5000}}); err != nil {
-			panic("exercise: " + err.Error())
-		}
-		b.do("crank 2.5")
-		b.wait(3)
+		b.attach(practice.Sensors{Pressure: &practice.Indicator{Cylinder: c, Hz: 2000}})
+		b.do("crank 2")
+		b.wait(2.5)
 		rest := math.Inf(1)
-		for _, x := range b.e.Take().Pressure.X {
+		for _, x := range b.taken().Pressure.X {
 			bars[c-1] = math.Max(bars[c-1], float64(x))
 			rest = math.Min(rest, float64(x))
 		}

@@ -43,58 +43,62 @@ func TestTables(t *testing.T) {
 	}
 }
 
-func TestARightNameScores(t *testing.T) {
-	x, err := New(3, layout(t, "i3"), "load", false)
-	if err != nil {
-		t.Fatal(err)
-	}
-	entry, err := x.Order("codes")
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Log(x.truth(), "|", entry.Answer)
-	score, err := x.Name(x.hidden.kind + " " + itoa(int(x.at)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Logf("%+v", score)
-	if !score.Right || score.Points < 1 || score.Bill <= 0 {
-		t.Errorf("a right name scored %+v", score)
-	}
-	if _, err := x.Order("codes"); err == nil {
-		t.Error("a closed case takes orders")
-	}
-}
-
 // The best plan is on average no dearer than simple habits: repairing in order
-// of chance, and codes first then repairing.
-func TestPlanBeatsHabits(t *testing.T) {
+// of chance, and codes first; and a right name scores against it.
+func TestPlanBeatsHabitsAndScores(t *testing.T) {
 	complaints := []string{"load"}
 	if *long {
 		complaints = Complaints()
 	}
 	for _, complaint := range complaints {
-		x, err := New(5, layout(t, "i4"), complaint, false)
+		x, err := New(3, layout(t, "i3"), complaint, false)
 		if err != nil {
 			t.Fatal(err)
 		}
-		p, err := newPlanner(x)
+		p, err := x.plan()
 		if err != nil {
 			t.Fatal(err)
 		}
-		all := node{left: 1<<len(p.suspects) - 1}
-		best, blind := p.solve(all).cost, p.stop(all.left)
-		steps, cost := p.walk()
-		t.Logf("%-8s best plan %.0f on average, blind repair %.0f; hidden %s: %v for %.0f", complaint, best, blind, x.truth(), steps, cost)
-		if best > blind {
-			t.Errorf("%s: best plan %.0f, blind %.0f", complaint, best, blind)
-		}
-		if byHand, useful := p.after(all, 0); useful && byHand < best-1e-9 {
-			t.Errorf("%s: codes first is cheaper (%.1f) than the best plan (%.1f)", complaint, byHand, best)
-		}
-		if mean := p.meanWalk(); mean > best*1.001+1 || mean < best*0.999-1 {
-			t.Errorf("%s: walking the plan costs %.1f on average, the plan says %.1f", complaint, mean, best)
-		}
+		p.beatsHabits(t)
+		scores(t, x)
+	}
+}
+
+func (p *planner) beatsHabits(t *testing.T) {
+	t.Helper()
+	all := node{left: 1<<len(p.suspects) - 1}
+	best, blind := p.solve(all).cost, p.stop(all.left)
+	steps, cost := p.walk()
+	t.Logf("%-8s best plan %.0f on average, blind repair %.0f; hidden %s: %v for %.0f", p.x.Complaint, best, blind, p.x.truth(), steps, cost)
+	if best > blind {
+		t.Errorf("best plan %.0f, blind %.0f", best, blind)
+	}
+	if byHand, useful := p.after(all, 0); useful && byHand < best-1e-9 {
+		t.Errorf("codes first is cheaper (%.1f) than the best plan (%.1f)", byHand, best)
+	}
+	if mean := p.meanWalk(); mean > best*1.001+1 || mean < best*0.999-1 {
+		t.Errorf("walking the plan costs %.1f on average, the plan says %.1f", mean, best)
+	}
+}
+
+func scores(t *testing.T, x *Exercise) {
+	t.Helper()
+	if _, err := x.Order("codes"); err != nil {
+		t.Fatal(err)
+	}
+	name := x.hidden.kind
+	if x.hidden.at(1).Cylinder > 0 {
+		name += " " + itoa(int(x.at))
+	}
+	score, err := x.Name(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !score.Right || score.Points < 1 || score.Points > 100 || score.Bill <= 0 {
+		t.Errorf("the right name %q scored %+v", name, score)
+	}
+	if _, err := x.Order("codes"); err == nil {
+		t.Error("a closed case takes orders")
 	}
 }
 
@@ -136,5 +140,30 @@ func TestOrdersThatCannotBe(t *testing.T) {
 	}
 	if _, err := New(1, layout(t, "i4"), "sad", false); err == nil {
 		t.Error("an unknown complaint was taken")
+	}
+}
+
+// Relative compression finds a leaking cylinder by starter current alone (trade
+// practice: 180 A peaks, a weak cylinder 130 A), and accuses nobody when all
+// are tight.
+func TestStarterCurrentNamesALeak(t *testing.T) {
+	for _, name := range []string{"i3", "i4", "v6-142536"} {
+		for c := range layout(t, name).N() {
+			at := engine.Cylinder(c + 1)
+			b, err := newBay(4, layout(t, name), suspect{kind: "exhaust-valve-leak", severity: 0.8}, at)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if r := b.starter(); r.outcome != "low "+itoa(c+1) {
+				t.Errorf("%s, leak at %d: %s (%s)", name, at, r.outcome, r.text)
+			}
+		}
+		b, err := newBay(4, layout(t, name), suspect{kind: "plenum-leak"}, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if r := b.starter(); r.outcome != "low none" {
+			t.Errorf("%s, all tight: %s", name, r.text)
+		}
 	}
 }

@@ -38,6 +38,14 @@ type choice struct {
 	offer int
 }
 
+// plan is the planner of the exercise, made when first asked for.
+func (x *Exercise) plan() (p *planner, err error) {
+	if x.planned == nil {
+		x.planned, err = newPlanner(x)
+	}
+	return x.planned, err
+}
+
 func newPlanner(x *Exercise) (*planner, error) {
 	p := &planner{x: x, suspects: suspectsOf(x.Complaint), best: map[node]choice{}}
 	n := len(p.suspects)

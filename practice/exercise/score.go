@@ -33,7 +33,7 @@ func (x *Exercise) Name(line string) (Score, error) {
 	if err != nil {
 		return Score{}, err
 	}
-	p, err := newPlanner(x)
+	p, err := x.plan()
 	if err != nil {
 		return Score{}, err
 	}

@@ -11,6 +11,7 @@
 //	starter.csv          battery lead: seconds, amperes, volts
 //	pressure.wav         one cylinder
 //	engine_data.csv      seconds, name, value
+//	codes.json           codes with freeze frame, misfire counters, readiness, lamp
 //	exhaust_gas.csv      seconds and volume fractions
 //
 // Every number is rounded to what the file can hold, so that tiny differences

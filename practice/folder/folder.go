@@ -32,8 +32,8 @@ type List struct {
 // folder that holds files already.
 func Write(dir string, cfg practice.Config, rec practice.Recording) (List, error) {
 	list := List{Engine: cfg.Layout.String(), Seconds: trim(rec.End-rec.Start, 1e-3)}
-	if old, err := os.ReadDir(dir); err == nil && len(old) > 0 {
-		return list, fmt.Errorf("practice folder %s holds files already: name a new one", dir)
+	if err := Free(dir); err != nil {
+		return list, err
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return list, err
@@ -45,6 +45,14 @@ func Write(dir string, cfg practice.Config, rec practice.Recording) (List, error
 		w.json("recordings.json", list)
 	}
 	return list, w.err
+}
+
+// Free says so when a folder holds files already.
+func Free(dir string) error {
+	if old, err := os.ReadDir(dir); err == nil && len(old) > 0 {
+		return fmt.Errorf("practice folder %s holds files already: name a new one", dir)
+	}
+	return nil
 }
 
 type writer struct {
@@ -78,6 +86,10 @@ func (w *writer) tables(rec practice.Recording) {
 		b = append(append(b, v.Name...), ',')
 		return strconv.AppendFloat(b, v.Value, 'f', 4, 64)
 	})
+	if rec.Computer != nil {
+		w.json("codes.json", told(*rec.Computer))
+		w.list.Files = append(w.list.Files, About{File: "codes.json", Sensor: "engine computer", Note: "codes, counters and readiness at the end"})
+	}
 	w.csv("exhaust_gas.csv", "exhaust gas analyser", "% and ppm hexane", "time_s,co2_percent,co_percent,o2_percent,hc_ppm", len(rec.Gas), func(b []byte, i int) []byte {
 		g := rec.Gas[i]
 		return row(b, g.T, 1, g.CO2, 1, g.CO, 2, g.O2, 2, g.HCppm, 0)

@@ -97,8 +97,8 @@ func TestFilesAreComplete(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(list.Files) != 11 {
-		t.Errorf("%d files, expected 11: %v", len(list.Files), list.Files)
+	if len(list.Files) != 12 {
+		t.Errorf("%d files, expected 12: %v", len(list.Files), list.Files)
 	}
 	b, err := os.ReadFile(filepath.Join(dir, "sound.wav"))
 	if err != nil {

@@ -33,4 +33,8 @@ func wav(t practice.Trace, fullScale float64) []byte {
 	return b
 }
 
-func trim(x, unit float64) float64 { return math.Round(x/unit) * unit }
+// trim rounds x to a unit that divides 1.
+func trim(x, unit float64) float64 {
+	k := math.Round(1 / unit)
+	return math.Round(x*k) / k
+}

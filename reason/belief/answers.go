@@ -234,14 +234,14 @@ type CylinderState struct {
 
 // Cylinders is what is believed of each cylinder while the parts sit so and the
 // engine runs so. A nil seating is that on arrival.
-func (b *Belief) Cylinders(s fault.Seating, r fault.Regime) []CylinderState {
+func (b *Belief) Cylinders(s fault.Seating, r fault.Regime, mended ...Mend) []CylinderState {
 	if s == nil {
 		s = b.m.first
 	}
 	n := b.m.car.Layout.N()
 	touched, states := make([]mask, len(b.m.faults)), make([]fault.States, len(b.m.faults))
 	for i := range b.m.faults {
-		touched[i] = b.m.touches(&b.m.faults[i], s)
+		touched[i] = b.m.touches(&b.m.faults[i], s, mended)
 		states[i] = b.m.states(&b.m.faults[i], r, touched[i]).States
 	}
 	out := make([]CylinderState, n)

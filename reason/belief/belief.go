@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"halforder/engine"
 	"halforder/reason/fault"
 )
 
@@ -57,13 +58,8 @@ func (b *Belief) With(e Evidence) (*Belief, error) {
 		return nil, named(&e, err)
 	}
 	next := &Belief{m: b.m, h: b.h, evidence: all, columns: append(slices.Clone(b.columns), col)}
-	logW := make([]float64, len(b.post))
-	for i, p := range b.post {
-		logW[i] = math.Log(p)
-	}
-	col.add(b.h, logW, 1)
-	if next.post = normalise(logW); next.post == nil {
-		return nil, next.contradiction()
+	if next.post = col.weigh(b.h, b.post); next.post == nil {
+		return next, next.finish()
 	}
 	return next, nil
 }
@@ -72,7 +68,7 @@ func (b *Belief) finish() error {
 	logW := slices.Clone(b.h.logW)
 	for _, col := range b.columns {
 		if col != nil {
-			col.add(b.h, logW, 1)
+			col.add(b.h, logW)
 		}
 	}
 	if b.post = normalise(logW); b.post == nil {
@@ -115,9 +111,9 @@ func (m *model) sight(e *Evidence, power float64) (sighting, error) {
 	}
 	switch {
 	case e.Reading != nil:
-		return asSighting(newReadingSight(m, e, power))
+		return asSighting(newReadingSight(m, e, m.reachOf(e), power))
 	case e.Swap != nil:
-		return asSighting(newSwapSight(m, e))
+		return asSighting(newSwapSight(m, e, m.reachOf(e)))
 	case e.Finding != nil:
 		return asSighting(newFindingSight(m, e))
 	}
@@ -150,7 +146,21 @@ func (m *model) checkEvidence(e *Evidence) error {
 	if e.Swap != nil && !slices.Contains(FollowValues(), e.Swap.Outcome) {
 		return fmt.Errorf("a swap has no outcome %q: use one of follows, stays, vanishes, both", e.Swap.Outcome)
 	}
-	return m.checkSeating(e.Seating)
+	return m.checkCircumstances(e.Seating, e.Mended)
+}
+
+func (m *model) checkCircumstances(s fault.Seating, mended []Mend) error {
+	for _, x := range mended {
+		if _, err := m.cat.Repair(x.Repair); err != nil {
+			return err
+		}
+		for _, c := range x.Cylinders {
+			if err := m.car.Layout.Check(c); err != nil {
+				return fmt.Errorf("repair %q: %w", x.Repair, err)
+			}
+		}
+	}
+	return m.checkSeating(s)
 }
 
 // checkSeating refuses parts that nobody brought.
@@ -209,23 +219,33 @@ func (m *model) powers(evidence []Evidence) []float64 {
 	return out
 }
 
+// repeatKey is the same for readings that repeat each other, whatever moved
+// elsewhere meanwhile; empty where nothing is repeated.
 func (m *model) repeatKey(e *Evidence) string {
 	r := e.Reading
 	if r == nil {
 		return ""
 	}
 	cylinders := maskOf(r.Cylinders).cylinders()
-	key := fmt.Sprint(r.Check, cylinders, e.regime(), e.Miss)
+	return fmt.Sprint(r.Check, cylinders, e.regime(), e.Miss, e.Mended, m.partsAt(cylinders, m.seatingOf(e)))
+}
+
+// partsAt lists the parts at some cylinders, at all where none is named, however
+// they are arranged among them.
+func (m *model) partsAt(cylinders []engine.Cylinder, s fault.Seating) []fault.PartID {
 	if len(cylinders) == 0 {
 		cylinders = m.car.Layout.Cylinders()
 	}
-	s := m.seatingOf(e)
+	var out []fault.PartID
 	for _, kind := range fault.PartKinds() {
 		for _, c := range cylinders {
-			key += "|" + string(s.At(kind, c))
+			if id := s.At(kind, c); id != "" {
+				out = append(out, id)
+			}
 		}
 	}
-	return key
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // contradiction says which pieces of evidence cannot all be true: one alone, or
@@ -234,7 +254,7 @@ func (b *Belief) contradiction() error {
 	try := func(cols ...*column) bool {
 		logW := slices.Clone(b.h.logW)
 		for _, c := range cols {
-			c.add(b.h, logW, 1)
+			c.add(b.h, logW)
 		}
 		return normalise(logW) != nil
 	}

@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"halforder/engine"
+	"halforder/finding"
 	"halforder/reason/belief"
 	"halforder/reason/fault"
 )
@@ -29,6 +30,32 @@ func BenchmarkV12NewFinding(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// BenchmarkV12Recording is the same for an analysis of a recording, which sees
+// every fault of the engine.
+func BenchmarkV12Recording(b *testing.B) {
+	car, ev := v12Job(b)
+	before := build(b, car, ev)
+	e := belief.Evidence{ID: "recording", Regime: fault.Idle, Finding: oneDead(12, true)}
+	for b.Loop() {
+		if _, err := before.With(e); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// oneDead is what an analysis says that heard one dead cylinder.
+func oneDead(n int, anonymous bool) *finding.Likelihood {
+	l := &finding.Likelihood{Anonymous: anonymous, Else: -12, Log: map[finding.Pattern]float64{finding.AllWork(n): -15}}
+	for k := range n {
+		p := finding.AllWork(n).With(k, finding.Dead)
+		if anonymous {
+			p = p.Canonical()
+		}
+		l.Log[p] = -0.5 * float64(k%3)
+	}
+	return l
 }
 
 // BenchmarkV12FromScratch is the time for the whole job at once.

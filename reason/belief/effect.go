@@ -9,11 +9,12 @@ import (
 type effect struct {
 	touched mask // cylinders touched, as far as the evidence can see
 	states  fault.States
-	rows    [2]row // answers while showing and while resting; none: by state
-	blurred bool   // an unlisted cause: its answers are spread
-	spark   bool   // the cylinder is dead for want of spark
-	nowhere bool   // not a misfire: answers only for the whole engine
-	after   mask   // of a swap: cylinders touched afterwards
+	rows    [2]row  // answers while showing and while resting; none: by state
+	blurred bool    // an unlisted cause: its answers are spread
+	spark   bool    // the cylinder is dead for want of spark
+	nowhere bool    // not a misfire: answers only for the whole engine
+	weak    pattern // of a finding: the touched cylinders all weak
+	after   mask    // of a swap: cylinders touched afterwards
 	between float64
 	contact float64
 }
@@ -26,27 +27,36 @@ func (r row) none() bool { return r.p == nil }
 // draw is a state of each of a set of faults.
 type draws [3]int
 
-// eachDraw calls f with every joint state of the effects and its chance.
-func eachDraw(effects []effect, f func(d draws, p float64)) {
+// eachDraw calls f with every joint state of the effects that can be, and its
+// chance.
+func eachDraw(effects []effect, f func(d *draws, p float64)) {
 	var d draws
-	var walk func(i int, p float64)
-	walk = func(i int, p float64) {
-		if i == len(effects) {
-			f(d, p)
-			return
-		}
-		for s, ps := range effects[i].states {
-			if ps > 0 {
-				d[i] = s
-				walk(i+1, p*ps)
+	p := [4]float64{1}
+	for i, k := 0, len(effects); ; {
+		switch {
+		case i == k:
+			f(&d, p[k])
+			if i--; i < 0 {
+				return
+			}
+		case d[i] > fault.Dead: // all states of this one are through
+			if d[i] = 0; i == 0 {
+				return
+			}
+			i--
+		default:
+			if q := effects[i].states[d[i]]; q > 0 {
+				p[i+1] = p[i] * q
+				i++
+				continue
 			}
 		}
+		d[i]++
 	}
-	walk(0, 1)
 }
 
 // anyShows reports whether some cylinder misses in a draw.
-func anyShows(effects []effect, d draws) bool {
+func anyShows(effects []effect, d *draws) bool {
 	for i := range effects {
 		if d[i] != fault.Works && effects[i].touched != 0 {
 			return true
@@ -75,9 +85,9 @@ func (f flags) of(noted Presence, shows bool) float64 {
 
 // given is the chance of a sighting under the effects, where what was noted of
 // the miss is a circumstance and no evidence by itself.
-func (f flags) given(noted Presence, effects []effect, chance func(draws) float64) float64 {
+func (f flags) given(noted Presence, effects []effect, chance func(*draws) float64) float64 {
 	sum, norm := 0.0, 0.0
-	eachDraw(effects, func(d draws, p float64) {
+	eachDraw(effects, func(d *draws, p float64) {
 		p *= f.of(noted, anyShows(effects, d))
 		norm += p
 		sum += p * chance(d)

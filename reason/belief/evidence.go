@@ -34,7 +34,8 @@ type Evidence struct {
 	ID      string        `json:"id"`                // for the reader, "reading 4"
 	Seating fault.Seating `json:"seating,omitempty"` // where the parts sat; for a swap: before it; nil: as on arrival
 	Regime  fault.Regime  `json:"regime,omitempty"`
-	Miss    Presence      `json:"miss,omitempty"` // was a miss present at the time; for a swap: before it
+	Mended  []Mend        `json:"mended,omitempty"` // what had been mended by then, parts aside
+	Miss    Presence      `json:"miss,omitempty"`   // was a miss present at the time; for a swap: before it
 
 	Reading *Reading            `json:"reading,omitempty"`
 	Swap    *Swap               `json:"swap,omitempty"`
@@ -73,6 +74,13 @@ type Swap struct {
 	Outcome Follow           `json:"outcome"`
 	Before  float64          `json:"before_s,omitempty"` // seconds watched before, 0 unknown
 	After   float64          `json:"after_s,omitempty"`  // seconds watched after, 0 unknown
+}
+
+// Mend is a repair of something that is no movable part: wiring, a leak, a
+// setting. Evidence taken afterwards names it, as it names the seating.
+type Mend struct {
+	Repair    string            `json:"repair"`              // code in the catalogue
+	Cylinders []engine.Cylinder `json:"cylinders,omitempty"` // where; none: everywhere
 }
 
 // Renewed says that a new part came in at a cylinder. By itself it proves

@@ -131,21 +131,10 @@ type column struct {
 }
 
 func newColumn(m *model, s sighting, maxFaults int) *column {
-	col := &column{class: make([]int32, len(m.faults))}
-	index := map[effect]int32{}
-	var effects []effect
-	for i := range m.faults {
-		e := s.effectOf(&m.faults[i])
-		k, ok := index[e]
-		if !ok {
-			k = int32(len(effects))
-			index[e] = k
-			effects = append(effects, e)
-		}
-		col.class[i] = k
-	}
-	col.n = len(effects)
-	col.none = s.logLik([]effect{s.effectOf(&m.none)})
+	classes := m.classes(s)
+	effects := classes.list
+	col := &column{class: classes.of, n: len(effects)}
+	col.none = s.logLik([]effect{s.effectOf(noFault)})
 	for _, e := range effects {
 		col.single = append(col.single, s.logLik([]effect{e}))
 	}
@@ -156,6 +145,44 @@ func newColumn(m *model, s sighting, maxFaults int) *column {
 		col.triple = memoTriples(s, effects)
 	}
 	return col
+}
+
+// classes numbers the different effects of the faults on one sighting.
+type classes struct {
+	of   []int32 // by fault
+	list []effect
+}
+
+// scanned is how many classes are looked through before a map is asked: most
+// faults touch nothing the sighting sees and fall into the first few.
+const scanned = 8
+
+func (m *model) classes(s sighting) *classes {
+	c := &classes{of: make([]int32, len(m.faults))}
+	index := map[effect]int32{}
+	for i := range m.faults {
+		e := s.effectOf(i)
+		k := c.early(&e)
+		if k < 0 {
+			var ok bool
+			if k, ok = index[e]; !ok {
+				k = int32(len(c.list))
+				index[e] = k
+				c.list = append(c.list, e)
+			}
+		}
+		c.of[i] = k
+	}
+	return c
+}
+
+func (c *classes) early(e *effect) int32 {
+	for k := range c.list[:min(scanned, len(c.list))] {
+		if c.list[k] == *e {
+			return int32(k)
+		}
+	}
+	return -1
 }
 
 func (c *column) fillPairs(s sighting, effects []effect) {
@@ -194,21 +221,64 @@ func sorted3(a, b, c int32) triple {
 	return triple{a, b, c}
 }
 
-// add adds sign times the column to the log weights of all hypotheses.
-func (c *column) add(h *hypotheses, logW []float64, sign float64) {
-	logW[none] += sign * c.none
+// add adds the column to the log weights of all hypotheses.
+func (c *column) add(h *hypotheses, logW []float64) {
+	logW[none] += c.none
 	for k, i := range h.singles {
-		logW[1+k] += sign * c.single[c.class[i]]
+		logW[1+k] += c.single[c.class[i]]
 	}
 	for i, seconds := range h.second {
 		row := c.pair[int(c.class[i])*c.n:][:c.n]
 		out := logW[h.start[i]:][:len(seconds)]
 		for k, j := range seconds {
-			out[k] += sign * row[c.class[j]]
+			out[k] += row[c.class[j]]
 		}
 	}
 	base := len(logW) - len(h.triples)
 	for k, t := range h.triples {
-		logW[base+k] += sign * c.triple(c.class[t[0]], c.class[t[1]], c.class[t[2]])
+		logW[base+k] += c.triple(c.class[t[0]], c.class[t[1]], c.class[t[2]])
 	}
+}
+
+// leastWeight is the sum below which weights may have been lost to rounding and
+// the logs must decide.
+const leastWeight = 1e-100
+
+// weigh is the posterior after the column, from the one before, without a log
+// for each hypothesis; nil where that is not safe.
+func (c *column) weigh(h *hypotheses, post []float64) []float64 {
+	if len(h.triples) > 0 {
+		return nil
+	}
+	out := make([]float64, len(post))
+	out[none] = post[none] * math.Exp(c.none)
+	single, pair := exps(c.single), exps(c.pair)
+	sum := out[none]
+	for k, i := range h.singles {
+		out[1+k] = post[1+k] * single[c.class[i]]
+		sum += out[1+k]
+	}
+	for i, seconds := range h.second {
+		row := pair[int(c.class[i])*c.n:][:c.n]
+		from, to := post[h.start[i]:][:len(seconds)], out[h.start[i]:][:len(seconds)]
+		for k, j := range seconds {
+			to[k] = from[k] * row[c.class[j]]
+			sum += to[k]
+		}
+	}
+	if !(sum > leastWeight) || math.IsInf(sum, 1) {
+		return nil
+	}
+	for i := range out {
+		out[i] /= sum
+	}
+	return out
+}
+
+func exps(logs []float64) []float64 {
+	out := make([]float64, len(logs))
+	for i, v := range logs {
+		out[i] = math.Exp(v)
+	}
+	return out
 }

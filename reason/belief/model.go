@@ -250,9 +250,12 @@ func (m *model) addFreshPriors() {
 }
 
 // touches is the set of cylinders a fault touches while the parts sit so.
-func (m *model) touches(f *singleFault, s fault.Seating) mask {
+func (m *model) touches(f *singleFault, s fault.Seating, mended []Mend) mask {
 	site := &m.sites[f.site]
 	if site.Part == "" {
+		if f.mendedBy(mended) {
+			return 0
+		}
 		return f.arrival
 	}
 	var out mask
@@ -263,6 +266,27 @@ func (m *model) touches(f *singleFault, s fault.Seating) mask {
 	}
 	return out
 }
+
+// mendedBy reports whether a repair has ended a fault that sits in no part.
+func (f *singleFault) mendedBy(mended []Mend) bool {
+	for _, m := range mended {
+		if m.Repair == f.cause.Repair && (len(m.Cylinders) == 0 || f.arrival&^maskOf(m.Cylinders) == 0) {
+			return true
+		}
+	}
+	return false
+}
+
+// reach is the set of cylinders each fault touches while the parts sit so.
+func (m *model) reach(s fault.Seating, mended []Mend) []mask {
+	out := make([]mask, len(m.faults))
+	for i := range m.faults {
+		out[i] = m.touches(&m.faults[i], s, mended)
+	}
+	return out
+}
+
+func (m *model) reachOf(e *Evidence) []mask { return m.reach(m.seatingOf(e), e.Mended) }
 
 // states is what a fault does to the cylinders in its mask. An engine that runs
 // at all is not dead on all cylinders, so a fault of all makes them weak.

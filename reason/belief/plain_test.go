@@ -6,6 +6,7 @@ package belief_test
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -84,10 +85,13 @@ func sameParts(a, b fault.Seating, at []engine.Cylinder, l engine.Layout) bool {
 		at = l.Cylinders()
 	}
 	for _, kind := range fault.PartKinds() {
+		here := map[fault.PartID]bool{}
+		there := map[fault.PartID]bool{}
 		for _, c := range at {
-			if a.At(kind, c) != b.At(kind, c) {
-				return false
-			}
+			here[a.At(kind, c)], there[b.At(kind, c)] = true, true
+		}
+		if !maps.Equal(here, there) {
+			return false
 		}
 	}
 	return true

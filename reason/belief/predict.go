@@ -1,7 +1,6 @@
 package belief
 
 import (
-	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -35,41 +34,71 @@ func (b *Belief) Worlds(limit int) ([]World, float64) {
 	return out, kept
 }
 
-// floor is the probability that at most limit hypotheses exceed, give or take
-// ties.
+// floor is the probability that at most limit hypotheses exceed, to within a
+// sixteenth of an octave: the upper bits of a positive float sort like it.
 func (b *Belief) floor(limit int) float64 {
 	if len(b.post) <= limit {
 		return 0
 	}
-	low, high := 0.0, 1.0
-	for range 40 {
-		mid := math.Sqrt(max(low, 1e-18) * high)
-		n := 0
-		for _, p := range b.post {
-			if p >= mid {
-				n++
-			}
-		}
-		if n > limit {
-			low = mid
-		} else {
-			high = mid
+	const shift = 48
+	count := make([]int32, 1<<14)
+	for _, p := range b.post {
+		count[math.Float64bits(p)>>shift]++
+	}
+	n := 0
+	for k := len(count) - 1; k > 0; k-- {
+		if n += int(count[k]); n > limit {
+			return math.Float64frombits(uint64(k+1) << shift)
 		}
 	}
-	return high
+	return 0
 }
 
 // FaultAt describes a fault by the index a World uses.
 func (b *Belief) FaultAt(i int) Fault { return b.faultAt(i) }
 
-// Touched lists the cylinders a fault touches while the parts sit so; a nil
-// seating is that on arrival.
-func (b *Belief) Touched(i int, s fault.Seating) []engine.Cylinder {
-	if s == nil {
-		s = b.m.first
+// Find is the index of a fault, as FaultAt describes it. An empty severity finds
+// the first one of that cause and site.
+func (b *Belief) Find(f Fault) (int, bool) {
+	for i := range b.m.faults {
+		x := b.faultAt(i)
+		if x.Cause == f.Cause && x.Site.Name == f.Site.Name && x.Site.Kind == f.Site.Kind && (f.Severity == "" || f.Severity == x.Severity) {
+			return i, true
+		}
 	}
-	return b.m.touches(&b.m.faults[i], s).cylinders()
+	return 0, false
 }
+
+// Circumstances are those of the next step.
+type Circumstances struct {
+	Seating fault.Seating // nil: as on arrival
+	Mended  []Mend
+	Regime  fault.Regime
+	Miss    Presence
+}
+
+// Outlook predicts answers in some worlds as the car now stands.
+type Outlook struct {
+	b       *Belief
+	worlds  []World
+	at      Circumstances
+	touched []mask
+}
+
+// Outlook makes the worlds ready for questions. The circumstances hold for all
+// of them, except where a question names a regime of its own.
+func (b *Belief) Outlook(worlds []World, at Circumstances) (*Outlook, error) {
+	if err := b.m.checkCircumstances(at.Seating, at.Mended); err != nil {
+		return nil, err
+	}
+	if at.Seating == nil {
+		at.Seating = b.m.first
+	}
+	return &Outlook{b, worlds, at, b.m.reach(at.Seating, at.Mended)}, nil
+}
+
+// Touched lists the cylinders a fault touches now.
+func (o *Outlook) Touched(i int) []engine.Cylinder { return o.touched[i].cylinders() }
 
 // Question is a check that might be done now.
 type Question struct {
@@ -78,9 +107,47 @@ type Question struct {
 	Sweep     bool              // each of the cylinders in turn, or in one go
 	Along     []fault.PartKind  // of a swap
 	Seconds   float64           // of a swap: how long the miss will be watched
-	Seating   fault.Seating
-	Regime    fault.Regime
-	Miss      Presence
+	Regime    fault.Regime      // empty: as it is now; else the presence of the miss is unknown
+}
+
+// Repeats reports whether a question has been answered already with the same
+// parts in place: a reading of the same check in the same regime, or a swap of
+// the same kind of part away from the same cylinder. Of a sweep, one cylinder is
+// enough.
+func (o *Outlook) Repeats(q Question) bool {
+	regime := q.Regime
+	if regime == "" {
+		regime = o.at.Regime
+	}
+	for i := range o.b.evidence {
+		e := &o.b.evidence[i]
+		switch {
+		case e.regime() != regime && e.regime() != fault.Any:
+		case e.Reading != nil && e.Reading.Check == q.Check && o.sameReading(e, &q):
+			return true
+		case e.Swap != nil && len(q.Cylinders) == 2 && o.sameSwap(e, &q):
+			return true
+		}
+	}
+	return false
+}
+
+func (o *Outlook) sameReading(e *Evidence, q *Question) bool {
+	if len(e.Mended) != len(o.at.Mended) {
+		return false
+	}
+	have, want := maskOf(e.Reading.Cylinders), maskOf(q.Cylinders)
+	common := (have & want).cylinders()
+	if want != 0 && (len(common) == 0 || !q.Sweep && have&want != want) {
+		return false
+	}
+	return slices.Equal(o.b.m.partsAt(common, o.b.m.seatingOf(e)), o.b.m.partsAt(common, o.at.Seating))
+}
+
+func (o *Outlook) sameSwap(e *Evidence, q *Question) bool {
+	k, err := o.b.m.cat.Check(q.Check)
+	a := q.Cylinders[0]
+	return err == nil && k.Swaps == e.Swap.Kind && (e.Swap.A == a || e.Swap.B == a)
 }
 
 // Answer is one outcome of a question.
@@ -92,59 +159,62 @@ type Answer struct {
 }
 
 // Predict gives for each answer its chance in each world.
-func (b *Belief) Predict(worlds []World, q Question) ([]Answer, error) {
-	e := Evidence{Seating: q.Seating, Regime: q.Regime, Miss: q.Miss}
-	k, err := b.m.cat.Check(q.Check)
+func (o *Outlook) Predict(q Question) ([]Answer, error) {
+	e := Evidence{Seating: o.at.Seating, Mended: o.at.Mended, Regime: o.at.Regime, Miss: o.at.Miss}
+	if q.Regime != "" && q.Regime != o.at.Regime {
+		e.Regime, e.Miss = q.Regime, Unknown
+	}
+	k, err := o.b.m.cat.Check(q.Check)
 	if err != nil {
 		return nil, err
 	}
-	if err := b.m.checkSeating(q.Seating); err != nil {
+	if k.Swaps != "" {
+		return o.predictSwap(&q, k, e)
+	}
+	e.Reading = &Reading{q.Check, q.Cylinders, k.Outcomes[0].Code}
+	s, err := newReadingSight(o.b.m, &e, o.touched, 1)
+	if err != nil {
 		return nil, err
 	}
-	switch {
-	case k.Swaps != "":
-		return b.predictSwap(worlds, &q, k, e)
-	case q.Sweep:
-		return b.predictSweep(worlds, &q, k, e)
+	if q.Sweep {
+		return o.predictSweep(s), nil
 	}
+	c := o.b.m.classes(s)
 	var out []Answer
-	for _, o := range k.Outcomes {
-		e.Reading = &Reading{q.Check, q.Cylinders, o.Code}
-		s, err := newReadingSight(b.m, &e, 1)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, Answer{Code: o.Code, Chances: b.chances(worlds, s)})
+	for i, x := range k.Outcomes {
+		s.outcome = i
+		out = append(out, Answer{Code: x.Code, Chances: o.chances(s, c)})
 	}
 	return out, nil
 }
 
-func (b *Belief) predictSwap(worlds []World, q *Question, k *fault.Check, e Evidence) ([]Answer, error) {
+func (o *Outlook) predictSwap(q *Question, k *fault.Check, e Evidence) ([]Answer, error) {
 	if len(q.Cylinders) != 2 {
 		return nil, fmt.Errorf("check %q: a swap needs two cylinders, got %d", k.Code, len(q.Cylinders))
 	}
+	e.Swap = &Swap{Kind: k.Swaps, Along: q.Along, A: q.Cylinders[0], B: q.Cylinders[1], Before: q.Seconds, After: q.Seconds}
+	s, err := newSwapSight(o.b.m, &e, o.touched)
+	if err != nil {
+		return nil, err
+	}
+	c := o.b.m.classes(s)
 	var out []Answer
-	for _, o := range FollowValues() {
-		e.Swap = &Swap{Kind: k.Swaps, Along: q.Along, A: q.Cylinders[0], B: q.Cylinders[1], Outcome: o, Before: q.Seconds, After: q.Seconds}
-		s, err := newSwapSight(b.m, &e)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, Answer{Code: string(o), Chances: b.chances(worlds, s)})
+	for _, x := range FollowValues() {
+		e.Swap.Outcome = x
+		out = append(out, Answer{Code: string(x), Chances: o.chances(s, c)})
 	}
 	return out, nil
 }
 
 // chances evaluates a sighting in each world, once per set of effects.
-func (b *Belief) chances(worlds []World, s sighting) []float64 {
-	c := b.classes(s)
+func (o *Outlook) chances(s sighting, c *classes) []float64 {
 	memo := map[triple]float64{}
-	out := make([]float64, len(worlds))
-	for i, w := range worlds {
+	out := make([]float64, len(o.worlds))
+	for i, w := range o.worlds {
 		key := c.key(w.Faults)
 		p, ok := memo[key]
 		if !ok {
-			p = math.Exp(s.logLik(c.effects(key)))
+			p = math.Exp(s.logLik(c.effects(key, s)))
 			memo[key] = p
 		}
 		out[i] = p
@@ -152,79 +222,53 @@ func (b *Belief) chances(worlds []World, s sighting) []float64 {
 	return out
 }
 
-// classes numbers the different effects; 0 is "not a misfire".
-type classes struct {
-	of   []int32 // by fault
-	list []effect
-}
-
-func (b *Belief) classes(s sighting) *classes {
-	c := &classes{of: make([]int32, len(b.m.faults)), list: []effect{s.effectOf(&b.m.none)}}
-	index := map[effect]int32{}
-	for i := range b.m.faults {
-		e := s.effectOf(&b.m.faults[i])
-		k, ok := index[e]
-		if !ok {
-			k = int32(len(c.list))
-			index[e] = k
-			c.list = append(c.list, e)
-		}
-		c.of[i] = k
-	}
-	return c
-}
-
+// key names the classes of a set of faults; of none, all are noFault.
 func (c *classes) key(faults []int) triple {
-	switch len(faults) {
-	case 0:
-		return triple{-1, -1, 0}
-	case 1:
-		return triple{-1, -1, c.of[faults[0]]}
-	case 2:
-		return sorted3(-1, c.of[faults[0]], c.of[faults[1]])
+	key := triple{noFault, noFault, noFault}
+	for k, i := range faults {
+		key[k] = c.of[i]
 	}
-	return sorted3(c.of[faults[0]], c.of[faults[1]], c.of[faults[2]])
+	return sorted3(key[0], key[1], key[2])
 }
 
-func (c *classes) effects(key triple) []effect {
+func (c *classes) effects(key triple, s sighting) []effect {
 	var out []effect
 	for _, k := range key {
 		if k >= 0 {
 			out = append(out, c.list[k])
 		}
 	}
+	if out == nil {
+		out = append(out, s.effectOf(noFault))
+	}
 	return out
 }
 
 // predictSweep looks at several cylinders: all normal, one that differs (which
 // and how), or several that differ.
-func (b *Belief) predictSweep(worlds []World, q *Question, k *fault.Check, e Evidence) ([]Answer, error) {
-	e.Reading = &Reading{q.Check, q.Cylinders, k.Outcomes[0].Code}
-	s, err := newReadingSight(b.m, &e, 1)
-	if err != nil {
-		return nil, err
-	}
-	answers := sweepAnswers(s, k, len(worlds))
-	c := b.classes(s)
+func (o *Outlook) predictSweep(s *readingSight) []Answer {
+	answers := sweepAnswers(s, len(o.worlds))
+	c := o.b.m.classes(s)
 	memo := map[triple][]float64{}
-	for i, w := range worlds {
+	for i, w := range o.worlds {
 		key := c.key(w.Faults)
 		p, ok := memo[key]
 		if !ok {
-			p = s.sweep(c.effects(key))
+			p = s.sweep(c.effects(key, s))
 			memo[key] = p
 		}
 		for a := range answers {
 			answers[a].Chances[i] = p[a]
 		}
 	}
-	return answers, nil
+	return answers
 }
 
-func sweepAnswers(s *readingSight, k *fault.Check, worlds int) []Answer {
-	out := []Answer{{Code: k.Outcomes[0].Code}}
+func sweepAnswers(s *readingSight, worlds int) []Answer {
+	outcomes := s.check.Outcomes
+	out := []Answer{{Code: outcomes[0].Code}}
 	for _, u := range s.units {
-		for _, o := range k.Outcomes[1:] {
+		for _, o := range outcomes[1:] {
 			out = append(out, Answer{Code: o.Code, Cylinder: u.cylinders()[0]})
 		}
 	}
@@ -242,7 +286,7 @@ func (s *readingSight) sweep(effects []effect) []float64 {
 	at := *s
 	norm := 0.0
 	p := make([]float64, n*k)
-	eachDraw(effects, func(d draws, w float64) {
+	eachDraw(effects, func(d *draws, w float64) {
 		w *= s.flags.of(s.miss, anyShows(effects, d))
 		norm += w
 		normal := 1.0
@@ -275,9 +319,4 @@ func addSweep(out, p []float64, n, k int, w, normal float64) {
 		}
 	}
 	out[len(out)-1] += w * max(rest, 0)
-}
-
-// sortWorlds puts the likeliest first.
-func sortWorlds(w []World) {
-	slices.SortStableFunc(w, func(a, b World) int { return cmp.Compare(b.P, a.P) })
 }

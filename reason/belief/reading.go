@@ -12,9 +12,12 @@ import (
 // sighting is a piece of evidence made ready: it names the effect of each fault
 // and the chance of what was seen under up to three effects.
 type sighting interface {
-	effectOf(f *singleFault) effect
+	effectOf(fault int) effect // noFault: not a misfire
 	logLik(effects []effect) float64
 }
+
+// noFault stands for "not a misfire".
+const noFault = -1
 
 // readingSight is a reading of a check.
 type readingSight struct {
@@ -23,7 +26,8 @@ type readingSight struct {
 	outcome int
 	units   []mask // each gave the outcome; one for a check of a bank or engine
 	seen    mask   // their union
-	seating fault.Seating
+	touched []mask // by fault
+	quiet   bool   // what was no misfire has been mended
 	regime  fault.Regime
 	miss    Presence
 	flags   flags
@@ -35,7 +39,7 @@ type readingSight struct {
 	power   float64 // below 1 for repeats
 }
 
-func newReadingSight(m *model, e *Evidence, power float64) (*readingSight, error) {
+func newReadingSight(m *model, e *Evidence, touched []mask, power float64) (*readingSight, error) {
 	r := e.Reading
 	k, err := m.cat.Check(r.Check)
 	if err != nil {
@@ -48,7 +52,7 @@ func newReadingSight(m *model, e *Evidence, power float64) (*readingSight, error
 	if err != nil {
 		return nil, err
 	}
-	s := &readingSight{m: m, check: k, outcome: o, seating: m.seatingOf(e), regime: e.regime(), miss: e.Miss, power: power}
+	s := &readingSight{m: m, check: k, outcome: o, touched: touched, quiet: m.none.mendedBy(e.Mended), regime: e.regime(), miss: e.Miss, power: power}
 	s.fill()
 	if s.units, err = unitsOf(k, r.Cylinders, m.car.Layout); err != nil {
 		return nil, err
@@ -91,12 +95,13 @@ func unitsOf(k *fault.Check, cylinders []engine.Cylinder, l engine.Layout) ([]ma
 	return out, nil
 }
 
-func (s *readingSight) effectOf(f *singleFault) effect {
-	touched := s.m.touches(f, s.seating)
-	e := effect{states: s.m.states(f, s.regime, touched).States, touched: touched & s.seen}
-	if f.cause.Lives == fault.Nowhere && s.check.Scope == fault.WholeEngine {
-		e.nowhere = true
+func (s *readingSight) effectOf(i int) effect {
+	f, touched := &s.m.none, mask(0)
+	if i != noFault {
+		f, touched = &s.m.faults[i], s.touched[i]
 	}
+	e := effect{states: s.m.states(f, s.regime, touched).States, touched: touched & s.seen}
+	e.nowhere = i == noFault && s.check.Scope == fault.WholeEngine && !s.quiet
 	if e.touched == 0 && !e.nowhere {
 		return s.unseen(touched, e)
 	}
@@ -127,7 +132,7 @@ func ofSpark(l fault.Lives) bool {
 }
 
 func (s *readingSight) logLik(effects []effect) float64 {
-	p := s.flags.given(s.miss, effects, func(d draws) float64 {
+	p := s.flags.given(s.miss, effects, func(d *draws) float64 {
 		out := 1.0
 		for _, u := range s.units {
 			out *= s.chance(u, effects, d)
@@ -140,7 +145,7 @@ func (s *readingSight) logLik(effects []effect) float64 {
 // chance is that of the outcome at one unit when the faults are in the given
 // states. Faults that speak at the same unit drown each other: the loudest
 // outcome is what is seen.
-func (s *readingSight) chance(unit mask, effects []effect, d draws) float64 {
+func (s *readingSight) chance(unit mask, effects []effect, d *draws) float64 {
 	state, dark := fault.Works, false
 	below, upTo, spoken := 1.0, 1.0, false
 	speak := func(p []float64, blur float64) {

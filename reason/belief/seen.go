@@ -3,7 +3,9 @@ package belief
 import (
 	"fmt"
 	"math"
+	"math/bits"
 
+	"halforder/engine"
 	"halforder/finding"
 	"halforder/reason/fault"
 )
@@ -23,19 +25,20 @@ func join(a, b pattern) pattern {
 type findingSight struct {
 	m       *model
 	l       *finding.Likelihood
-	seating fault.Seating
+	touched []mask
 	regime  fault.Regime
 	miss    Presence
 	flags   flags
 	memo    map[pattern]float64 // likelihood over the best pattern's
-	peak    float64             // its log
+	pairs   map[[2]pattern]*[9]float64
+	peak    float64 // its log
 }
 
 func newFindingSight(m *model, e *Evidence) (*findingSight, error) {
 	if err := e.Finding.Check(m.car.Layout.N()); err != nil {
 		return nil, err
 	}
-	s := &findingSight{m: m, l: e.Finding, seating: m.seatingOf(e), regime: e.regime(), miss: e.Miss, flags: m.flags(), memo: map[pattern]float64{}}
+	s := &findingSight{m: m, l: e.Finding, touched: m.reachOf(e), regime: e.regime(), miss: e.Miss, flags: m.flags(), memo: map[pattern]float64{}, pairs: map[[2]pattern]*[9]float64{}}
 	s.peak = e.Finding.Else
 	for _, v := range e.Finding.Log {
 		s.peak = max(s.peak, v)
@@ -43,33 +46,55 @@ func newFindingSight(m *model, e *Evidence) (*findingSight, error) {
 	return s, nil
 }
 
-func (s *findingSight) effectOf(f *singleFault) effect {
-	touched := s.m.touches(f, s.seating)
-	if touched == 0 {
+func (s *findingSight) effectOf(i int) effect {
+	if i == noFault || s.touched[i] == 0 {
 		return effect{states: fault.States{1, 0, 0}}
 	}
-	return effect{touched: touched, states: s.m.states(f, s.regime, touched).States}
+	return effect{touched: s.touched[i], weak: s.weak(s.touched[i]), states: s.m.states(&s.m.faults[i], s.regime, s.touched[i]).States}
 }
 
 func (s *findingSight) logLik(effects []effect) float64 {
-	p := s.flags.given(s.miss, effects, func(d draws) float64 {
+	if s.miss == Unknown && len(effects) == 2 {
+		return s.peak + math.Log(s.ofPair(&effects[0], &effects[1]))
+	}
+	p := s.flags.given(s.miss, effects, func(d *draws) float64 {
 		var joint pattern
 		for i := range effects {
-			joint = join(joint, s.spread(effects[i].touched, d[i]))
+			joint = join(joint, effects[i].weak*pattern(d[i])) // two bits each: times 2 is dead
 		}
 		return s.of(joint)
 	})
 	return s.peak + math.Log(p)
 }
 
-// spread puts a state at the firing positions of a set of cylinders.
-func (s *findingSight) spread(touched mask, state int) pattern {
-	var out pattern
-	if state == fault.Works {
-		return out
+// ofPair is the likelihood of two effects where nothing was noted of the miss.
+// Faults of many severities touch the same cylinders, so the joint patterns are
+// looked up once for all of them.
+func (s *findingSight) ofPair(a, b *effect) float64 {
+	key := [2]pattern{a.weak, b.weak}
+	joint, ok := s.pairs[key]
+	if !ok {
+		joint = new([9]float64)
+		for i := range 3 {
+			for j := range 3 {
+				joint[3*i+j] = s.of(join(a.weak*pattern(i), b.weak*pattern(j)))
+			}
+		}
+		s.pairs[key] = joint
 	}
-	for _, c := range touched.cylinders() {
-		out |= pattern(state) << (2 * s.m.car.Layout.Position(c))
+	sum := 0.0
+	for i, p := range a.states {
+		sum += p * (b.states[0]*joint[3*i] + b.states[1]*joint[3*i+1] + b.states[2]*joint[3*i+2])
+	}
+	return sum
+}
+
+// weak is the pattern of a set of cylinders that are all weak.
+func (s *findingSight) weak(touched mask) pattern {
+	var out pattern
+	for m := touched; m != 0; m &= m - 1 {
+		c := engine.Cylinder(bits.TrailingZeros32(uint32(m)) + 1)
+		out |= 1 << (2 * s.m.car.Layout.Position(c))
 	}
 	return out
 }
@@ -101,8 +126,8 @@ func (s *findingSight) letters(p pattern) finding.Pattern {
 type swapSight struct {
 	m             *model
 	swap          *Swap
-	before, after fault.Seating
-	ends          mask // the two cylinders
+	before, after []mask // by fault
+	ends          mask   // the two cylinders
 	regime        fault.Regime
 	miss          Presence
 	flags         flags
@@ -111,7 +136,7 @@ type swapSight struct {
 	power         float64
 }
 
-func newSwapSight(m *model, e *Evidence) (*swapSight, error) {
+func newSwapSight(m *model, e *Evidence, touched []mask) (*swapSight, error) {
 	w := e.Swap
 	for _, c := range []int{int(w.A), int(w.B)} {
 		if c < 1 || c > m.car.Layout.N() {
@@ -121,13 +146,12 @@ func newSwapSight(m *model, e *Evidence) (*swapSight, error) {
 	if w.Before < 0 || w.After < 0 || math.IsNaN(w.Before+w.After) || math.IsInf(w.Before+w.After, 0) {
 		return nil, fmt.Errorf("swap: watched for %g s before and %g s after, both must be 0 (unknown) or more", w.Before, w.After)
 	}
-	before := m.seatingOf(e)
-	after, err := swapped(before, w)
+	after, err := swapped(m.seatingOf(e), w)
 	if err != nil {
 		return nil, err
 	}
 	set := m.cat.Setting
-	return &swapSight{m: m, swap: w, before: before, after: after, ends: 1<<(w.A-1) | 1<<(w.B-1), regime: e.regime(), miss: e.Miss,
+	return &swapSight{m: m, swap: w, before: touched, after: m.reach(after, e.Mended), ends: 1<<(w.A-1) | 1<<(w.B-1), regime: e.regime(), miss: e.Miss,
 		flags: m.flags(), slip: set("swap-slip"), persist: set("swap-persist"), fresh: set("swap-new"), power: 1}, nil
 }
 
@@ -144,11 +168,11 @@ func swapped(before fault.Seating, w *Swap) (fault.Seating, error) {
 }
 
 // effectOf keeps of the touched cylinders only A, B and "elsewhere".
-func (s *swapSight) effectOf(f *singleFault) effect {
-	before, after := s.m.touches(f, s.before), s.m.touches(f, s.after)
-	if before|after == 0 {
+func (s *swapSight) effectOf(i int) effect {
+	if i == noFault || s.before[i]|s.after[i] == 0 {
 		return effect{states: fault.States{1, 0, 0}}
 	}
+	f, before, after := &s.m.faults[i], s.before[i], s.after[i]
 	b := s.m.states(f, s.regime, before|after)
 	e := effect{touched: s.near(before), after: s.near(after), between: b.Between}
 	e.states = fault.States{b.States[fault.Works], 1 - b.States[fault.Works], 0}
@@ -167,7 +191,7 @@ func (s *swapSight) near(touched mask) mask {
 }
 
 func (s *swapSight) logLik(effects []effect) float64 {
-	p := s.flags.given(s.miss, effects, func(d draws) float64 {
+	p := s.flags.given(s.miss, effects, func(d *draws) float64 {
 		return s.afterwards(effects, d)
 	})
 	return s.power * math.Log((1-s.slip)*p+s.slip/float64(len(FollowValues())))
@@ -176,7 +200,7 @@ func (s *swapSight) logLik(effects []effect) float64 {
 // afterwards is the chance of the outcome given which faults showed before:
 // each shows again, or not, in the time watched, and a swap may break something
 // at B.
-func (s *swapSight) afterwards(effects []effect, d draws) float64 {
+func (s *swapSight) afterwards(effects []effect, d *draws) float64 {
 	var at0 mask
 	for i := range effects {
 		if d[i] != fault.Works {

@@ -54,7 +54,7 @@ func (b *Belief) without(skip int) []float64 {
 	logW := slices.Clone(b.h.logW)
 	for i, col := range b.columns {
 		if i != skip && col != nil {
-			col.add(b.h, logW, 1)
+			col.add(b.h, logW)
 		}
 	}
 	return normalise(logW)

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"math"
 	"slices"
 )
 
@@ -214,6 +215,7 @@ type Catalogue struct {
 	priors     map[Complaint]map[string]float64
 	behaviours map[Severity]map[Regime]Behaviour
 	responses  map[responseKey]*[]float64
+	spoken     map[[2]string]bool // check and subject pairs that have a response
 	gauges     map[string][]Gauge
 	units      map[string]unit
 	links      []Link
@@ -299,6 +301,42 @@ func (c *Catalogue) Prior(x Complaint, cause string) float64 {
 		sum += w.P * c.priors[Complaint(w.Name)][cause]
 	}
 	return sum
+}
+
+// WithPriors is the catalogue with other priors: change gets each complaint that
+// is not mixed, each cause and its share, and returns the new share (0 or more).
+func (c *Catalogue) WithPriors(change func(x Complaint, cause string, share float64) float64) *Catalogue {
+	out := *c
+	out.priors = map[Complaint]map[string]float64{}
+	for x, shares := range c.priors {
+		out.priors[x] = map[string]float64{}
+		for cause, p := range shares {
+			if p = change(x, cause, p); p >= 0 && !math.IsInf(p, 1) {
+				out.priors[x][cause] = p
+			}
+		}
+	}
+	return &out
+}
+
+// priorCases is how many closed jobs the priors of the catalogue are worth
+// against the shop's own. Judgement (prior).
+const priorCases = 20
+
+// WithShop blends the shop's own closed jobs into the priors: counts of proven
+// causes by complaint. n jobs move a share p to (20·p + count)/(20 + n), on the
+// scale of 100.
+func (c *Catalogue) WithShop(counts map[Complaint]map[string]float64) *Catalogue {
+	totals := map[Complaint]float64{}
+	for x, byCause := range counts {
+		for _, n := range byCause {
+			totals[x] += max(n, 0)
+		}
+	}
+	return c.WithPriors(func(x Complaint, cause string, share float64) float64 {
+		n := max(counts[x][cause], 0)
+		return (priorCases*share + 100*n) / (priorCases + totals[x])
+	})
 }
 
 // Behaviour is what a severity does to the cylinders it touches.

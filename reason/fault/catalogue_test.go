@@ -171,6 +171,24 @@ func TestOverlay(t *testing.T) {
 	}
 }
 
+// Twenty jobs with one cause weigh as much as the catalogue.
+func TestShopRecords(t *testing.T) {
+	c := catalogue(t)
+	shop := c.WithShop(map[fault.Complaint]map[string]float64{fault.DeadOne: {"injector-dead": 20}})
+	if got, want := shop.Prior(fault.DeadOne, "injector-dead"), (4.0+100)/2; math.Abs(got-want) > 1e-9 {
+		t.Errorf("20 dead injectors: share %g, want %g", got, want)
+	}
+	if got := shop.Prior(fault.DeadOne, "coil"); math.Abs(got-19) > 1e-9 {
+		t.Errorf("coil: share %g, want half of 38", got)
+	}
+	if got := shop.Prior(fault.WeakOne, "coil"); got != 26 {
+		t.Errorf("another complaint changed to %g", got)
+	}
+	if c.Prior(fault.DeadOne, "coil") != 38 {
+		t.Error("the catalogue itself was changed")
+	}
+}
+
 func values(t *testing.T, c *fault.Catalogue, check string, texts ...string) map[engine.Cylinder][]fault.Value {
 	t.Helper()
 	out := map[engine.Cylinder][]fault.Value{}

@@ -45,7 +45,7 @@ func newCatalogue() *Catalogue {
 	return &Catalogue{
 		complaints: map[Complaint]ComplaintInfo{}, priors: map[Complaint]map[string]float64{},
 		behaviours: map[Severity]map[Regime]Behaviour{}, responses: map[responseKey]*[]float64{},
-		gauges: map[string][]Gauge{}, units: map[string]unit{}, settings: map[string]Setting{},
+		spoken: map[[2]string]bool{}, gauges: map[string][]Gauge{}, units: map[string]unit{}, settings: map[string]Setting{},
 		cautions: map[string]cautionInfo{},
 	}
 }
@@ -261,6 +261,7 @@ func (c *Catalogue) addResponse(r row) {
 	c.checkSubject(r, key.subject)
 	p := answers(r, k)
 	c.responses[key] = &p
+	c.spoken[[2]string{k.Code, key.subject}] = true
 }
 
 func (c *Catalogue) checkSubject(r row, subject string) {

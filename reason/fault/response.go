@@ -65,6 +65,9 @@ func deref(p *[]float64) []float64 {
 }
 
 func (c *Catalogue) lookUp(check, subject string, s Severity, w When) *[]float64 {
+	if !c.spoken[[2]string{check, subject}] {
+		return nil
+	}
 	for _, key := range [4]responseKey{
 		{check, subject, s, int(w)}, {check, subject, s, anyTime},
 		{check, subject, "", int(w)}, {check, subject, "", anyTime},

@@ -13,7 +13,7 @@ import (
 
 // worldLimit is how many hypotheses planning looks at: all single faults of a
 // V12 and the likeliest pairs.
-const worldLimit = 900
+const worldLimit = 800
 
 // planner joins a belief to an abstract problem.
 type planner struct {
@@ -26,8 +26,8 @@ type planner struct {
 	weights []float64
 	units   []unit
 	asked   []asked
-	touch   map[int][]engine.Cylinder // by fault index: cylinders now
-	mass    []float64                 // by cylinder − 1: chance that a fault touches it
+	outlook *belief.Outlook
+	mass    []float64 // by cylinder − 1: chance that a fault touches it
 }
 
 // unit is a repair at a site.
@@ -47,8 +47,13 @@ type asked struct {
 }
 
 func newPlanner(b *belief.Belief, o Options) (*planner, error) {
-	pl := &planner{b: b, cat: b.Catalogue(), car: b.Car(), o: o.withDefaults(b), touch: map[int][]engine.Cylinder{}}
+	pl := &planner{b: b, cat: b.Catalogue(), car: b.Car(), o: o.withDefaults(b)}
 	pl.worlds, _ = b.Worlds(worldLimit)
+	var err error
+	at := belief.Circumstances{Seating: pl.o.Seating, Mended: pl.o.Mended, Regime: pl.o.Regime, Miss: pl.o.Miss}
+	if pl.outlook, err = b.Outlook(pl.worlds, at); err != nil {
+		return nil, fmt.Errorf("plan: %w", err)
+	}
 	pl.weights = make([]float64, len(pl.worlds))
 	pl.mass = make([]float64, pl.car.Layout.N())
 	for i, w := range pl.worlds {
@@ -64,14 +69,7 @@ func newPlanner(b *belief.Belief, o Options) (*planner, error) {
 	return pl, nil
 }
 
-func (pl *planner) touched(f int) []engine.Cylinder {
-	c, ok := pl.touch[f]
-	if !ok {
-		c = pl.b.Touched(f, pl.o.Seating)
-		pl.touch[f] = c
-	}
-	return c
-}
+func (pl *planner) touched(f int) []engine.Cylinder { return pl.outlook.Touched(f) }
 
 func (pl *planner) addMass(w belief.World) {
 	seen := map[engine.Cylinder]bool{}
@@ -194,7 +192,7 @@ func (pl *planner) addChecks() error {
 			continue
 		}
 		for _, q := range pl.questions(k) {
-			if pl.done(&q) || !pl.precededBy(k, q.Cylinders) {
+			if pl.outlook.Repeats(q) || !pl.precededBy(k, q.Cylinders) {
 				continue
 			}
 			if err := pl.addCheck(k, q); err != nil {
@@ -220,7 +218,7 @@ func (pl *planner) forbidden(code string, cautions ...[]fault.Caution) bool {
 }
 
 func (pl *planner) addCheck(k *fault.Check, q belief.Question) error {
-	answers, err := pl.b.Predict(pl.worlds, q)
+	answers, err := pl.outlook.Predict(q)
 	if err != nil {
 		return fmt.Errorf("plan: %w", err)
 	}
@@ -251,9 +249,9 @@ const sweepShare = 0.7
 
 // questions lists the ways to do a check now.
 func (pl *planner) questions(k *fault.Check) []belief.Question {
-	base := belief.Question{Check: k.Code, Seating: pl.o.Seating, Regime: pl.o.Regime, Miss: pl.o.Miss}
+	base := belief.Question{Check: k.Code, Regime: pl.o.Regime}
 	if !slices.Contains(k.Regimes, pl.o.Regime) && len(k.Regimes) > 0 && k.Regimes[0] != fault.Any {
-		base.Regime, base.Miss = k.Regimes[0], belief.Unknown
+		base.Regime = k.Regimes[0]
 	}
 	switch {
 	case k.Swaps != "":
@@ -301,7 +299,7 @@ func (pl *planner) perCylinder(k *fault.Check, base belief.Question) []belief.Qu
 	for _, c := range pl.car.Layout.Cylinders() {
 		one := base
 		one.Cylinders = []engine.Cylinder{c}
-		if !pl.done(&one) {
+		if !pl.outlook.Repeats(one) {
 			sweep.Cylinders = append(sweep.Cylinders, c)
 		}
 	}
@@ -382,50 +380,14 @@ func (pl *planner) partnerScore(a, c engine.Cylinder) float64 {
 	return score
 }
 
-// done reports whether the same reading was taken already with the same parts
-// in place.
-func (pl *planner) done(q *belief.Question) bool {
-	for _, e := range pl.b.Evidence() {
-		if !pl.sameSeating(e.Seating) || !sameRegime(e.Regime, q.Regime) {
-			continue
-		}
-		switch {
-		case e.Reading != nil && e.Reading.Check == q.Check && covers(e.Reading.Cylinders, q.Cylinders, q.Sweep):
-			return true
-		case e.Swap != nil && len(q.Cylinders) == 2 && pl.sameSwap(e.Swap, q):
-			return true
-		}
-	}
-	return false
-}
-
-// sameSwap reports whether the part now at the first cylinder has been moved
-// before.
-func (pl *planner) sameSwap(s *belief.Swap, q *belief.Question) bool {
-	k, err := pl.cat.Check(q.Check)
-	return err == nil && k.Swaps == s.Kind && (s.A == q.Cylinders[0] || s.B == q.Cylinders[0])
-}
-
-func (pl *planner) sameSeating(s fault.Seating) bool {
-	if len(s) == 0 {
-		s = pl.car.Seating
-	}
-	return s.Equal(pl.o.Seating)
-}
-
-func sameRegime(a, b fault.Regime) bool {
-	return a == b || a == "" || a == fault.Any
-}
-
-// covers reports whether a reading covers the cylinders asked of. One cylinder
-// of a sweep is enough: the rest has been seen on the way.
-func covers(have, want []engine.Cylinder, sweep bool) bool {
+// covers reports whether have holds every wanted cylinder.
+func covers(have, want []engine.Cylinder) bool {
 	for _, c := range want {
-		if slices.Contains(have, c) == sweep {
-			return sweep
+		if !slices.Contains(have, c) {
+			return false
 		}
 	}
-	return !sweep || len(want) == 0
+	return true
 }
 
 // precededBy reports whether a check that makes sense only after another
@@ -442,7 +404,7 @@ func (pl *planner) precededBy(k *fault.Check, cylinders []engine.Cylinder) bool 
 
 func (pl *planner) hasReading(check, outcome string, cylinders []engine.Cylinder) bool {
 	for _, e := range pl.b.Evidence() {
-		if r := e.Reading; r != nil && r.Check == check && r.Outcome == outcome && covers(r.Cylinders, cylinders, false) {
+		if r := e.Reading; r != nil && r.Check == check && r.Outcome == outcome && covers(r.Cylinders, cylinders) {
 			return true
 		}
 	}

@@ -14,8 +14,8 @@ import (
 )
 
 // Next ranks what to do now, best first. The first is the step with the least
-// expected cost to a proven repair; an empty list means that no check pays and
-// no repair is worth trying: hand the job on.
+// expected cost to a proven repair. Where neither a check nor a repair is worth
+// its money, the best is a further diagnosis (Suggestion.Repair "further").
 func Next(b *belief.Belief, o Options) ([]Suggestion, error) {
 	if b == nil {
 		return nil, errors.New("plan: no belief to plan from")
@@ -40,6 +40,9 @@ func Next(b *belief.Belief, o Options) ([]Suggestion, error) {
 }
 
 func (pl *planner) suggest(m move, plain float64) (Suggestion, bool) {
+	if m.check == noCandidate && m.repair == noCandidate {
+		return pl.suggestHandingOver(m, plain)
+	}
 	if m.repair != noCandidate {
 		if pl.forbidden(pl.units[m.repair].repair.Code, pl.units[m.repair].repair.Cautions) {
 			return Suggestion{}, false
@@ -47,6 +50,22 @@ func (pl *planner) suggest(m move, plain float64) (Suggestion, bool) {
 		return pl.suggestRepair(m, plain), true
 	}
 	return pl.suggestCheck(m, plain), true
+}
+
+// HandOver is the code of the repair that starts a further diagnosis.
+const HandOver = "further"
+
+func (pl *planner) suggestHandingOver(m move, plain float64) (Suggestion, bool) {
+	r, err := pl.cat.Repair(HandOver)
+	if err != nil || pl.forbidden(HandOver) {
+		return Suggestion{}, false
+	}
+	name, p := pl.leader(pl.weights)
+	return Suggestion{
+		Repair: HandOver, Title: r.Title, Regime: pl.o.Regime, Minutes: r.MinutesEasy, Cash: r.Parts, Cost: pl.p.handOn,
+		Expected: m.value, Saves: plain - m.value,
+		Why: fmt.Sprintf("No check in the list pays for itself and no repair is likely enough: the best guess is %s with %.0f %%.", name, 100*p),
+	}, true
 }
 
 func (pl *planner) suggestCheck(m move, plain float64) Suggestion {
@@ -121,7 +140,7 @@ func (pl *planner) prospects(a *asked) ([]Prospect, float64) {
 	w := make([]float64, len(pl.weights))
 	for _, x := range a.answers {
 		p := weigh(w, pl.weights, x.Chances)
-		if p <= tinyWeight {
+		if p <= rounding {
 			continue
 		}
 		for i := range w {
@@ -246,7 +265,7 @@ func (pl *planner) repairProspects(r int) []Prospect {
 		}
 	}
 	out := []Prospect{{Outcome: "gone", Words: "the miss is gone", P: gone, Then: "then prove it"}}
-	if stays := 1 - gone; stays > tinyWeight {
+	if stays := 1 - gone; stays > rounding {
 		s := pl.start()
 		s.done = done
 		cost, _ := pl.p.repairOnly(rest, s)

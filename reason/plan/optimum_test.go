@@ -37,11 +37,10 @@ func follow(p *problem, w []float64, s state, depth int) (cost float64, order []
 		return 0, nil
 	}
 	moves := p.rank(w, s, depth)
-	plain, _ := p.repairOnly(w, s)
-	if len(moves) == 0 || handing(p, w, s) <= moves[0].value && handing(p, w, s) <= plain+1e-12 {
-		return handing(p, w, s), nil
-	}
 	m := moves[0]
+	if m.check == noCandidate && m.repair == noCandidate {
+		return m.value, nil
+	}
 	next := s
 	if m.check != noCandidate {
 		c := &p.checks[m.check]
@@ -83,26 +82,12 @@ func doRepair(p *problem, w []float64, s state, r int) (rest []float64, price fl
 	return rest, price
 }
 
-// handing is the cost of handing over now.
-func handing(p *problem, w []float64, s state) float64 {
-	total := 0.0
-	for i, faults := range p.worlds {
-		total += w[i] * p.handOn
-		for _, f := range faults {
-			if s.done == nil || !p.fixed(f, s.done) {
-				total += w[i] * p.ownCost(f)
-			}
-		}
-	}
-	return total
-}
-
 // optimum tries every policy.
 func optimum(p *problem, w []float64, s state) float64 {
 	if sum(w) < 1e-13 {
 		return 0
 	}
-	best := handing(p, w, s)
+	best := p.handing(w, s)
 	for i := range p.checks {
 		if s.used != nil && s.used[i] {
 			continue

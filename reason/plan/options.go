@@ -10,6 +10,7 @@ import (
 // idling engine, parts as on arrival, nothing opened.
 type Options struct {
 	Seating fault.Seating     // where the parts sit now; nil: as on arrival
+	Mended  []belief.Mend     // what has been mended so far, parts aside
 	Regime  fault.Regime      // how the engine can be run now; empty: idle
 	Miss    belief.Presence   // is the miss there now
 	Opened  []engine.Cylinder // hard cylinders whose cover is off already

@@ -13,6 +13,7 @@ type problem struct {
 	worlds  [][]faultRef // by world: its faults; a world without any ends only by handing over
 	fixers  [][]int      // by fault: the repairs that end it
 	byFix   [][]int32    // by repair: the worlds it helps
+	own     []float64    // by fault: cost of its cheapest repair
 	repairs []repair
 	checks  []check
 	handOn  float64 // cost of handing the job over, which reveals the truth
@@ -122,7 +123,7 @@ func (p *problem) startRepairs(w []float64, s state, b *buffer) (alive, own floa
 				continue
 			}
 			b.open[i] |= 1 << k
-			own += w[i] * p.ownCost(f)
+			own += w[i] * p.own[f]
 		}
 		if b.open[i] == 0 && len(faults) > 0 {
 			b.weight[i] = 0
@@ -179,7 +180,7 @@ func (p *problem) apply(r int, b *buffer) (ended, spared float64) {
 		for k, f := range p.worlds[i] {
 			if b.open[i]>>k&1 == 1 && p.ends(f, r) {
 				b.open[i] &^= 1 << k
-				spared += w * p.ownCost(f)
+				spared += w * p.own[f]
 			}
 		}
 		if b.open[i] == 0 {
@@ -243,8 +244,12 @@ func (p *pool) get(worlds, repairs int) *buffer {
 
 func (p *pool) put(b *buffer) { p.free = append(p.free, b) }
 
-// index fills byFix.
+// index fills byFix and own.
 func (p *problem) index() {
+	p.own = make([]float64, len(p.fixers))
+	for f := range p.fixers {
+		p.own[f] = p.ownCost(faultRef(f))
+	}
 	p.byFix = make([][]int32, len(p.repairs))
 	for i, faults := range p.worlds {
 		for _, f := range faults {

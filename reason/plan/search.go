@@ -10,7 +10,7 @@ import (
 const (
 	breadth     = 6
 	innerWidth  = 20
-	tinyWeight  = 1e-9 // answers rarer than this are not followed
+	tinyWeight  = 2e-4 // answers rarer than this are valued as if they told nothing
 	noCandidate = -1
 )
 
@@ -21,13 +21,14 @@ const (
 )
 
 // move is a check or a repair and the expected total cost of starting with it.
+// With neither it is handing over.
 type move struct {
-	check, repair int // one of them is noCandidate
+	check, repair int // noCandidate: not this
 	value         float64
 }
 
 // rank orders all moves by expected total cost, looking depth checks ahead.
-// moves[0] is the best; handing over is no move.
+// moves[0] is the best.
 func (p *problem) rank(w []float64, s state, depth int) []move {
 	if len(p.checks)+len(p.repairs) <= smallProblem {
 		depth = max(depth, smallDepth)
@@ -65,6 +66,7 @@ func (p *problem) shallow(w []float64, s state, among []int) []move {
 	for _, i := range among {
 		each(i)
 	}
+	out = append(out, move{noCandidate, noCandidate, p.handing(w, s)})
 	for _, r := range p.promising(w, s) {
 		out = append(out, move{noCandidate, r, p.repairValue(w, s, r, 0, nil)})
 	}
@@ -103,7 +105,10 @@ func (p *problem) deepen(w []float64, s state, moves []move, i, depth int) float
 	if moves[i].check != noCandidate {
 		return p.checkValue(w, s, moves[i].check, depth, inner)
 	}
-	return p.repairValue(w, s, moves[i].repair, depth, inner)
+	if moves[i].repair != noCandidate {
+		return p.repairValue(w, s, moves[i].repair, depth, inner)
+	}
+	return moves[i].value
 }
 
 // value is the expected cost from here on with depth further checks.
@@ -127,17 +132,24 @@ func (p *problem) value(w []float64, s state, depth int, among []int) float64 {
 // checkValue is the cost of doing check i and going on.
 func (p *problem) checkValue(w []float64, s state, i, depth int, among []int) float64 {
 	c := &p.checks[i]
-	total := sum(w) * c.costIn(s.opened)
+	mass := sum(w)
+	total := mass * c.costIn(s.opened)
 	next := s
 	next.opened |= c.cover
 	if depth > 0 {
 		next.used = set(s.used, len(p.checks), i)
 	}
-	after := make([]float64, len(w))
+	after, rare := make([]float64, len(w)), 0.0
 	for _, answer := range c.answers {
-		if weigh(after, w, answer) > tinyWeight {
+		if m := weigh(after, w, answer); m > tinyWeight*mass {
 			total += p.value(after, next, depth, among)
+		} else {
+			rare += m
 		}
+	}
+	if rare > 0 {
+		plain, _ := p.repairOnly(w, next)
+		total += rare / mass * plain
 	}
 	return total
 }
@@ -174,6 +186,21 @@ func (p *problem) repairValue(w []float64, s state, r, depth int, among []int) f
 	}
 	cost := alive*p.costOf(&p.repairs[r], s.opened) + needless*p.repairs[r].needless
 	return cost + p.value(rest, next, depth, among)
+}
+
+// handing is the cost of handing over now: what it takes to learn the truth, and
+// the repairs that are needed anyway.
+func (p *problem) handing(w []float64, s state) float64 {
+	total := 0.0
+	for i, faults := range p.worlds {
+		total += w[i] * p.handOn
+		for _, f := range faults {
+			if s.done == nil || !p.fixed(f, s.done) {
+				total += w[i] * p.own[f]
+			}
+		}
+	}
+	return total
 }
 
 // after counts the faults left after repair r and says whether it ended one.

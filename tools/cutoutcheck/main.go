@@ -10,7 +10,9 @@ import (
 	"math"
 	"os"
 	"slices"
+	"strings"
 
+	"halforder/engine"
 	"halforder/measure/cutout"
 	"halforder/tools/idlesim"
 )
@@ -18,13 +20,24 @@ import (
 func main() {
 	n := flag.Int("n", 200, "cases for each row")
 	seed := flag.Uint64("seed", 1, "first seed")
+	only := flag.String("only", "", "print only rows whose name contains this")
 	verbose := flag.Bool("v", false, "print every cylinder that is wrong")
 	flag.Parse()
 	fmt.Printf("%-34s %6s %7s %7s %8s %8s %8s\n", "cases (seed "+fmt.Sprint(*seed)+")", "cyl.", "right", "open", "accused", "missed", "start s")
 	for _, row := range rows() {
+		if !strings.Contains(row.name, *only) {
+			continue
+		}
 		var t tally
 		for i := range *n {
-			t.add(idlesim.Random(*seed+uint64(i), row.options), row.efforts, *verbose)
+			switch {
+			case row.practice:
+				t.addPractice(*seed+uint64(i), *verbose)
+			case row.guided:
+				t.addGuided(idlesim.Random(*seed+uint64(i), row.options), *verbose)
+			default:
+				t.add(idlesim.Random(*seed+uint64(i), row.options), row.efforts, *verbose)
+			}
 		}
 		t.print(row.name)
 	}
@@ -34,21 +47,26 @@ type row struct {
 	name    string
 	options idlesim.Options
 	efforts bool
+
+	practice bool // on the practice engine
+	guided   bool // the plan says what to cut, and when to stop
 }
 
 func rows() []row {
 	out := []row{
-		{"all, with button, air and spark", idlesim.Options{Faults: -1, Marked: true}, true},
-		{"all, with button, speed alone", idlesim.Options{Faults: -1, Marked: true}, false},
-		{"no button, order called", idlesim.Options{Faults: -1, Unmarked: true}, true},
-		{"button, each cylinder once", idlesim.Options{Faults: -1, Marked: true, Once: true}, true},
-		{"button, 3 % wrong cylinder", idlesim.Options{Faults: -1, Marked: true, WrongShare: 0.03}, true},
-		{"healthy", idlesim.Options{Faults: 0, Marked: true}, true},
-		{"two faults", idlesim.Options{Faults: 2, Marked: true}, true},
-		{"2.5 samples a second", idlesim.Options{Faults: -1, Marked: true, Rate: 2.5}, true},
+		{name: "practice engine, with button", practice: true},
+		{name: "guided by the plan", options: idlesim.Options{Faults: -1, Marked: true, Once: true}, efforts: true, guided: true},
+		{"all, with button, air and spark", idlesim.Options{Faults: -1, Marked: true}, true, false, false},
+		{"all, with button, speed alone", idlesim.Options{Faults: -1, Marked: true}, false, false, false},
+		{"no button, order called", idlesim.Options{Faults: -1, Unmarked: true}, true, false, false},
+		{"button, each cylinder once", idlesim.Options{Faults: -1, Marked: true, Once: true}, true, false, false},
+		{"button, 3 % wrong cylinder", idlesim.Options{Faults: -1, Marked: true, WrongShare: 0.03}, true, false, false},
+		{"healthy", idlesim.Options{Faults: 0, Marked: true}, true, false, false},
+		{"two faults", idlesim.Options{Faults: 2, Marked: true}, true, false, false},
+		{"2.5 samples a second", idlesim.Options{Faults: -1, Marked: true, Rate: 2.5}, true, false, false},
 	}
 	for n := 3; n <= 8; n++ {
-		out = append(out, row{fmt.Sprintf("%d cylinders", n), idlesim.Options{Faults: -1, Marked: true, Cylinders: n}, true})
+		out = append(out, row{fmt.Sprintf("%d cylinders", n), idlesim.Options{Faults: -1, Marked: true, Cylinders: n}, true, false, false})
 	}
 	return out
 }
@@ -57,6 +75,7 @@ func rows() []row {
 type tally struct {
 	cylinders, right, open, good, accused, bad, missed int
 	starts                                             []float64
+	cuts, units                                        int
 }
 
 func (t *tally) add(c idlesim.Case, efforts, verbose bool) {
@@ -65,13 +84,7 @@ func (t *tally) add(c idlesim.Case, efforts, verbose bool) {
 		fmt.Fprintln(os.Stderr, "cutoutcheck:", c.Seed, err)
 		return
 	}
-	for i, truth := range c.Truth() {
-		t.count(truth, r.Cylinders[i].Verdict)
-		if verbose && wrong(truth, r.Cylinders[i].Verdict) {
-			k := r.Cylinders[i]
-			fmt.Printf("  seed %d %s rate %g cylinder %d truth %.2f: %s (%.3f %.3f %.3f) strength %.2f±%.2f\n", c.Seed, c.Car.Layout, c.Rate, i+1, truth, k.Verdict, k.PWorks, k.PWeak, k.PDead, k.Strength.Value, k.Strength.Sigma)
-		}
-	}
+	t.compare(c.Seed, r, c.Truth(), verbose)
 	for _, cut := range c.Cuts {
 		best := math.Inf(1)
 		for _, found := range r.Cuts {
@@ -81,6 +94,55 @@ func (t *tally) add(c idlesim.Case, efforts, verbose bool) {
 		}
 		if best < 3 {
 			t.starts = append(t.starts, best)
+		}
+	}
+}
+
+// addGuided cuts what the plan asks for until it has enough.
+func (t *tally) addGuided(c idlesim.Case, verbose bool) {
+	units := cutout.Units(c.Car.Layout, false)
+	var order []engine.Cylinder
+	var done []cutout.Unit
+	var r cutout.Result
+	for {
+		p := cutout.Next(r, units, done, c.Seed)
+		if p.Done {
+			break
+		}
+		order, done = append(order, p.Cut...), append(done, p.Cut)
+		if len(done) < len(units) {
+			continue
+		}
+		var err error
+		if r, err = cutout.Analyse(Recording(c.Again(order), true)); err != nil {
+			fmt.Fprintln(os.Stderr, "cutoutcheck:", c.Seed, err)
+			return
+		}
+	}
+	t.cuts += len(order)
+	t.units += len(units)
+	t.compare(c.Seed, r, c.Truth(), verbose)
+}
+
+func (t *tally) addPractice(seed uint64, verbose bool) {
+	rec, truth, err := practiceCase(seed, 0)
+	if err == nil {
+		var r cutout.Result
+		if r, err = cutout.Analyse(rec); err == nil {
+			t.compare(seed, r, truth, verbose)
+		}
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "cutoutcheck: practice case", seed, err)
+	}
+}
+
+func (t *tally) compare(seed uint64, r cutout.Result, truths []float64, verbose bool) {
+	for i, truth := range truths {
+		k := r.Cylinders[i]
+		t.count(truth, k.Verdict)
+		if verbose && wrong(truth, k.Verdict) {
+			fmt.Printf("  seed %d %s cylinder %d truth %.2f: %s (%.3f %.3f %.3f) strength %.2f±%.2f\n", seed, r.Layout, i+1, truth, k.Verdict, k.PWorks, k.PWeak, k.PDead, k.Strength.Value, k.Strength.Sigma)
 		}
 	}
 }
@@ -130,6 +192,9 @@ func (t *tally) print(name string) {
 		worst = t.starts[len(t.starts)*9/10]
 	}
 	fmt.Printf("%-34s %6d %6.1f%% %6.1f%% %7.2f%% %7.2f%% %8.2f\n", name, t.cylinders, percent(t.right, t.cylinders), percent(t.open, t.cylinders), percent(t.accused, t.good), percent(t.missed, t.bad), worst)
+	if t.units > 0 {
+		fmt.Printf("%-34s %.2f cuts a cylinder; twice each, forwards and backwards, is 2\n", "", float64(t.cuts)/float64(t.units))
+	}
 }
 
 // Recording is the case as the analysis gets it.
