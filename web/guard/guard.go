@@ -38,10 +38,11 @@ const (
 // Guard checks requests before they are served.
 type Guard struct {
 	Sessions *Sessions
-	ReadOnly bool             // nobody may change anything
-	Hosts    func() []string  // names and addresses of this machine, without port
-	Now      func() time.Time //
-	Log      *slog.Logger     //
+	ReadOnly bool                        // nobody may change anything
+	Hosts    func() []string             // names and addresses of this machine, without port
+	Now      func() time.Time            //
+	Log      *slog.Logger                //
+	Limit    func(r *http.Request) int64 // of a body in bytes; nil: BodyLimit
 	Refuse   func(w http.ResponseWriter, r *http.Request, status int, words string)
 	requests *rates
 	pairing  *rates
@@ -60,7 +61,11 @@ func (g *Guard) Wrap(next http.Handler) http.Handler {
 			g.Refuse(w, r, status, words)
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, BodyLimit)
+		limit := int64(BodyLimit)
+		if g.Limit != nil {
+			limit = g.Limit(r)
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, limit)
 		if known {
 			r = r.WithContext(context.WithValue(r.Context(), sessionKey{}, session))
 		}

@@ -1,6 +1,7 @@
 // The hands-free cut-out: one tap to begin, then the voice leads.
 import { job, post, toast } from "./bench.js";
 import { watch } from "./live.js";
+import { plots } from "./plot.js";
 import { allow, say } from "./speak.js";
 
 const el = (id) => document.getElementById(id);
@@ -82,7 +83,17 @@ function ended(s) {
   el("running").hidden = true;
   el("result").hidden = false;
   el("resulttext").textContent = s.words;
-  if (s.phase === "broken") el("prepare").hidden = false;
+  if (s.phase === "broken") { el("prepare").hidden = false; return; }
+  details();
+}
+
+// details fetches what the bench has put on the card.
+async function details() {
+  const page = new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
+  const found = page.querySelector(".finding");
+  if (!found) return;
+  el("result").after(found);
+  plots(found);
 }
 
 el("start")?.addEventListener("click", start);
