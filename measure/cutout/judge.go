@@ -21,9 +21,9 @@ const (
 
 // How sure a verdict must be. Accusing a good cylinder is the worst failure.
 const (
-	sureGood  = 0.95
-	sureBad   = 0.97
-	sureWhich = 0.7 // of weak or dead, once one of them is sure
+	sureGood  = 0.90
+	sureBad   = 0.985
+	sureWhich = 0.5 // of weak or dead, once one of them is sure
 )
 
 // Cylinder is what the test says of one cylinder. The chances are given the
@@ -101,8 +101,8 @@ func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 
 // best effort.
 func (a *analysis) channels(cuts []Cut) []channel {
 	ratio := a.endRatio(cuts)
-	speed := channel{name: "speed"}
-	effort := channel{name: "effort"}
+	speed := channel{name: "speed", off: repeatability(cuts, ratio)}
+	effort := channel{name: "effort", off: alwaysOff}
 	for _, c := range cuts {
 		speed.cuts = append(speed.cuts, []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}})
 		if c.Effort != nil && finite(c.Effort.Value) && !c.Stalled {

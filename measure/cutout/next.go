@@ -65,8 +65,7 @@ type Proposal struct {
 
 // Planning limits.
 const (
-	mostRepeats = 4    // cuts of one unit
-	doubtEnough = 0.02 // expected wrong verdicts a test may end with
+	mostRepeats = 4 // cuts of one unit
 )
 
 // Next says which unit to cut now, given what the test has shown so far. Each
@@ -81,22 +80,34 @@ func Next(r Result, units []Unit, done []Unit, seed uint64) Proposal {
 			return Proposal{Cut: u, Why: "Not cut yet.", Doubt: doubtOf(r)}
 		}
 	}
-	doubt := doubtOf(r)
-	if doubt < doubtEnough {
-		return Proposal{Done: true, Why: "Every cylinder is clear.", Doubt: doubt}
+	if len(openUnits(r, units)) == 0 {
+		return Proposal{Done: true, Why: "Every cylinder is clear.", Doubt: doubtOf(r)}
 	}
-	best := Proposal{Done: true, Why: "More cuts of the same kind would not settle it: use another measure.", Doubt: doubt}
-	for _, u := range units {
+	best := Proposal{Done: true, Why: "More cuts of the same kind would not settle it: use another measure.", Doubt: doubtOf(r)}
+	for _, u := range openUnits(r, units) {
 		n := countUnit(done, u)
-		if n >= mostRepeats || len(done) > 0 && len(units) > 1 && same(done[len(done)-1], u) {
+		if n >= mostRepeats || len(done) > 0 && len(units) > 1 && same(done[len(done)-1], u) && len(openUnits(r, units)) > 1 {
 			continue
 		}
 		// A further look removes about 1/(n+1) of what noise left in doubt.
-		if useful := unitDoubt(r, u) / float64(n+1); useful > best.Useful && unitDoubt(r, u) > doubtEnough/2 {
-			best = Proposal{Cut: u, Why: "Its verdict is still in doubt.", Doubt: doubt, Useful: useful}
+		if useful := unitDoubt(r, u) / float64(n+1); useful > best.Useful {
+			best = Proposal{Cut: u, Why: "Its verdict is still in doubt.", Doubt: best.Doubt, Useful: useful}
 		}
 	}
 	return best
+}
+
+// openUnits are those with a cylinder that cannot be told yet.
+func openUnits(r Result, units []Unit) (out []Unit) {
+	for _, u := range units {
+		for _, c := range u {
+			if int(c) <= len(r.Cylinders) && r.Cylinders[c-1].Verdict == CannotTell {
+				out = append(out, u)
+				break
+			}
+		}
+	}
+	return out
 }
 
 func countUnit(done []Unit, u Unit) (n int) {
@@ -132,4 +143,14 @@ func unitDoubt(r Result, u Unit) (sum float64) {
 		}
 	}
 	return sum
+}
+
+// DoneUnits lists the units cut so far, in order, from marks.
+func DoneUnits(marks []Mark) (out []Unit) {
+	for _, m := range marks {
+		if !m.On && len(m.Cylinders) > 0 {
+			out = append(out, Unit(m.Cylinders))
+		}
+	}
+	return out
 }

@@ -3,6 +3,7 @@ package order
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -46,6 +47,7 @@ func (l *Listener) Finish() (finding.Finding, error) {
 		return finding.Finding{}, err
 	}
 	l.advance(true)
+	l.heard.marks = append(l.heard.marks, l.marks.times()...)
 	return l.heard.report()
 }
 
@@ -57,6 +59,7 @@ func (l *Listener) Snapshot() (finding.Finding, error) {
 	}
 	now := l.clone()
 	now.advance(true)
+	now.heard.marks = append(slices.Clip(now.heard.marks), l.marks.times()...)
 	return now.heard.report()
 }
 
@@ -109,6 +112,9 @@ func (h *heard) addVerdict(f *finding.Finding) {
 		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
 	f.Likelihood = j.likelihood()
 	f.Verdict, f.Sentence = j.verdict(speed)
+	if len(h.cuts) > 0 || h.marked != 0 {
+		h.addNames(f)
+	}
 }
 
 func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {

@@ -15,6 +15,11 @@ type Config struct {
 	// Speed is a typed or bus speed near the start, 0 when unknown. It is a
 	// prior of ±15 %, never required.
 	Speed engine.RPM
+	// Cuts of known cylinders in the recording; they give the others names.
+	Cuts []Cut
+	// Marked is the cylinder whose ignition the marks show, 0 for none: give
+	// them with WriteMark or AddMarks. They name the others too.
+	Marked engine.Cylinder
 }
 
 // rewindSeconds of frames are kept to start again when the octave was wrong.
@@ -40,6 +45,7 @@ type Listener struct {
 	speeds  []speedAt   // decided
 	cycleAt float64     // frame at which the next cycle starts; <0 before the first
 	heard   heard
+	marks   markFinder
 	frozen  bool // a clone must not take frames from the bank
 }
 
@@ -56,6 +62,16 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	if !config.Layout.Valid() {
 		return nil, errors.New("no engine given: say which, for example i4 or 1-5-3-6-2-4")
 	}
+	for _, c := range config.Cuts {
+		if err := config.Layout.Check(c.Cylinder); err != nil {
+			return nil, fmt.Errorf("cut: %w", err)
+		}
+	}
+	if config.Marked != 0 {
+		if err := config.Layout.Check(config.Marked); err != nil {
+			return nil, fmt.Errorf("mark: %w", err)
+		}
+	}
 	bank, err := signal.NewBank(rate)
 	if err != nil {
 		return nil, fmt.Errorf("%w; correct the rate with --rate", err)
@@ -63,6 +79,8 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	l := &Listener{config: config, bank: bank, cycleAt: -1}
 	l.hop = int(bank.FrameRate() * hopSeconds)
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
+	l.heard.cuts, l.heard.marked = config.Cuts, config.Marked
+	l.marks.rate = rate
 	l.start(config.Speed, int(bank.FrameRate()*windowSeconds))
 	return l, nil
 }
@@ -87,6 +105,14 @@ func (l *Listener) Write(x []float32) {
 	l.bank.Write(x)
 	l.advance(false)
 }
+
+// WriteMark takes samples of a channel with ignition pulses of the marked
+// cylinder, at the same rate and from the same moment as Write.
+func (l *Listener) WriteMark(x []float32) { l.marks.write(x) }
+
+// AddMarks takes times of ignitions of the marked cylinder, in seconds since
+// the first sample, ascending.
+func (l *Listener) AddMarks(seconds []float64) { l.heard.marks = append(l.heard.marks, seconds...) }
 
 // advance scores new windows, decides old hops and cuts cycles.
 func (l *Listener) advance(flush bool) {
