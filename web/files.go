@@ -73,7 +73,7 @@ func (b *Bench) enterTable(w http.ResponseWriter, r *http.Request) error {
 		return badInput(err)
 	}
 	s, _ := guard.Of(r)
-	answer, err := b.keepTable(r, card, s.Name, ask, rec, cutFinding(rec, result), regime)
+	answer, err := b.keepTable(r, card, s.Name, ask, rec, result.Finding(), regime)
 	if err != nil {
 		return err
 	}

@@ -154,6 +154,7 @@ func TestPageThatDied(t *testing.T) {
 	fill(t, b, "i4", nil)
 	ctx := browser(t, practiceSound(t), 360, 740)
 	page, die := chromedp.NewContext(ctx)
+	must(t, chromedp.Do(page, chromedp.Navigate("about:blank"))) // the tab lives as long as this call's context
 	open(t, page, b.url("/sensor?job=1"))
 	eval[bool](t, page, `(document.getElementById("record").click(), true)`)
 	wait(t, page, 15*time.Second, `/are safe/.test(document.getElementById("sendstate").textContent)`)

@@ -18,6 +18,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"runtime/pprof"
 	"sort"
 	"sync"
 	"time"
@@ -27,7 +28,18 @@ func main() {
 	phones := flag.Int("phones", 20, "phones streaming at once")
 	seconds := flag.Float64("seconds", 30, "how long")
 	kill := flag.Bool("kill", true, "kill the server once in the middle")
+	profile := flag.String("profile", "", "write a processor profile to this file")
 	flag.Parse()
+	if *profile != "" {
+		f, err := os.Create(*profile)
+		if err != nil {
+			log.Fatal(err)
+		}
+		if err := pprof.StartCPUProfile(f); err != nil {
+			log.Fatal(err)
+		}
+		defer pprof.StopCPUProfile()
+	}
 	if err := run(*phones, *seconds, *kill); err != nil {
 		log.Fatal(err)
 	}

@@ -19,8 +19,8 @@ async function start() {
   const open = stops.find((s) => !s.checked);
   if (open) { toast("Look first, then tick each stop."); open.focus(); return; }
   allow();
-  const way = document.querySelector("[name=way]:checked")?.value ?? "";
-  try { await post(`/jobs/${job}/cut/start`, { way, stops: stops.map((s) => s.value) }); } catch (e) { toast(e.message); return; }
+  const means = document.querySelector("[name=means]:checked")?.value ?? "";
+  try { await post(`/jobs/${job}/cut/start`, { means, stops: stops.map((s) => s.value) }); } catch (e) { toast(e.message); return; }
   running(true);
 }
 
@@ -31,14 +31,14 @@ function running(on) {
 }
 
 function show(s) {
-  if (s.phase === "done" || s.phase === "broken") { ended(s); return; }
+  if (s.ended) { ended(s); return; }
   running(true);
   if (el("prompt").textContent !== s.words) el("prompt").textContent = s.words;
-  el("bigno").textContent = s.cylinder || "";
-  el("bigno").classList.toggle("off", s.phase === "cut" || s.phase === "off");
-  const cutting = s.phase === "cut" || s.phase === "off";
+  const cutting = s.phase === "pull" || s.phase === "hold";
+  el("bigno").textContent = (s.cut ?? []).join("+");
+  el("bigno").classList.toggle("off", cutting);
   el("left").setAttribute("width", `${cutting && s.whole_s ? Math.round((100 * s.left_s) / s.whole_s) : 0}%`);
-  el("lefttext").textContent = cutting ? `${s.left_s.toFixed(0)} s` : `${s.count} of ${s.of}`;
+  el("lefttext").textContent = cutting && s.whole_s ? `${s.left_s.toFixed(0)} s` : `${s.count} of ${s.of}`;
   el("budget").setAttribute("width", `${Math.round(100 * s.budget)}%`);
   el("budgettext").textContent = `${Math.round(100 * s.budget)} %`;
   el("cutrpm").textContent = s.rpm ? Math.round(s.rpm) : "–";
@@ -73,7 +73,7 @@ function drops(list) {
     const li = document.createElement("li");
     const bar = make("svg", { class: "share", "aria-hidden": "true" });
     bar.append(make("rect", { width: `${Math.max(0, Math.round((100 * d.rpm) / top))}%`, height: "100%" }));
-    li.append(Object.assign(document.createElement("b"), { textContent: d.cylinder }), bar, Object.assign(document.createElement("span"), { textContent: `${Math.max(0, d.rpm)} rpm lost` }));
+    li.append(Object.assign(document.createElement("b"), { textContent: d.cylinders.join("+") }), bar, Object.assign(document.createElement("span"), { textContent: `${Math.max(0, d.rpm)} rpm lost` }));
     return li;
   }));
 }
@@ -83,7 +83,7 @@ function ended(s) {
   el("running").hidden = true;
   el("result").hidden = false;
   el("resulttext").textContent = s.words;
-  if (s.phase === "broken") { el("prepare").hidden = false; return; }
+  if (s.ended === "broken") { el("prepare").hidden = false; return; }
   details();
 }
 
