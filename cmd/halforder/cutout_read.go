@@ -76,7 +76,7 @@ func (c cutoutColumns) sound(in io.Reader, l engine.Layout) (cutout.Recording, e
 		return cutout.Recording{}, err
 	}
 	format := w.Format()
-	mix, err := newMono(w, format.Channels, 0)
+	mix, err := newMono(w, format.Channels, 0, 0)
 	if err != nil {
 		return cutout.Recording{}, err
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"time"
 
 	"halforder/engine"
 	"halforder/report"
@@ -48,12 +49,25 @@ func (c *listenCmd) Run(r *run) error {
 // hearFile opens a file, or standard input for "-", and listens to it.
 func (r *run) hearFile(path string, o soundOptions, layout engine.Layout) (heard, error) {
 	if path == "-" {
-		return o.hear(r.Stdin, layout)
+		return o.hear(r.Stdin, layout, r.progress())
 	}
 	f, err := os.Open(path)
 	if err != nil {
 		return heard{}, badInput(err)
 	}
 	defer f.Close()
-	return o.hear(f, layout)
+	return o.hear(f, layout, r.progress())
+}
+
+// progress reports on standard error how much was heard, every few seconds of
+// work.
+func (r *run) progress() func(float64) {
+	const every = 2 * time.Second
+	last := r.Now()
+	return func(seconds float64) {
+		if now := r.Now(); now.Sub(last) >= every {
+			last = now
+			fmt.Fprintf(r.Stderr, "heard %.0f min\n", seconds/60)
+		}
+	}
 }

@@ -17,10 +17,17 @@ type heard struct {
 	harmonics int
 	level     level
 	cycles    []cycle // not yet judged
+	cuts      []Cut
+	kept      []cycle // around the cuts
+	marked    engine.Cylinder
+	marks     []float64 // s
 	judged    []stretch
 	total     tally
 	speeds    trace
 }
+
+// keptCycles bounds the memory of recordings with cuts: some ten minutes.
+const keptCycles = 6000
 
 // stretch is a judged run of cycles.
 type stretch struct {
@@ -42,8 +49,14 @@ func newHeard(layout engine.Layout, bands []signal.Band, harmonics int, rate flo
 }
 
 func (h *heard) add(c cycle) {
-	h.cycles = append(h.cycles, c)
 	h.total.add(c)
+	if len(h.cuts) > 0 && len(h.kept) < keptCycles {
+		h.kept = append(h.kept, c)
+	}
+	if h.inCut(c.start) {
+		return // the cut cylinder must not count as a misfire
+	}
+	h.cycles = append(h.cycles, c)
 	h.speeds.add(c.start, float64(engine.FromCycleHz(c.hz)))
 	if len(h.cycles) >= 2*stretchCycles {
 		h.judged = append(h.judged, h.judgeStretch(h.cycles[:stretchCycles]))
@@ -64,7 +77,7 @@ func (t *tally) add(c cycle) {
 
 // forget drops what was heard, not the level of the samples.
 func (h *heard) forget() {
-	h.cycles, h.judged, h.total, h.speeds = nil, nil, tally{}, trace{}
+	h.cycles, h.kept, h.judged, h.total, h.speeds = nil, nil, nil, tally{}, trace{}
 }
 
 // stretches gives all that is judged and the rest, judged now.
@@ -86,11 +99,14 @@ func (h *heard) judgeStretch(cycles []cycle) stretch {
 }
 
 func (h *heard) judge(cycles []cycle) judgement {
-	bands, n := len(h.bands), h.layout.N()
-	ratio := fold(cycles, 0, h.harmonics).neighbourRatio(uppersOf(cycles, bands, h.harmonics, n), h.layout)
-	j := judge(weigh(cycles, bands, h.harmonics, h.layout), ratio, n)
+	j := judge(weigh(cycles, len(h.bands), h.harmonics, h.layout), h.ratioOf(cycles), h.layout.N())
 	j.temper(float64(len(cycles)))
 	return j
+}
+
+func (h *heard) ratioOf(cycles []cycle) ratio {
+	uppers := uppersOf(cycles, len(h.bands), h.harmonics, h.layout.N())
+	return fold(cycles, 0, h.harmonics).neighbourRatio(uppers, h.layout)
 }
 
 // fewCycles is where the evidence counts half: errors estimated from few cycles
@@ -118,6 +134,7 @@ func average(parts []stretch) judgement {
 			j.log[k] += v * w
 		}
 		j.odds += p.odds * w
+		j.rough += p.rough * w
 		j.missing.value += p.missing.value * w
 		j.missing.low += p.missing.low * w
 		j.missing.high += p.missing.high * w
@@ -126,6 +143,7 @@ func average(parts []stretch) judgement {
 		j.log[k] /= total
 	}
 	j.odds /= total
+	j.rough /= total
 	j.missing = interval{j.missing.value / total, j.missing.low / total, j.missing.high / total}
 	return j
 }

@@ -15,13 +15,18 @@ type Config struct {
 	// Speed is a typed or bus speed near the start, 0 when unknown. It is a
 	// prior of ±15 %, never required.
 	Speed engine.RPM
+	// Cuts of known cylinders in the recording; they give the others names.
+	Cuts []Cut
+	// Marked is the cylinder whose ignition the marks show, 0 for none: give
+	// them with WriteMark or AddMarks. They name the others too.
+	Marked engine.Cylinder
 }
 
 // rewindSeconds of frames are kept to start again when the octave was wrong.
 const rewindSeconds = 16
 
 // lagHops is how long a decision on speed waits for what comes after.
-const lagHops = 16
+const lagHops = 8
 
 // Listener takes sound or vibration as it comes and says at any moment what it
 // has heard. Not safe for concurrent use.
@@ -40,6 +45,9 @@ type Listener struct {
 	speeds  []speedAt   // decided
 	cycleAt float64     // frame at which the next cycle starts; <0 before the first
 	heard   heard
+	marks   markFinder
+	upper   []float32
+	short   bool // the recording is shorter than a window
 	frozen  bool // a clone must not take frames from the bank
 }
 
@@ -56,6 +64,16 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	if !config.Layout.Valid() {
 		return nil, errors.New("no engine given: say which, for example i4 or 1-5-3-6-2-4")
 	}
+	for _, c := range config.Cuts {
+		if err := config.Layout.Check(c.Cylinder); err != nil {
+			return nil, fmt.Errorf("cut: %w", err)
+		}
+	}
+	if config.Marked != 0 {
+		if err := config.Layout.Check(config.Marked); err != nil {
+			return nil, fmt.Errorf("mark: %w", err)
+		}
+	}
 	bank, err := signal.NewBank(rate)
 	if err != nil {
 		return nil, fmt.Errorf("%w; correct the rate with --rate", err)
@@ -63,13 +81,19 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	l := &Listener{config: config, bank: bank, cycleAt: -1}
 	l.hop = int(bank.FrameRate() * hopSeconds)
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
+	l.heard.cuts, l.heard.marked = config.Cuts, config.Marked
+	l.marks.rate = rate
 	l.start(config.Speed, int(bank.FrameRate()*windowSeconds))
 	return l, nil
 }
 
 // start begins to track from the oldest frame kept.
 func (l *Listener) start(hint engine.RPM, window int) {
-	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window)
+	pad := 1
+	if l.short {
+		pad = 2 // one window must do: look between the bins
+	}
+	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window, pad)
 	l.window = window
 	l.tracker = newTracker(len(l.comb.hz))
 	l.lock = newLock(len(l.bank.Bands()), l.heard.harmonics)
@@ -87,6 +111,14 @@ func (l *Listener) Write(x []float32) {
 	l.bank.Write(x)
 	l.advance(false)
 }
+
+// WriteMark takes samples of a channel with ignition pulses of the marked
+// cylinder, at the same rate and from the same moment as Write.
+func (l *Listener) WriteMark(x []float32) { l.marks.write(x) }
+
+// AddMarks takes times of ignitions of the marked cylinder, in seconds since
+// the first sample, ascending.
+func (l *Listener) AddMarks(seconds []float64) { l.heard.marks = append(l.heard.marks, seconds...) }
 
 // advance scores new windows, decides old hops and cuts cycles.
 func (l *Listener) advance(flush bool) {
@@ -118,6 +150,7 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 	if float64(frames.Len()) < shortestSeconds*frames.Rate {
 		return
 	}
+	l.short = true
 	l.start(l.config.Speed, frames.Len())
 	l.scoreHop(frames)
 	l.tracker.prefer(l.foldBest(frames, l.scores[0]))
@@ -125,14 +158,35 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 
 func (l *Listener) scoreHop(frames signal.Frames) {
 	at := int(l.nextHop - frames.First)
-	rows := make([][]float32, len(frames.Rows))
-	for i, row := range frames.Rows {
-		rows[i] = row[at : at+l.window]
-	}
-	scores := append([]float64(nil), l.comb.score(rows)...)
+	scores := append([]float64(nil), l.comb.score(l.merged(frames, at))...)
 	l.scores = append(l.scores, scores)
 	l.tracker.add(scores)
 	l.nextHop += int64(l.hop)
+}
+
+// merged gives a window as two rows: the low band, and the upper bands added at
+// equal loudness, which saves most of the transforms.
+func (l *Listener) merged(frames signal.Frames, at int) [][]float32 {
+	low := frames.Rows[0][at : at+l.window]
+	if len(frames.Rows) == 1 {
+		return [][]float32{low}
+	}
+	if cap(l.upper) < l.window {
+		l.upper = make([]float32, l.window)
+	}
+	sum := l.upper[:l.window]
+	clear(sum)
+	for _, row := range frames.Rows[1:] {
+		row = row[at : at+l.window]
+		mean := signal.Mean(row)
+		if mean <= 0 {
+			continue
+		}
+		for i, v := range row {
+			sum[i] += v/mean - 1
+		}
+	}
+	return [][]float32{low, sum}
 }
 
 // decide fixes the speeds of the first n pending hops.

@@ -53,8 +53,9 @@ func patternsOf(n int) []finding.Pattern {
 	return out
 }
 
-// patternPrior is how likely a pattern is among misfiring engines, before
-// listening: mostly one cylinder. Judgement (prior).
+// patternPrior is how likely a pattern, up to rotation, is among misfiring
+// engines before listening: mostly one cylinder; pairs share what is left, one
+// class for every distance. Judgement (prior).
 func patternPrior(p finding.Pattern) float64 {
 	dead, weak := 0, 0
 	for _, s := range []byte(p) {
@@ -65,15 +66,18 @@ func patternPrior(p finding.Pattern) float64 {
 			weak++
 		}
 	}
+	distances := float64(len(p))
 	switch {
 	case dead == 1 && weak == 0:
 		return 1
 	case dead == 0 && weak == 1:
 		return 0.3
 	case dead == 2:
-		return 0.15
+		return 0.6 / distances
+	case dead == 1:
+		return 0.1 / distances
 	default:
-		return 0.05
+		return 0.1 / distances
 	}
 }
 
