@@ -155,6 +155,5 @@ func TestMotionOfThePracticeEngine(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Log(got.Sentence(), got.Cuts)
 	onlyDead(t, "motion", got, 3)
 }

@@ -28,23 +28,36 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 	if err := feed(src, listener.Write, bank.Write); err != nil {
 		return Recording{}, err
 	}
-	f, err := listener.Finish()
+	rough, err := roughSpeed(listener, bank.Frames(), speed)
 	if err != nil {
 		return Recording{}, err
 	}
-	for _, s := range f.Series {
-		if s.YUnit != "rpm" || len(s.X) < 3 {
-			continue
-		}
-		// The first pass mends the lag of the rough speed in a sudden drop; the
-		// second looks again with a phase that keeps up.
-		first := newEar(bank.Frames(), l.N(), trackOf(s)).recording(l)
-		if len(first.Speed.T) < 3 {
-			break
-		}
-		return newEar(bank.Frames(), l.N(), first.Speed).recording(l), nil
+	// The first pass mends the lag of the rough speed in a sudden drop; the
+	// second looks again with a phase that keeps up.
+	first := newEar(bank.Frames(), l.N(), rough).recording(l)
+	if len(first.Speed.T) < minSamples {
+		return Recording{}, fmt.Errorf("cut-out test: %.1f s of sound are too short, record 10 s before the first cut and after the last", float64(bank.Frames().Len())/bank.Frames().Rate)
 	}
-	return Recording{}, fmt.Errorf("cut-out test: no engine speed can be heard in this sound")
+	return newEar(bank.Frames(), l.N(), first.Speed).recording(l), nil
+}
+
+// roughSpeed is the speed as the listener has it. A listener made for a steady
+// idle may refuse a test full of cuts; then a known idle speed is enough to
+// begin with.
+func roughSpeed(listener *order.Listener, f signal.Frames, hint engine.RPM) (Track, error) {
+	heard, err := listener.Finish()
+	if err != nil {
+		if end := float64(f.Len()) / f.Rate; hint > 0 && errors.As(err, new(*order.NoEngineError)) {
+			return Track{T: []float64{0, end / 2, end}, Y: []float64{float64(hint), float64(hint), float64(hint)}}, nil
+		}
+		return Track{}, fmt.Errorf("%w; or give the idle speed, which helps when the sound is full of cuts", err)
+	}
+	for _, s := range heard.Series {
+		if s.YUnit == "rpm" && len(s.X) > 2 {
+			return trackOf(s), nil
+		}
+	}
+	return Track{}, fmt.Errorf("cut-out test: no engine speed can be heard in this sound")
 }
 
 func feed(src order.Source, sinks ...func([]float32)) error {
