@@ -34,6 +34,7 @@ type stretch struct {
 	from, to float64 // s
 	cycles   int
 	judgement
+	misses misses
 }
 
 // tally counts over all cycles.
@@ -95,7 +96,7 @@ func (h *heard) stretches() []stretch {
 
 func (h *heard) judgeStretch(cycles []cycle) stretch {
 	last := cycles[len(cycles)-1]
-	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(cycles)}
+	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(cycles), h.countMisses(cycles)}
 }
 
 func (h *heard) judge(cycles []cycle) judgement {
