@@ -208,6 +208,9 @@ func (h *heard) addMisses(f *finding.Finding, parts []stretch, speed engine.RPM)
 		f.Verdict = finding.Misfire
 		f.Sentence = fmt.Sprintf("It misfires now and then: at %.0f rpm a firing is missing in about %.0f %% of the cycles.", speed, 100*m.share)
 	}
+	if m.known && f.Verdict != finding.Misfire {
+		f.Notes = append(f.Notes, fmt.Sprintf("some %.0f %% of the cycles have a quiet firing; too faint to call it a misfire: record longer, and nearer", 100*m.share))
+	}
 	if f.Verdict == finding.CannotTell {
 		return
 	}

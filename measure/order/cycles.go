@@ -20,7 +20,7 @@ const (
 	quietest25  = 0.6  // a miss leaves less than this of a firing
 	apartSpread = 2.5  // spreads between the two kinds of cycles, to count them
 	proofCount  = 12.0 // proof from which the two kinds are counted
-	proofAccuse = 20.0 // and from which they alone accuse
+	proofAccuse = 40.0 // and from which they alone accuse
 	leastMisses = 3.0  // cycles: one or two may be a stumble of the recording
 	emRounds    = 40
 )
