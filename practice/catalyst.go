@@ -9,7 +9,7 @@ type catalyst struct {
 	harm    float64 // s above 950 °C
 }
 
-// Brick heat and gas heat: the catalyst table of the trade notes (1 kg,
+// Brick heat and gas heat: derived lump model (1 kg,
 // 1000 J/kg·K, 1150 J/kg·K); 950 °C is where one maker counts damage.
 const (
 	brickJK   = 1000.0

@@ -123,7 +123,7 @@ func eventNames(e *Engine) string {
 }
 
 // A V8 with one dead cylinder misses 12.5 %: below the idle limit, so the lamp
-// does not flash (trade notes 3.6).
+// does not flash (derived from makers' rates).
 func TestDeadCylinderOfEightDoesNotFlash(t *testing.T) {
 	e := engineOf(t, testConfig(t, "v8-18436572", "injector-dead@5"), Sensors{})
 	for e.Now() < 60 {
@@ -136,7 +136,7 @@ func TestDeadCylinderOfEightDoesNotFlash(t *testing.T) {
 
 // The oxygen sensor calls a dead cylinder lean whether spark or fuel is
 // missing; apparent lambda 1.33 on a four, 1.5 on a bank of three; the other
-// bank stays level (trade notes 3.5, derived).
+// bank stays level (derived).
 func TestOxygenSensorCallsADeadCylinderLean(t *testing.T) {
 	for _, fault := range []string{"coil-open@2", "injector-dead@2"} {
 		for layout, want := range map[string]float64{"i4": 4. / 3, "v6-142536": 1.5} {
@@ -161,7 +161,7 @@ func TestOxygenSensorCallsADeadCylinderLean(t *testing.T) {
 	}
 }
 
-// Gas chart of the trade notes [healthy with catalyst CO₂ 14.5–16, O₂ below
+// Gas chart of an exhaust-parts maker [healthy with catalyst CO₂ 14.5–16, O₂ below
 // 0.35 %; one dead of four: CO₂ down by a quarter, O₂ near 5.2 %]; spark and
 // fuel told apart by HC.
 func TestExhaustGas(t *testing.T) {

@@ -52,7 +52,7 @@ type plant struct {
 	unbalance              float64   // kg·m
 }
 
-// Healthy coil: 0.5 Ω and 3 mH are illustrative values of the physics notes,
+// Healthy coil: 0.5 Ω and 3 mH are illustrative values,
 // within the 0.3–1 Ω of trade practice.
 func (e *Engine) healthy(c engine.Cylinder) condition {
 	coil, plug, inj := e.shelf.at(AtCoil, c), e.shelf.at(AtPlug, c), e.shelf.at(AtInjector, c)

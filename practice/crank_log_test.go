@@ -16,7 +16,7 @@ import (
 // The real recordings: a four-cylinder of 1.84 litres turning freely at about
 // 2000 rpm, healthy and with injector 2 off. The crank sensor gives edges at
 // two places per half turn, 70° and 110° apart; from the pattern, about 80° and
-// 10° before top dead centre (common knowledge of this wheel; see SOURCES).
+// 10° before top dead centre (common knowledge of this wheel).
 var logMarks = []engine.CrankDeg{100, 170, 280, 350}
 
 func TestAgainstRealCrankRecordings(t *testing.T) {

@@ -34,7 +34,7 @@ const (
 // Kind is one row of the fault catalogue.
 type Kind struct {
 	Name     string // as written in a fault, "coil-weak"
-	Cause    string // code of the trade cause list, C01…C25, or none
+	Cause    string // family of causes, as the fault catalogue names it
 	Site     Site
 	Title    string // words for a person
 	Severity string // what severity 1 means

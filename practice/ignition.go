@@ -2,8 +2,8 @@ package practice
 
 import "math"
 
-// Coil of a modern coil-on-plug unit. 0.5 Ω and 3 mH: illustrative values of
-// the physics notes; 6–8 A peak current: trade practice; secondary load and
+// Coil of a modern coil-on-plug unit. 0.5 Ω and 3 mH: illustrative values;
+// 6–8 A peak current: trade practice; secondary load and
 // efficiency: judgement, chosen for a reserve of 35–40 kV (trade practice).
 const (
 	coilOhms     = 0.5

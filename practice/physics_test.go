@@ -13,7 +13,7 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
-// Published: US Standard Atmosphere 1976 as ratios in the physics notes.
+// Published: US Standard Atmosphere 1976 as ratios.
 func TestStandardAtmosphere(t *testing.T) {
 	for h, want := range map[float64]float64{500: .94213, 1000: .88701, 1500: .83454, 2000: .78462, 3000: .69204} {
 		near(t, "pressure ratio", Pressure(h)/Pressure(0), want, 2e-4)
@@ -141,7 +141,7 @@ func peaksOf(truth Truth) (out [4]float64) {
 	return out
 }
 
-// Derived bounds of the trade notes: with fixed air one of n off costs at most
+// Derived bounds: with fixed air one of n off costs at most
 // N/n (a tenth more here, since trims and residual gas shift too), with a time constant of 0.6–0.7 s; idle control wins most of it back.
 func TestSpeedDropOfACut(t *testing.T) {
 	for layout, bound := range map[string]float64{"i3": 250, "i4": 188, "i5": 150, "i6": 125, "v8-18436572": 94, "v10": 75, "v12": 62} {
@@ -164,7 +164,7 @@ func TestSpeedDropOfACut(t *testing.T) {
 	}
 }
 
-// The notes' derivation leaves pumping out: J·ω over the drag torque.
+// The usual derivation leaves pumping out: J·ω over the drag torque.
 func TestTimeConstantOfIdle(t *testing.T) {
 	for _, layout := range []string{"i4", "i6", "v8-18436572", "v12"} {
 		e, err := New(testConfig(t, layout), Sensors{})
@@ -206,7 +206,7 @@ func cutSpeeds(t *testing.T, c Config) (before, late, slope float64) {
 	return before, late, (meanOf(truth, 10.04, 10.2, rpm) - meanOf(truth, 10.36, 10.52, rpm)) / 0.32
 }
 
-// Phasor tables of the methods notes (A4): with one cylinder off, the speed
+// Exact phasors of equal pulses, derived: with one cylinder off, the torque
 // wave at harmonic h turns by 360·h·d/N and keeps its size; with two off it is
 // 2·|cos(πhm/N)| as large, and a companion pair leaves no half orders.
 func TestDeadCylinderOrders(t *testing.T) {
@@ -276,7 +276,7 @@ func TestMisfirePercent(t *testing.T) {
 	}
 }
 
-// Catalyst table of the trade notes, derived: all fuel of one cylinder burnt in
+// Lump model, derived: all fuel of one cylinder burnt in
 // a 1 kg brick; four cylinders at idle (4 g/s): 14 K in 5 s, 27 in 10, 144 in
 // 60, 445 in 300; 2500 rpm (12 g/s): 77 in 10, 335 in 60; equilibrium 595 K.
 func TestCatalystTable(t *testing.T) {
@@ -293,7 +293,7 @@ func TestCatalystTable(t *testing.T) {
 	}
 }
 
-// A spark cut heats the catalyst, an injector cut does not (methods notes G).
+// A spark cut heats the catalyst, an injector cut does not (first principles).
 func TestCutsAndCatalyst(t *testing.T) {
 	rise := func(what string) float64 {
 		e, err := New(testConfig(t, "i4"), Sensors{})

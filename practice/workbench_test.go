@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// Published orifice (FAA AC 43.13-1B 8-14) with the isentropic table of the
-// methods notes: leak over orifice area against loss.
+// Published orifice (FAA AC 43.13-1B 8-14) with isentropic
+// flow solved by hand: leak over orifice area against loss (derived).
 func TestLeakDownTable(t *testing.T) {
 	master := math.Pi / 4 * AircraftTester.OrificeM * AircraftTester.OrificeM
 	for loss, ratio := range map[float64]float64{5: 0.4331, 10: 0.6253, 12.5: 0.7067, 25: 1.0586, 50: 1.7220} {

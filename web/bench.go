@@ -27,6 +27,9 @@ type Config struct {
 	Now       func() time.Time //
 	ReadOnly  bool             // nobody may change anything
 	Log       *slog.Logger     // nil: nothing is logged
+	// PracticeSpeed is how much faster than real time practice engines run; 0
+	// is real time.
+	PracticeSpeed float64
 	// PhonePort is where the HTTPS server listens, "" when there is none.
 	PhonePort func() string
 }
@@ -109,6 +112,6 @@ func (b *Bench) Close() error {
 
 // Handler serves the bench.
 func (b *Bench) Handler() http.Handler {
-	g := &guard.Guard{Sessions: b.sessions, ReadOnly: b.ReadOnly, Hosts: b.hosts, Now: b.Now, Log: b.Log, Refuse: b.refuse}
+	g := &guard.Guard{Sessions: b.sessions, ReadOnly: b.ReadOnly, Hosts: b.hosts, Now: b.Now, Log: b.Log, Limit: bodyLimit, Refuse: b.refuse}
 	return g.Wrap(b.routes())
 }

@@ -187,7 +187,7 @@ func (b *Bench) carOf(card *job.Card) (*practiceCar, error) {
 
 // run puts an engine into the room, whose lock the caller holds.
 func (r *room) run(e *practice.Engine, s scenario, card *job.Card) error {
-	live, err := practice.NewLive(e, 1)
+	live, err := practice.NewLive(e, r.all.b.PracticeSpeed)
 	if err != nil {
 		return err
 	}

@@ -88,6 +88,6 @@ func writeJSON(w http.ResponseWriter, status int, v any) error {
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(status)
-	_, err = w.Write(data)
-	return err
+	w.Write(data)
+	return nil
 }

@@ -89,6 +89,7 @@ func (c *practiceCaseCmd) obey(r *run, x *exercise.Exercise, line string) (done 
 	case "record":
 		return false, c.record(r, x, strings.Fields(rest))
 	case "name":
+		fmt.Fprintln(r.Stderr, "Working out the best plan …")
 		score, err := x.Name(rest)
 		if err != nil {
 			return false, err

@@ -75,6 +75,9 @@ func (c *practiceRunCmd) Run(r *run) error {
 	if _, err := os.Stat(truthFile); err == nil {
 		return badInput(fmt.Errorf("truth file %s exists: name another with --truth", truthFile))
 	}
+	if err := folder.Free(c.Dir); err != nil {
+		return badInput(err)
+	}
 	rec, truth, err := practice.Run(cfg, script, want)
 	if err != nil {
 		return badInput(err)

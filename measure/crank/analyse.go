@@ -20,11 +20,12 @@ type Setup struct {
 
 // Result is everything the crank tells of a running engine.
 type Result struct {
-	Finding finding.Finding
-	Firings []Firing // in time order
-	Misses  []Miss
-	Wheel   Wheel
-	Cam     []float64 // cam edges of one cycle, degrees after the reference edge
+	Finding  finding.Finding
+	Firings  []Firing // in time order
+	Misses   []Miss
+	Stumbles []Stumble
+	Wheel    Wheel
+	Cam      []float64 // cam edges of one cycle, degrees after the reference edge
 
 	dead, missing []engine.Cylinder
 }
@@ -63,6 +64,7 @@ type analysis struct {
 	post     posterior
 	weighed  []weighed
 	misses   missModel
+	stumbled int
 	notes    []string
 	known    *knownWheel // from the table; nil: none
 	noTable  bool        // do not ask the wheel table
@@ -112,7 +114,12 @@ func (a *analysis) weigh() {
 		zero = a.searchTops()
 	}
 	a.tops, a.order = topsOf(l, zero)
-	a.scales = &scales{angles: a.clock.angles, tops: a.tops, jitter: edgeJitter(a.clock), banks: map[int]*bank{}}
+	a.scales = &scales{angles: a.clock.angles, tops: a.tops, jitter: edgeJitter(a.clock), banks: map[int]*bank{}, bins: map[int]bool{}}
+	for _, b := range a.bins { // and the neighbours, for cycles that begin or end there
+		for k := -1; k <= 1; k++ {
+			a.scales.bins[binOf(b.rpm)+k] = true
+		}
+	}
 	a.firings = a.scales.weighAll(a.clock)
 	byBin := map[int][]firing{}
 	for _, f := range a.firings {
@@ -127,7 +134,8 @@ func (a *analysis) weigh() {
 }
 
 // searchTops tries firings all over one interval and takes the place where the
-// mean cycles are explained best: a miss shows where the speed falls.
+// mean cycles are explained best by one fault: a miss shows where the speed
+// falls. Two faults could explain the middle between two firings.
 func (a *analysis) searchTops() float64 {
 	const tries = 18
 	gap := cycleDeg / float64(a.setup.Layout.N())
@@ -135,12 +143,12 @@ func (a *analysis) searchTops() float64 {
 	for i := range tries {
 		z := gap * float64(i) / tries
 		tops, _ := topsOf(a.setup.Layout, z)
-		patterns := candidatePatterns(len(tops))
+		patterns := singlePatterns(len(tops))
 		total := 0.0
 		for _, j := range judgeBins(a.clock, mainBins(a.bins, 2), tops, patterns, nil) {
 			top := math.Inf(-1)
-			for _, l := range j.log {
-				top = max(top, l)
+			for p, l := range j.log {
+				top = max(top, l+logPrior(p))
 			}
 			total += top
 		}
@@ -193,9 +201,11 @@ func scatterOf(stats []slotStats) (out scatter) {
 	return scatter{median(dev), median(mean)}
 }
 
-// judgeBins judges each bin with the mark errors learnt from all others.
+// judgeBins judges each bin with the mark errors learnt from all others. Without
+// scatters it searches for the place of the firings and takes shapes loosely.
 func judgeBins(c *clock, bins []bin, tops []float64, patterns []slotPattern, scatters map[int]scatter) []judgement {
 	m := newModel(c, tops)
+	m.searching = scatters == nil
 	says := make([]quadratic, len(bins))
 	total := newQuadratic(len(c.wheel.Angles))
 	for i, b := range bins {
@@ -248,9 +258,16 @@ func (m model) around(b bin) *mat.SymDense {
 	_, firings := m.work.Dims()
 	_, k = m.stray.Dims()
 	full := fullWork(firings, b.rpm)
+	if m.searching {
+		full = max(full, rms(b.late)/lateByDead)
+	}
 	addOuter(v, m.stray, scaledIdentity(k, full*full))
 	return v
 }
+
+// lateByDead is the root mean square lateness, in degrees, that a dead cylinder
+// leaves per relative energy of its work (from cycleDelay).
+const lateByDead = 16.0
 
 func rms(v []float64) float64 {
 	return math.Sqrt(mat.Dot(mat.NewVecDense(len(v), v), mat.NewVecDense(len(v), v)) / float64(len(v)))

@@ -178,7 +178,7 @@ func cutBetween(depth, sigma float64) float64 {
 	if room := depth - 2.4*sigma; room > depth/2 {
 		return min(room, 0.6*depth)
 	}
-	return max(depth/2, 2.65*sigma)
+	return max(depth/2, 2.8*sigma)
 }
 
 // core is the middle and scatter of the working firings, from the upper half:

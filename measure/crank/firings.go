@@ -16,16 +16,21 @@ type scales struct {
 	angles, tops []float64
 	jitter       float64 // seconds
 	banks        map[int]*bank
+	bins         map[int]bool // speed bins worth weighing
 }
 
 // neighbourScatter is the scatter of neighbouring firings a weigher prepares
 // for, as a share of the full work: cycle-to-cycle variation and rare misses.
 const neighbourScatter = 0.25
 
+// roadScatter is the energy that road and belts bring within roadStep, as a
+// share of the full work.
+const roadScatter = 0.05
+
 // shapeError is how far, in degrees of lateness per full work, real torque
 // strays from the assumed shape of a burn: it keeps a weigher from trusting
 // fine structure when the edges themselves are nearly noiseless.
-const shapeError = 0.15
+const shapeError = 0.4
 
 func (s *scales) bankFor(bin int) *bank {
 	key := floorDiv(bin, 2)
@@ -34,7 +39,7 @@ func (s *scales) bankFor(bin int) *bank {
 	}
 	mid := math.Pow(speedStep, float64(2*key)+1)
 	full := fullWork(len(s.tops), mid)
-	n := noise{jitterDeg: max(s.jitter*6*mid, shapeError*full), spread: neighbourScatter * full, stray: 0.5 * full}
+	n := noise{jitterDeg: max(s.jitter*6*mid, shapeError*full), spread: neighbourScatter * full, stray: 0.5 * full, road: roadScatter * full}
 	b := &bank{}
 	for k := range s.tops {
 		w, err := newWeigher(s.angles, s.tops, k, n)
@@ -71,13 +76,21 @@ func (s *scales) weighAll(c *clock) []firing {
 		for base := 0; base+m < len(p.t); base += m {
 			rpm := 120 / (p.t[base+m] - p.t[base])
 			bin := binOf(rpm)
+			if !s.bins[bin] {
+				cycle++
+				continue // a speed passed through too quickly to be judged
+			}
 			b := s.bankFor(bin)
+			least, most := binLimits(bin)
 			for k := 0; b != nil && k < n; k++ {
 				f, ok := b.weighers[k].weigh(p.t, base)
 				if !ok {
 					continue
 				}
 				f.cycle, f.slot, f.bin = cycle, int16(k), int16(bin)
+				if f.rpm < least || f.rpm >= most { // its window is longer than the cycle
+					f.bin = int16(binOf(f.rpm))
+				}
 				f.whole = !touches(p.filled, base+b.weighers[k].from, base+b.weighers[k].from+len(b.weighers[k].taps), m)
 				out = append(out, f)
 			}

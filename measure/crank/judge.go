@@ -3,6 +3,7 @@ package crank
 import (
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -65,6 +66,13 @@ func candidatePatterns(n int) []slotPattern {
 	}
 	return slices.DeleteFunc(out, func(p slotPattern) bool {
 		return p.Canonical() == finding.Pattern(slices.Repeat([]byte{byte(finding.Dead)}, n))
+	})
+}
+
+// singlePatterns are the states of one cylinder with all others working.
+func singlePatterns(n int) []slotPattern {
+	return slices.DeleteFunc(candidatePatterns(n), func(p slotPattern) bool {
+		return n-strings.Count(string(p), string(rune(finding.Works))) > 1
 	})
 }
 

@@ -21,10 +21,13 @@ const gasRules = 1800
 
 // guessTops estimates where in the cycle the firings have their top dead
 // centre, modulo the firing interval, from the firing order of the slowest
-// usable bin. ok is false on wheels too coarse or engines too fast or uneven.
+// usable bin. ok is false on wheels too coarse or engines too fast.
 func guessTops(c *clock, bins []bin, l engine.Layout) (zero float64, ok bool) {
 	n := l.N()
-	if !l.Even() || n < 2 || c.wheel.Learn && !c.nominal || len(c.angles) < 4*n {
+	if !l.Even() && n > 1 {
+		return guessUneven(c, bins, l), true
+	}
+	if n < 2 || c.wheel.Learn && !c.nominal || len(c.angles) < 4*n {
 		return 0, false
 	}
 	for _, b := range bins {
@@ -67,4 +70,43 @@ func harmonic(angles, y []float64, h int) (complex128, bool) {
 		return 0, false
 	}
 	return complex(x.AtVec(2*h-1), -x.AtVec(2*h)), true
+}
+
+// compressionWidth is how long a compression slows the crank, degrees.
+const compressionWidth = 45.0
+
+// guessUneven places unevenly spaced firings where the crank is slow and stays
+// slow in the other turn's place too little: the half-order part of the
+// slowness, which no mark error can fake, matched with a dip at each firing.
+func guessUneven(c *clock, bins []bin, l engine.Layout) float64 {
+	b := mainBins(bins, 1)[0]
+	n := len(c.angles)
+	at, slow := make([]float64, n), make([]float64, n)
+	for i := range n {
+		step, more := turnStep(c.angles, b.late, i)
+		at[i], slow[i] = c.angles[i]+step/2, more/step
+	}
+	best, zero := math.Inf(-1), 0.0
+	for z := 0.0; z < cycleDeg; z += 5 {
+		tops, _ := topsOf(l, z)
+		sum := 0.0
+		for i := range n {
+			sum += (slow[i] - slow[(i+n/2)%n]) * dips(at[i], tops)
+		}
+		if sum > best {
+			best, zero = sum, z
+		}
+	}
+	return zero
+}
+
+// dips is how much the compressions of the firings slow the crank at an angle,
+// in arbitrary units.
+func dips(at float64, tops []float64) float64 {
+	sum := 0.0
+	for _, top := range tops {
+		x := math.Remainder(at-top-slowestAfterTop, cycleDeg) / compressionWidth
+		sum += math.Exp(-x * x)
+	}
+	return sum
 }

@@ -20,6 +20,12 @@ type bin struct {
 // binOf numbers the speed bins.
 func binOf(rpm float64) int { return int(math.Floor(math.Log(rpm) / math.Log(speedStep))) }
 
+// binLimits are the speeds a bin reaches from and to, rpm.
+func binLimits(bin int) (least, most float64) {
+	least = math.Pow(speedStep, float64(bin))
+	return least, least * speedStep
+}
+
 // profiles averages all whole cycles by speed, slowest first.
 func profiles(c *clock) []bin {
 	acc := map[int]*binSum{}

@@ -50,6 +50,8 @@ func (a *analysis) result() *Result {
 			r.Misses = append(r.Misses, Miss{w.at, a.positionOf(int(w.slot)), a.slotName(int(w.slot)), work})
 		}
 	}
+	r.Stumbles = a.stumbles()
+	a.stumbled = len(r.Stumbles)
 	dead := a.deadSlots()
 	r.dead, r.missing = a.namedOnly(dead), a.namedOnly(a.missingSlots(dead))
 	r.Finding = a.finding()
@@ -122,6 +124,8 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 		return finding.CannotTell, fmt.Sprintf("%s gives clearly less work than the others, but does not miss outright.", upper(a.phrases(weak)))
 	case steady > sureMisfire:
 		return finding.Misfire, "A cylinder is missing, but which cannot be told: " + a.rivals()
+	case a.stumbled >= fewestMisses:
+		return finding.Misfire, fmt.Sprintf("The engine stumbled %d times: sudden losses of speed, each soon made good.", a.stumbled)
 	case a.post.anyDead() < 1-sureMisfire && len(a.weighed) > 0:
 		return finding.NoMisfire, a.healthySentence()
 	}
@@ -262,6 +266,9 @@ func (a *analysis) describePattern(p slotPattern) string {
 
 func (a *analysis) remarks() []string {
 	notes := slices.Clone(a.notes)
+	if a.stumbled > 0 {
+		notes = append(notes, fmt.Sprintf("%d stumbles: sudden losses of a tenth of the speed or more. Several misses in a row or a spark far too early do this.", a.stumbled))
+	}
 	c := a.clock
 	notes = append(notes, fmt.Sprintf("Wheel %s, marks at %s° of a turn.", c.wheel, shortList(c.wheel.Angles)))
 	if d := c.decoded; d.spurious+d.missed+d.lost > 0 {

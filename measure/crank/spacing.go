@@ -72,6 +72,8 @@ type model struct {
 	common  *mat.Dense // compression and inertia, the same in each firing
 	spacing *mat.Dense // mark errors
 	prior   *mat.SymDense
+
+	searching bool // the place of the firings is not known yet
 }
 
 // commonSpread is the least prior scatter of the compression and inertia swing,

@@ -34,7 +34,11 @@ type noise struct {
 	jitterDeg float64 // scatter of one edge
 	spread    float64 // scatter of neighbouring firings' work, relative energy
 	stray     float64 // work whose delivery strays, relative energy
+	road      float64 // energy brought by torque from outside within roadStep, relative energy
 }
+
+// roadStep is how finely torque from outside is followed, degrees.
+const roadStep = 45.0
 
 // newWeigher is the best linear unbiased estimate of a firing's work relative
 // to its neighbours (generalised least squares).
@@ -105,6 +109,11 @@ func solveTaps(x, tops []float64, position int, n noise) ([]float64, error) {
 			c := column(x, func(a float64) float64 { return shape(a - firingAt(tops, j)) })
 			v.SymRankOne(v, n.stray*n.stray, mat.NewVecDense(len(c), c))
 		}
+	}
+	// Torque from outside (road, belt): the crank's energy walks at random.
+	for a := x[0] - roadStep; a < x[len(x)-1]; a += roadStep {
+		c := column(x, func(b float64) float64 { return -max(0, b-a) / 2 })
+		v.SymRankOne(v, n.road*n.road, mat.NewVecDense(len(c), c))
 	}
 	const blind = 1e4 // times the jitter: as good as never letting it through
 	for _, c := range append(nuisances(x, tops, position), base) {

@@ -140,7 +140,27 @@ func (a *analysis) refine(cuts []Cut, h *hand) []Cut {
 	}
 	a.events = m.pursue(a.shape, events, seen+1, 4*len(cuts))
 	m.fitEvents(a.shape, a.events)
+	a.events = withoutEchoes(a.events, len(events))
+	m.fitEvents(a.shape, a.events)
 	return h.cuts(a.events)
+}
+
+// Within echoSeconds of an end of a cut a further event counts only when it is
+// at least echoShare as large: smaller ones are what the answer assumed lacks.
+const echoSeconds, echoShare = 2.0, 0.6
+
+// withoutEchoes drops such events behind the first n, which are the ends.
+func withoutEchoes(events []event, n int) []event {
+	out := slices.Clone(events[:n])
+	for _, e := range events[n:] {
+		echo := slices.ContainsFunc(events[:n], func(end event) bool {
+			return math.Abs(e.at-end.at) < echoSeconds && math.Abs(e.size) < echoShare*math.Abs(end.size)
+		})
+		if !echo {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 // guess is one way to name the cuts.

@@ -11,6 +11,8 @@ type channel struct {
 	cuts   [][]Estimate // by cut; none: not measured
 	scales []float64    // effects of a healthy cylinder that are considered
 	logP   []float64    // how likely each is beforehand
+	off    float64      // how far one measurement may be off beyond its noise, share of scale
+	ofW    bool         // off counts in shares of the effect itself: no strength, no effect
 }
 
 // How far one measurement of an effect may be off beyond its noise: always by a
@@ -58,6 +60,33 @@ func logNormal(centre, spread float64, n int) (x, logP []float64) {
 	return x, logP
 }
 
+// repeatability is how far measurements of the same cut differ beyond their
+// noise, as a share of a healthy cylinder's effect: from both ends of the cuts,
+// with alwaysOff counted as four cuts' worth of experience.
+func repeatability(cuts []Cut, ratio float64) float64 {
+	var drops, off []float64
+	for _, c := range cuts {
+		if c.Seen && c.EndSeen && !c.Stalled {
+			drops = append(drops, c.Drop.Value)
+		}
+	}
+	scale := median(drops)
+	if scale <= 0 {
+		return alwaysOff
+	}
+	for _, c := range cuts {
+		if c.Seen && c.EndSeen && !c.Stalled {
+			d := c.Drop.Value - c.Rise.Value/ratio
+			noise := c.Drop.Sigma*c.Drop.Sigma + c.Rise.Sigma*c.Rise.Sigma/(ratio*ratio)
+			off = append(off, (d*d-noise)/(2*scale*scale))
+		}
+	}
+	n := float64(len(off))
+	// The median of squares is 0.455 of their mean for normal deviations.
+	square := (4*alwaysOff*alwaysOff + n*math.Max(median(off)/0.455, 0)) / (4 + n)
+	return math.Min(math.Max(math.Sqrt(square), 0.04), 0.3)
+}
+
 // density is how likely cut i's effects are when the cut took strength w away
 // and a healthy cylinder has effect scale.
 func (ch channel) density(i int, w, scale float64) float64 {
@@ -67,7 +96,11 @@ func (ch channel) density(i int, w, scale float64) float64 {
 			continue
 		}
 		d := e.Value - w*scale
-		usual := e.Sigma*e.Sigma + alwaysOff*alwaysOff*scale*scale
+		off := ch.off * scale
+		if ch.ofW {
+			off *= w
+		}
+		usual := e.Sigma*e.Sigma + off*off
 		wide := usual + disturbedBy*disturbedBy*scale*scale
 		p *= (1-disturbedP)*normal(d, usual) + disturbedP*normal(d, wide)
 	}

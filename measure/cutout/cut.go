@@ -15,6 +15,7 @@ type Cut struct {
 	End       float64           `json:"end"`                 // s
 	Seen      bool              `json:"seen"`                // the recording shows the beginning; else it is where the mark says
 	EndSeen   bool              `json:"end_seen"`
+	Unsure    bool              `json:"unsure,omitempty"`    // nobody confirmed that anything was taken off
 	Stalled   bool              `json:"stalled,omitempty"`   // the engine stopped
 	Disturbed bool              `json:"disturbed,omitempty"` // beginning and end disagree: something else happened too
 

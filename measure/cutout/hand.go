@@ -26,7 +26,7 @@ func markedCuts(marks []Mark, called [][]engine.Cylinder) []Cut {
 		if m.On {
 			continue
 		}
-		c := Cut{Cylinders: m.Cylinders, Start: m.At}
+		c := Cut{Cylinders: m.Cylinders, Start: m.At, Unsure: m.Unsure}
 		if i+1 == len(marks) || !marks[i+1].On {
 			return nil
 		}

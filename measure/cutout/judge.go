@@ -21,9 +21,9 @@ const (
 
 // How sure a verdict must be. Accusing a good cylinder is the worst failure.
 const (
-	sureGood  = 0.95
-	sureBad   = 0.97
-	sureWhich = 0.7 // of weak or dead, once one of them is sure
+	sureGood  = 0.90
+	sureBad   = 0.985
+	sureWhich = 0.5 // of weak or dead, once one of them is sure
 )
 
 // Cylinder is what the test says of one cylinder. The chances are given the
@@ -101,8 +101,8 @@ func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 
 // best effort.
 func (a *analysis) channels(cuts []Cut) []channel {
 	ratio := a.endRatio(cuts)
-	speed := channel{name: "speed"}
-	effort := channel{name: "effort"}
+	speed := channel{name: "speed", off: repeatability(cuts, ratio)}
+	effort := channel{name: "effort", off: alwaysOff}
 	for _, c := range cuts {
 		speed.cuts = append(speed.cuts, []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}})
 		if c.Effort != nil && finite(c.Effort.Value) && !c.Stalled {
@@ -111,7 +111,20 @@ func (a *analysis) channels(cuts []Cut) []channel {
 			effort.cuts = append(effort.cuts, nil)
 		}
 	}
+	// Roughness depends on which cylinders are missing together, so a cut of a
+	// good one may change it by a third more or less; a dead one's changes nothing.
+	rough := channel{name: "roughness", off: 0.35, ofW: true}
+	for _, c := range cuts {
+		if c.Rough != nil && finite(c.Rough.Value) && finite(c.Rough.Sigma) && !c.Stalled {
+			rough.cuts = append(rough.cuts, []Estimate{*c.Rough})
+		} else {
+			rough.cuts = append(rough.cuts, nil)
+		}
+	}
 	var out []channel
+	if rough.scales, rough.logP = freeScales(rough.cuts); len(rough.scales) > 0 {
+		out = append(out, rough)
+	}
 	if showsCuts(cuts) {
 		speed.scales, speed.logP = speedScales(a.idle, a.Layout.N())
 		out = append(out, speed)

@@ -34,6 +34,7 @@ func nearMarks(found []Cut, marks []Mark, called [][]engine.Cylinder) []Cut {
 				break
 			}
 		}
+		c.Unsure = m.Unsure
 		if c.Cylinders = m.Cylinders; len(c.Cylinders) == 0 && len(out) < len(called) {
 			c.Cylinders = called[len(out)]
 		}

@@ -65,14 +65,14 @@ type Proposal struct {
 
 // Planning limits.
 const (
-	mostRepeats = 4    // cuts of one unit
-	doubtEnough = 0.02 // expected wrong verdicts a test may end with
+	mostRepeats = 4 // cuts of one unit
 )
 
 // Next says which unit to cut now, given what the test has shown so far. Each
 // unit is cut once, in a random order against drift (seeded, so that the same
-// test proposes the same order); then only those are repeated whose verdict
-// stands in doubt, the most doubtful first, never the same one twice running.
+// test proposes the same order); then those are confirmed that
+// seem weak or dead, and only those repeated whose verdict stands in doubt, the
+// most doubtful first, never the same one twice running.
 // It ends when nobody is in doubt, or repeats no longer help.
 func Next(r Result, units []Unit, done []Unit, seed uint64) Proposal {
 	rng := rand.New(rand.NewPCG(seed, 0xc07))
@@ -81,22 +81,49 @@ func Next(r Result, units []Unit, done []Unit, seed uint64) Proposal {
 			return Proposal{Cut: u, Why: "Not cut yet.", Doubt: doubtOf(r)}
 		}
 	}
-	doubt := doubtOf(r)
-	if doubt < doubtEnough {
-		return Proposal{Done: true, Why: "Every cylinder is clear.", Doubt: doubt}
-	}
-	best := Proposal{Done: true, Why: "More cuts of the same kind would not settle it: use another measure.", Doubt: doubt}
 	for _, u := range units {
+		if n := countUnit(done, u); n == 1 && accused(r, u) && (len(units) == 1 || !same(done[len(done)-1], u)) {
+			return Proposal{Cut: u, Why: "Seen once only: confirm before anything is bought.", Doubt: doubtOf(r), Useful: unitDoubt(r, u) / 2}
+		}
+	}
+	if len(openUnits(r, units)) == 0 {
+		return Proposal{Done: true, Why: "Every cylinder is clear.", Doubt: doubtOf(r)}
+	}
+	best := Proposal{Done: true, Why: "More cuts of the same kind would not settle it: use another measure.", Doubt: doubtOf(r)}
+	for _, u := range openUnits(r, units) {
 		n := countUnit(done, u)
-		if n >= mostRepeats || len(done) > 0 && len(units) > 1 && same(done[len(done)-1], u) {
+		if n >= mostRepeats || len(done) > 0 && len(units) > 1 && same(done[len(done)-1], u) && len(openUnits(r, units)) > 1 {
 			continue
 		}
 		// A further look removes about 1/(n+1) of what noise left in doubt.
-		if useful := unitDoubt(r, u) / float64(n+1); useful > best.Useful && unitDoubt(r, u) > doubtEnough/2 {
-			best = Proposal{Cut: u, Why: "Its verdict is still in doubt.", Doubt: doubt, Useful: useful}
+		if useful := unitDoubt(r, u) / float64(n+1); useful > best.Useful {
+			best = Proposal{Cut: u, Why: "Its verdict is still in doubt.", Doubt: best.Doubt, Useful: useful}
 		}
 	}
 	return best
+}
+
+// accused reports whether the test calls a cylinder of u weak or dead.
+func accused(r Result, u Unit) bool {
+	for _, c := range u {
+		if int(c) <= len(r.Cylinders) && (r.Cylinders[c-1].Verdict == Weak || r.Cylinders[c-1].Verdict == Dead) {
+			return true
+		}
+	}
+	return false
+}
+
+// openUnits are those with a cylinder that cannot be told yet.
+func openUnits(r Result, units []Unit) (out []Unit) {
+	for _, u := range units {
+		for _, c := range u {
+			if int(c) <= len(r.Cylinders) && r.Cylinders[c-1].Verdict == CannotTell {
+				out = append(out, u)
+				break
+			}
+		}
+	}
+	return out
 }
 
 func countUnit(done []Unit, u Unit) (n int) {
@@ -132,4 +159,14 @@ func unitDoubt(r Result, u Unit) (sum float64) {
 		}
 	}
 	return sum
+}
+
+// DoneUnits lists the units cut so far, in order, from marks.
+func DoneUnits(marks []Mark) (out []Unit) {
+	for _, m := range marks {
+		if !m.On && len(m.Cylinders) > 0 {
+			out = append(out, Unit(m.Cylinders))
+		}
+	}
+	return out
 }

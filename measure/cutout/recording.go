@@ -30,6 +30,7 @@ type Mark struct {
 	At        float64           `json:"at"` // s
 	On        bool              `json:"on"` // back on; else off
 	Cylinders []engine.Cylinder `json:"cylinders,omitempty"`
+	Unsure    bool              `json:"unsure,omitempty"` // nobody confirmed that anything was taken off
 }
 
 // Recording is one cut-out test: whatever was recorded, on one clock. Speed, or

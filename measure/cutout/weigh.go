@@ -12,7 +12,16 @@ import (
 const (
 	wrongCylinderP = 0.01
 	noCutP         = 0.004
+	unsureNoCutP   = 0.1 // when nobody confirmed it
 )
+
+// noCut is the chance that nothing was taken off at cut i.
+func (w *weigher) noCut(i int) float64 {
+	if w.cuts[i].Unsure {
+		return unsureNoCutP
+	}
+	return noCutP
+}
 
 func logOf(p float64) float64 { return math.Log(math.Max(p, 1e-300)) }
 
@@ -171,7 +180,7 @@ func (w *weigher) blockLog(b block, p finding.Pattern, count [3]int) []float64 {
 // the rest, or none.
 func (w *weigher) otherwise(i, k int, rest [3]int) float64 {
 	n := rest[0] + rest[1] + rest[2]
-	p := noCutP * w.none[i][k]
+	p := w.noCut(i) * w.none[i][k]
 	for s, many := range rest {
 		p += wrongCylinderP * float64(many) / float64(max(n, 1)) * w.byState[i][k][s]
 	}
@@ -192,7 +201,7 @@ func (w *weigher) integrate(b block, own []strengths, chosen []float64, scale fl
 		for _, c := range w.cuts[i].Cylinders {
 			taken += chosen[b.place(c)]
 		}
-		p *= (1-wrongCylinderP-noCutP)*w.ch.density(i, taken, scale) + other[n]
+		p *= (1-wrongCylinderP-w.noCut(i))*w.ch.density(i, taken, scale) + other[n]
 	}
 	return p
 }

@@ -69,7 +69,7 @@ func (b *bay) trims() result {
 			if bank > 1 {
 				break // the open standard's first values know two banks
 			}
-			text += fmt.Sprintf("Bank %d at %s: %+.0f %%. ", bank+1, at, sum)
+			text += fmt.Sprintf("Bank %d at %s: %+.0f %%. ", bank+1, at, math.Round(sum)+0)
 			outcome += grade(sum, -8, 8, 20)
 		}
 	}

@@ -32,8 +32,8 @@ type List struct {
 // folder that holds files already.
 func Write(dir string, cfg practice.Config, rec practice.Recording) (List, error) {
 	list := List{Engine: cfg.Layout.String(), Seconds: trim(rec.End-rec.Start, 1e-3)}
-	if old, err := os.ReadDir(dir); err == nil && len(old) > 0 {
-		return list, fmt.Errorf("practice folder %s holds files already: name a new one", dir)
+	if err := Free(dir); err != nil {
+		return list, err
 	}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return list, err
@@ -45,6 +45,14 @@ func Write(dir string, cfg practice.Config, rec practice.Recording) (List, error
 		w.json("recordings.json", list)
 	}
 	return list, w.err
+}
+
+// Free says so when a folder holds files already.
+func Free(dir string) error {
+	if old, err := os.ReadDir(dir); err == nil && len(old) > 0 {
+		return fmt.Errorf("practice folder %s holds files already: name a new one", dir)
+	}
+	return nil
 }
 
 type writer struct {

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 
+	"halforder/engine"
 	"halforder/measure/cutout"
 	"halforder/tools/idlesim"
 )
@@ -29,9 +30,12 @@ func main() {
 		}
 		var t tally
 		for i := range *n {
-			if row.practice {
+			switch {
+			case row.practice:
 				t.addPractice(*seed+uint64(i), *verbose)
-			} else {
+			case row.guided:
+				t.addGuided(idlesim.Random(*seed+uint64(i), row.options), *verbose)
+			default:
 				t.add(idlesim.Random(*seed+uint64(i), row.options), row.efforts, *verbose)
 			}
 		}
@@ -45,22 +49,24 @@ type row struct {
 	efforts bool
 
 	practice bool // on the practice engine
+	guided   bool // the plan says what to cut, and when to stop
 }
 
 func rows() []row {
 	out := []row{
 		{name: "practice engine, with button", practice: true},
-		{"all, with button, air and spark", idlesim.Options{Faults: -1, Marked: true}, true, false},
-		{"all, with button, speed alone", idlesim.Options{Faults: -1, Marked: true}, false, false},
-		{"no button, order called", idlesim.Options{Faults: -1, Unmarked: true}, true, false},
-		{"button, each cylinder once", idlesim.Options{Faults: -1, Marked: true, Once: true}, true, false},
-		{"button, 3 % wrong cylinder", idlesim.Options{Faults: -1, Marked: true, WrongShare: 0.03}, true, false},
-		{"healthy", idlesim.Options{Faults: 0, Marked: true}, true, false},
-		{"two faults", idlesim.Options{Faults: 2, Marked: true}, true, false},
-		{"2.5 samples a second", idlesim.Options{Faults: -1, Marked: true, Rate: 2.5}, true, false},
+		{name: "guided by the plan", options: idlesim.Options{Faults: -1, Marked: true, Once: true}, efforts: true, guided: true},
+		{"all, with button, air and spark", idlesim.Options{Faults: -1, Marked: true}, true, false, false},
+		{"all, with button, speed alone", idlesim.Options{Faults: -1, Marked: true}, false, false, false},
+		{"no button, order called", idlesim.Options{Faults: -1, Unmarked: true}, true, false, false},
+		{"button, each cylinder once", idlesim.Options{Faults: -1, Marked: true, Once: true}, true, false, false},
+		{"button, 3 % wrong cylinder", idlesim.Options{Faults: -1, Marked: true, WrongShare: 0.03}, true, false, false},
+		{"healthy", idlesim.Options{Faults: 0, Marked: true}, true, false, false},
+		{"two faults", idlesim.Options{Faults: 2, Marked: true}, true, false, false},
+		{"2.5 samples a second", idlesim.Options{Faults: -1, Marked: true, Rate: 2.5}, true, false, false},
 	}
 	for n := 3; n <= 8; n++ {
-		out = append(out, row{fmt.Sprintf("%d cylinders", n), idlesim.Options{Faults: -1, Marked: true, Cylinders: n}, true, false})
+		out = append(out, row{fmt.Sprintf("%d cylinders", n), idlesim.Options{Faults: -1, Marked: true, Cylinders: n}, true, false, false})
 	}
 	return out
 }
@@ -69,6 +75,7 @@ func rows() []row {
 type tally struct {
 	cylinders, right, open, good, accused, bad, missed int
 	starts                                             []float64
+	cuts, units                                        int
 }
 
 func (t *tally) add(c idlesim.Case, efforts, verbose bool) {
@@ -89,6 +96,32 @@ func (t *tally) add(c idlesim.Case, efforts, verbose bool) {
 			t.starts = append(t.starts, best)
 		}
 	}
+}
+
+// addGuided cuts what the plan asks for until it has enough.
+func (t *tally) addGuided(c idlesim.Case, verbose bool) {
+	units := cutout.Units(c.Car.Layout, false)
+	var order []engine.Cylinder
+	var done []cutout.Unit
+	var r cutout.Result
+	for {
+		p := cutout.Next(r, units, done, c.Seed)
+		if p.Done {
+			break
+		}
+		order, done = append(order, p.Cut...), append(done, p.Cut)
+		if len(done) < len(units) {
+			continue
+		}
+		var err error
+		if r, err = cutout.Analyse(Recording(c.Again(order), true)); err != nil {
+			fmt.Fprintln(os.Stderr, "cutoutcheck:", c.Seed, err)
+			return
+		}
+	}
+	t.cuts += len(order)
+	t.units += len(units)
+	t.compare(c.Seed, r, c.Truth(), verbose)
 }
 
 func (t *tally) addPractice(seed uint64, verbose bool) {
@@ -159,6 +192,9 @@ func (t *tally) print(name string) {
 		worst = t.starts[len(t.starts)*9/10]
 	}
 	fmt.Printf("%-34s %6d %6.1f%% %6.1f%% %7.2f%% %7.2f%% %8.2f\n", name, t.cylinders, percent(t.right, t.cylinders), percent(t.open, t.cylinders), percent(t.accused, t.good), percent(t.missed, t.bad), worst)
+	if t.units > 0 {
+		fmt.Printf("%-34s %.2f cuts a cylinder; twice each, forwards and backwards, is 2\n", "", float64(t.cuts)/float64(t.units))
+	}
 }
 
 // Recording is the case as the analysis gets it.

@@ -21,6 +21,8 @@ type Case struct {
 	Fault    int     // how many cylinders are troubled
 	Seed     uint64
 	WrongOne bool // a cut was done on another cylinder than called
+
+	pause, wrongShare float64
 }
 
 // Call is a press of the button.
@@ -118,30 +120,43 @@ func (c *Case) hurt(rng *rand.Rand, faults int) {
 // between.
 func (c *Case) schedule(rng *rand.Rand, o Options) {
 	n := c.Car.Layout.N()
-	var order []int
+	c.pause, c.wrongShare = 8+4*rng.Float64(), o.WrongShare
 	for i := range n {
-		order = append(order, i+1)
+		c.add(rng, engine.Cylinder(i+1))
 	}
-	if !o.Once {
-		for i := n; i > 0; i-- {
-			order = append(order, i)
-		}
+	for i := n; i > 0 && !o.Once; i-- {
+		c.add(rng, engine.Cylinder(i))
 	}
-	pause := 8 + 4*rng.Float64()
+}
+
+// add appends a cut of the called cylinder.
+func (c *Case) add(rng *rand.Rand, called engine.Cylinder) {
 	now := 8 + 4*rng.Float64()
-	for _, k := range order {
-		called := engine.Cylinder(k)
-		done := called
-		if rng.Float64() < o.WrongShare {
-			done = engine.Cylinder(1 + (k % n))
-			c.WrongOne = true
-		}
-		length := 3 + 2*rng.Float64()
-		c.Cuts = append(c.Cuts, Cut{now, now + length, []engine.Cylinder{done}})
-		late := func() float64 { return math.Max(-0.5, 0.7+0.4*rng.NormFloat64()) }
-		c.Called = append(c.Called, Call{now - late(), now + length - late()*0.5, []engine.Cylinder{called}})
-		now += length + pause*(0.9+0.2*rng.Float64())
+	if n := len(c.Cuts); n > 0 {
+		now = c.Cuts[n-1].End + c.pause*(0.9+0.2*rng.Float64())
 	}
+	done := called
+	if rng.Float64() < c.wrongShare {
+		done = engine.Cylinder(1 + int(called)%c.Car.Layout.N())
+		c.WrongOne = true
+	}
+	length := 3 + 2*rng.Float64()
+	c.Cuts = append(c.Cuts, Cut{now, now + length, []engine.Cylinder{done}})
+	late := func() float64 { return math.Max(-0.5, 0.7+0.4*rng.NormFloat64()) }
+	c.Called = append(c.Called, Call{now - late(), now + length - late()*0.5, []engine.Cylinder{called}})
+}
+
+// Again is the same car and the same day with these cylinders cut instead, in
+// this order: the longer of two orders that begin alike goes on where the
+// shorter ended.
+func (c Case) Again(order []engine.Cylinder) Case {
+	rng := rand.New(rand.NewPCG(c.Seed, 0xa6a1))
+	c.Cuts, c.Called, c.Marked = nil, nil, true
+	for _, k := range order {
+		c.add(rng, k)
+	}
+	c.Trace = Run(c.Car, c.Cuts, c.Loads, c.Cuts[len(c.Cuts)-1].End+12, c.Seed)
+	return c
 }
 
 // Truth is the mean strength of each cylinder, by number − 1.
