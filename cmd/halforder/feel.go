@@ -28,7 +28,7 @@ func (c *feelCmd) Run(r *run) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", filepath.Base(c.File), err)
 	}
-	return r.printFinding(filepath.Base(c.File), f, c.JSON, c.Plot)
+	return r.showFinding(filepath.Base(c.File), f, c.JSON, c.Plot)
 }
 
 func (c *feelCmd) feel(r *run) (finding.Finding, error) {

@@ -31,7 +31,7 @@ func (c *listenCmd) Run(r *run) error {
 		}
 		return r.printJSON(h)
 	}
-	return r.printFinding(filepath.Base(c.File), h.Finding, false, c.Plot)
+	return r.showFinding(filepath.Base(c.File), h.Finding, false, c.Plot)
 }
 
 // plot draws a finding's series into a file, if one is named.
@@ -49,8 +49,8 @@ func (r *run) plot(name string, f finding.Finding, path string) error {
 	return nil
 }
 
-// printFinding draws and prints what a recording showed.
-func (r *run) printFinding(name string, f finding.Finding, asJSON bool, plot string) error {
+// showFinding draws and prints what a recording showed.
+func (r *run) showFinding(name string, f finding.Finding, asJSON bool, plot string) error {
 	if err := r.plot(name, f, plot); err != nil {
 		return err
 	}
