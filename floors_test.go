@@ -29,6 +29,8 @@ var sameFloor = map[string][]string{
 	"reason/belief":  {"reason/fault"},
 	"reason/plan":    {"reason/belief", "reason/fault"},
 	"web":            {"report"},
+	// a simulated idle that a tool and the tests of cutout share
+	"tools/cutoutcheck": {"tools/idlesim"},
 }
 
 // narrower lists packages that may see less than the floors below them.

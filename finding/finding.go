@@ -27,6 +27,10 @@ const (
 	CannotTell Verdict = "cannot tell"
 )
 
+// ChanceOfMisfire names the quantity that says how likely a misfire is, at even
+// chances before the measurement. Every analysis that gives a Verdict gives it.
+const ChanceOfMisfire = "chance of a misfire"
+
 // Quantity is a measured number. Low and High bound it at Confidence (0 to 1);
 // all three are in Unit. Empty Unit is a plain ratio.
 type Quantity struct {

@@ -1,0 +1,38 @@
+package main
+
+import (
+	"fmt"
+
+	"halforder/job"
+	"halforder/report"
+)
+
+type jobNextCmd struct {
+	JSON bool    `help:"Print as JSON."`
+	Rate float64 `placeholder:"MONEY" help:"The workshop's price of an hour."`
+	Most int     `default:"3" help:"How many suggestions."`
+}
+
+func (c *jobNextCmd) Run(r *run, g *jobCmd) error {
+	return g.withCard(r, func(d desk, card *job.Card) error {
+		if !(c.Rate >= 0) || c.Most < 1 {
+			return badInput(fmt.Errorf("--rate %g --most %d: give a price from 0 and a number from 1 up", c.Rate, c.Most))
+		}
+		suggestions, err := card.Next(d.catalogue, c.Rate, c.Most)
+		if err != nil {
+			return badInput(err)
+		}
+		if c.JSON {
+			return r.printJSON(suggestions)
+		}
+		switch {
+		case len(suggestions) == 0 && card.Status == job.StatusProven:
+			fmt.Fprintln(r.Stdout, "proven: clear the codes, hand over, close the job")
+			return nil
+		case len(suggestions) == 0:
+			fmt.Fprintln(r.Stdout, "no check pays and no repair is worth trying: hand the job on, or look outside the list")
+			return nil
+		}
+		return report.NextText(r.Stdout, report.Steps(suggestions))
+	})
+}

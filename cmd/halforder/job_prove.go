@@ -1,0 +1,58 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"path/filepath"
+	"time"
+
+	"halforder/job"
+	"halforder/reason/fault"
+)
+
+type jobProveCmd struct {
+	File    string        `arg:"" optional:"" type:"existingfile" help:"Sound from after the repair, a WAV file."`
+	Watched time.Duration `placeholder:"TIME" help:"Without a recording: how long it was watched, such as 10m."`
+	Misses  int           `help:"How often it missed meanwhile."`
+	recordingArgs
+}
+
+func (c *jobProveCmd) Help() string {
+	return `A repair is proven by the same measure before and after it, in the condition of
+the complaint, for long enough. Give a recording, or say how long you watched.`
+}
+
+func (c *jobProveCmd) Run(r *run, g *jobCmd) error {
+	return g.withCard(r, func(d desk, card *job.Card) error {
+		watch, bodies, err := c.watch(d, card)
+		if err != nil {
+			return err
+		}
+		proved, err := card.Prove(d.catalogue, watch)
+		if err != nil {
+			return badInput(err)
+		}
+		verdict := "not proven: "
+		if proved.Proven {
+			verdict = fmt.Sprintf("proven at %.0f %%: ", 100*min(proved.Confidence, 0.99))
+		}
+		return d.enter(card, verdict+proved.Why, append(bodies, proved)...)
+	})
+}
+
+// watch is what was seen, and the recording to enter with it.
+func (c *jobProveCmd) watch(d desk, card *job.Card) (job.Watch, []job.Body, error) {
+	if (c.File == "") == (c.Watched <= 0) || c.Misses < 0 {
+		return job.Watch{}, nil, badInput(errors.New("give a recording, or how long you watched with --watched 10m"))
+	}
+	if c.File == "" {
+		regime, err := fault.ParseRegime(string(c.When))
+		return job.Watch{Regime: regime, WatchedS: c.Watched.Seconds(), Misses: c.Misses}, nil, badInput(err)
+	}
+	recorded, found, err := d.takeIn(card, c.File, c.recordingArgs)
+	if err != nil {
+		return job.Watch{}, nil, fmt.Errorf("%s: %w", filepath.Base(c.File), err)
+	}
+	return job.Watch{Regime: recorded.Regime, WatchedS: recorded.Seconds, Misses: c.Misses, After: recorded, Finding: &found.Finding},
+		[]job.Body{recorded, found}, nil
+}

@@ -1,0 +1,111 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"github.com/alecthomas/kong"
+)
+
+// Program is one run of the command line with everything it takes from the
+// world, so that tests can run it whole.
+type Program struct {
+	Stdin          io.Reader
+	Stdout, Stderr io.Writer
+	Now            func() time.Time
+}
+
+// cli is the command line: one command per file.
+type cli struct {
+	Store string `help:"Folder of the job store." env:"HALFORDER_STORE" type:"path" placeholder:"DIR"`
+
+	Listen   listenCmd   `cmd:"" help:"Hear in a recording whether a cylinder is missing."`
+	Job      jobCmd      `cmd:"" help:"Work on a job card, from rough idle to proven repair."`
+	Crank    crankCmd    `cmd:"" help:"Weigh every firing by crank speed: which cylinder misses, how often."`
+	Cutout   cutoutCmd   `cmd:"" help:"The cut-out test: what each cylinder gives, how to cut safely, practice."`
+	Practice practiceCmd `cmd:"" help:"Practise on an engine that does not exist: recordings with a known fault, or a hidden one to find."`
+	Engines  enginesCmd  `cmd:"" help:"List the engine layouts known by name, and how to type another."`
+	Serve    serveCmd    `cmd:"" help:"Open the bench in the browser, for this machine and the phones of the workshop."`
+}
+
+const manual = `Finds why a petrol engine runs rough: whether it misfires, which cylinder, which part, and proves the repair.
+
+Results go to standard output, messages to standard error; --json gives results as JSON.
+
+Exit codes: 0 done; 1 could not be done (disk, store); 2 wrong input, nothing changed; 3 the recording cannot be used.`
+
+// run is what a command needs to do its work.
+type run struct {
+	context.Context
+	Program
+	storeDir string
+}
+
+// Run parses args, does the work and returns the exit code.
+func (p Program) Run(ctx context.Context, args []string) (code int) {
+	var c cli
+	parser, err := kong.New(&c, kong.Name("halforder"), kong.Description(manual),
+		kong.UsageOnError(), kong.Writers(p.Stdout, p.Stderr), kong.Exit(func(n int) { panic(exit(n)) }))
+	if err != nil {
+		panic(err) // the command structure is ours
+	}
+	defer func() {
+		if n, ok := recover().(exit); ok {
+			code = int(n)
+		}
+	}()
+	parsed, err := parser.Parse(args)
+	if err != nil {
+		fmt.Fprintf(p.Stderr, "halforder: %v\n", err)
+		return exitInput
+	}
+	err = parsed.Run(&run{Context: ctx, Program: p, storeDir: c.Store})
+	return p.fail(err)
+}
+
+// exit carries kong's wish to end (after --help) up to Run.
+type exit int
+
+// The documented exit codes.
+const (
+	exitDone      = 0
+	exitFailed    = 1
+	exitInput     = 2
+	exitRecording = 3
+)
+
+// inputError is a fault of what was typed; nothing has been changed.
+type inputError struct{ error }
+
+func (e inputError) Unwrap() error { return e.error }
+
+// badInput marks err as a fault of the input; nil stays nil.
+func badInput(err error) error {
+	if err == nil {
+		return nil
+	}
+	return inputError{err}
+}
+
+// recordingError is a recording that cannot be used.
+type recordingError struct{ error }
+
+func (e recordingError) Unwrap() error { return e.error }
+
+// fail prints err as one line and gives its exit code.
+func (p Program) fail(err error) int {
+	if err == nil {
+		return exitDone
+	}
+	fmt.Fprintf(p.Stderr, "halforder: %v\n", err)
+	switch {
+	case errors.As(err, new(inputError)):
+		return exitInput
+	case errors.As(err, new(recordingError)):
+		return exitRecording
+	}
+	return exitFailed
+}

@@ -1,0 +1,136 @@
+package job
+
+import (
+	"fmt"
+
+	"halforder/engine"
+	"halforder/reason/belief"
+	"halforder/reason/fault"
+)
+
+// Car is what the belief starts from.
+func (c *Card) Car() belief.Car {
+	o := c.Opened
+	return belief.Car{Layout: o.Engine, Ignition: o.Ignition, Injection: o.Injection,
+		Complaint: o.Complaint, Access: o.Access, Hard: o.Hard}
+}
+
+// Belief is what the card's evidence says. The error names entries that cannot
+// be true together.
+func (c *Card) Belief(cat *fault.Catalogue) (*belief.Belief, error) {
+	b, err := belief.New(cat, c.Car(), c.Evidence())
+	if err != nil {
+		return nil, fmt.Errorf("job %d: %w", c.ID, err)
+	}
+	return b, nil
+}
+
+// Evidence is everything on the card that says something about what is wrong,
+// in the order it was entered.
+func (c *Card) Evidence() []belief.Evidence {
+	g := gather{card: c}
+	for _, f := range c.Findings {
+		g.finding(f)
+	}
+	for _, r := range c.Readings {
+		g.reading(r)
+	}
+	for _, s := range c.Swaps {
+		g.swap(s)
+	}
+	for _, r := range c.Repairs {
+		g.repair(r)
+	}
+	for _, p := range c.Proofs {
+		g.proof(p)
+	}
+	return g.inOrder()
+}
+
+// EvidenceID names the evidence that entry seq of a card gave.
+func EvidenceID(seq int64) string { return fmt.Sprintf("entry %d", seq) }
+
+// gather collects evidence by the number of its event.
+type gather struct {
+	card *Card
+	by   map[int64][]belief.Evidence
+}
+
+func (g *gather) put(seq int64, e belief.Evidence) {
+	if g.by == nil {
+		g.by = map[int64][]belief.Evidence{}
+	}
+	e.ID = EvidenceID(seq)
+	g.by[seq] = append(g.by[seq], e)
+}
+
+func (g *gather) inOrder() []belief.Evidence {
+	var out []belief.Evidence
+	for seq := int64(1); seq <= g.card.Last; seq++ {
+		out = append(out, g.by[seq]...)
+	}
+	return out
+}
+
+func (g *gather) finding(f Stamped[Found]) {
+	if f.What.Finding.Likelihood == nil {
+		return
+	}
+	recording, _ := g.card.Recording(f.What.SHA256)
+	g.put(f.Seq, belief.Evidence{Seating: f.Seating, Mended: f.Mended, Regime: recording.What.Regime, Finding: f.What.Finding.Likelihood})
+}
+
+// reading gives one piece of evidence per outcome: a check of all cylinders
+// says the same of those that gave the same.
+func (g *gather) reading(r Stamped[Entered]) {
+	var outcomes []string
+	at := map[string][]engine.Cylinder{}
+	for _, result := range r.What.Results {
+		if _, seen := at[result.Outcome]; !seen {
+			outcomes = append(outcomes, result.Outcome)
+			at[result.Outcome] = nil
+		}
+		if result.Cylinder != 0 {
+			at[result.Outcome] = append(at[result.Outcome], result.Cylinder)
+		}
+	}
+	for _, outcome := range outcomes {
+		g.put(r.Seq, belief.Evidence{Seating: r.Seating, Mended: r.Mended, Regime: r.What.Regime, Miss: r.What.Miss,
+			Reading: &belief.Reading{Check: r.What.Check, Cylinders: at[outcome], Outcome: outcome}})
+	}
+}
+
+// swap is evidence only once its outcome was watched.
+func (g *gather) swap(s Swap) {
+	if s.Watched == nil {
+		return
+	}
+	w := s.Watched.What
+	g.put(s.Watched.Seq, belief.Evidence{Seating: s.Seating, Mended: s.Mended, Regime: w.Regime, Miss: w.Before,
+		Swap: &belief.Swap{Kind: s.What.Part, Along: s.What.Along, A: s.What.A, B: s.What.B,
+			Outcome: w.Outcome, Before: w.BeforeS, After: w.AfterS}})
+}
+
+func (g *gather) repair(r Stamped[Repaired]) {
+	if r.What.Part == "" {
+		return
+	}
+	g.put(r.Seq, belief.Evidence{Seating: r.Seating, Mended: r.Mended,
+		Renewed: &belief.Renewed{Kind: r.What.Part, Cylinder: r.What.Cylinder, Part: r.What.NewPart}})
+}
+
+// proof is evidence of its own where it was watched by eye and ear; a recording
+// speaks through its finding.
+func (g *gather) proof(p Stamped[Proved]) {
+	if p.What.After != "" || p.What.WatchedS < shortestLook {
+		return
+	}
+	seen := &belief.Reading{Check: "feel", Outcome: "smooth"}
+	if p.What.Misses > 0 {
+		seen.Outcome = "misses"
+	}
+	g.put(p.Seq, belief.Evidence{Seating: p.Seating, Mended: p.Mended, Regime: p.What.Regime, Reading: seen})
+}
+
+// shortestLook is how many seconds of watching count as a look at the engine.
+const shortestLook = 10

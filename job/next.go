@@ -1,0 +1,125 @@
+package job
+
+import (
+	"fmt"
+	"slices"
+
+	"halforder/engine"
+	"halforder/finding"
+	"halforder/reason/belief"
+	"halforder/reason/fault"
+	"halforder/reason/plan"
+)
+
+// ProveStep is the Check of a suggestion to prove the repair; it is no check of
+// the catalogue.
+const ProveStep = "prove"
+
+// stillBad is the belief that a fault is still in the car from which looking
+// for it comes before proving.
+const stillBad = 0.5
+
+// Next is what to do now: what the plan proposes, or to prove a repair that has
+// most likely ended the fault. rate is the workshop's price of an hour, 0 for
+// the catalogue's; most is how many proposals are wanted.
+func (c *Card) Next(cat *fault.Catalogue, rate float64, most int) ([]plan.Suggestion, error) {
+	if c.Status == StatusProven || c.Status == StatusClosed {
+		return nil, nil
+	}
+	b, err := c.Belief(cat)
+	if err != nil {
+		return nil, err
+	}
+	if c.Status == StatusRepaired && !c.faultRemains(cat, b) {
+		return []plan.Suggestion{c.proveStep()}, nil
+	}
+	o := c.Circumstances()
+	o.Rate, o.Limit = rate, most
+	return plan.Next(b, o)
+}
+
+// faultRemains reports whether a fault is more likely than not still in the car:
+// all the hypotheses but those whose every fault sat in a part that has left it
+// or at a place that was mended.
+func (c *Card) faultRemains(cat *fault.Catalogue, b *belief.Belief) bool {
+	gone := 0.0
+	for _, h := range b.Top(b.Size()) {
+		if !slices.ContainsFunc(h.Faults, func(f belief.Fault) bool { return c.inCar(cat, f) }) {
+			gone += h.P
+		}
+	}
+	return gone < 1-stillBad
+}
+
+func (c *Card) inCar(cat *fault.Catalogue, f belief.Fault) bool {
+	if f.Site.Part != "" {
+		return len(c.Seating.Where(f.Site.Kind, f.Site.Part)) > 0
+	}
+	cause, err := cat.Cause(f.Cause)
+	return err != nil || !slices.ContainsFunc(c.Mended, func(m belief.Mend) bool {
+		return m.Repair == cause.Repair && (len(m.Cylinders) == 0 || overlap(m.Cylinders, f.Site.Cylinders))
+	})
+}
+
+func overlap(a, b []engine.Cylinder) bool {
+	return slices.ContainsFunc(a, func(c engine.Cylinder) bool { return slices.Contains(b, c) })
+}
+
+func (c *Card) proveStep() plan.Suggestion {
+	needed := c.ProofSeconds()
+	return plan.Suggestion{Check: ProveStep, Title: "Prove the repair", Regime: c.Opened.Regime, Minutes: needed / 60,
+		Asks:     "Is the miss gone, by the same measure as before?",
+		Why:      fmt.Sprintf("The fault is most likely out of the car. Watch or record the engine for at least %.0f s in the condition of the complaint; codes are cleared after that, not before.", needed),
+		Cautions: []string{"Exhaust extraction on; hands, hair and leads clear of belts and fans; brake on, no gear."}}
+}
+
+// Circumstances are what the card says of the next step: where the parts sit,
+// how the complaint shows, what the job forbids.
+func (c *Card) Circumstances() plan.Options {
+	o := plan.Options{Seating: c.Seating, Mended: c.Mended, Regime: c.Opened.Regime, Miss: c.MissNow(), Hybrid: c.Opened.Hybrid}
+	if c.Opened.Lamp == LampFlashing {
+		o.Forbids = []string{"road"} // raw fuel in a hot catalyst: no drive to find out more
+	}
+	return o
+}
+
+// MissNow is whether the miss is there, as the last entry that tells says. A
+// change of the car since makes it unknown again.
+func (c *Card) MissNow() belief.Presence {
+	var at int64
+	now := belief.Unknown
+	if c.Opened.EveryS == 0 {
+		now = belief.Present // a steady complaint, until something says otherwise
+	}
+	tell := func(seq int64, p belief.Presence) {
+		if p != belief.Unknown && seq > at {
+			at, now = seq, p
+		}
+	}
+	for _, f := range c.Findings {
+		tell(f.Seq, presenceOf(f.What.Finding.Verdict))
+	}
+	for _, r := range c.Readings {
+		tell(r.Seq, r.What.Miss)
+	}
+	for _, s := range c.Swaps {
+		if s.Watched != nil {
+			tell(s.Watched.Seq, afterSwap(s.Watched.What.Outcome))
+		}
+	}
+	if len(c.Repairs) > 0 && c.Repairs[len(c.Repairs)-1].Seq > at {
+		return belief.Unknown
+	}
+	return now
+}
+
+func presenceOf(v finding.Verdict) belief.Presence {
+	return map[finding.Verdict]belief.Presence{finding.Misfire: belief.Present, finding.NoMisfire: belief.Absent}[v]
+}
+
+func afterSwap(f belief.Follow) belief.Presence {
+	if f == belief.Vanishes {
+		return belief.Absent
+	}
+	return belief.Present
+}

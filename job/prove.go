@@ -1,0 +1,153 @@
+package job
+
+import (
+	"fmt"
+	"math"
+
+	"halforder/finding"
+	"halforder/reason/belief"
+	"halforder/reason/fault"
+)
+
+// ProofLevel is the confidence from which a repair counts as proven.
+const ProofLevel = 0.95
+
+// steadyEveryS stands for the time between misses of a complaint that is there
+// all the time, in seconds: such a miss shows within a few engine cycles, so
+// this is generous. Judgement, no source.
+const steadyEveryS = 5
+
+// Watch is what was seen after a repair: for how long, in which condition, and
+// how often it missed. A recording may stand for it.
+type Watch struct {
+	Regime   fault.Regime
+	WatchedS float64
+	Misses   int
+	After    *Recorded // nil: watched by eye and ear
+	Finding  *finding.Finding
+}
+
+// Prove judges a watch against the complaint.
+//
+// If the fault were still there, misses would come about every τ seconds in the
+// complaint's condition, so the chance to see none in T seconds is exp(−T/τ);
+// three times τ without one gives 95 % (the rule of three). Another condition
+// proves nothing. With recordings, the one before must show the miss and the
+// one after must not.
+func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
+	p := &Proved{Regime: w.Regime, WatchedS: w.WatchedS, Misses: w.Misses}
+	if w.After != nil {
+		p.After = w.After.SHA256
+		if before, ok := c.before(*w.After); ok {
+			p.Before = before.What.SHA256
+		}
+	}
+	shown, err := c.missWasShown(cat)
+	if err != nil {
+		return nil, err
+	}
+	if p.Why = c.whyNot(w, p.Before, shown); p.Why != "" {
+		return p, nil
+	}
+	c.weigh(p, w)
+	return p, nil
+}
+
+// weigh gives the confidence that watching and, where there is one, the
+// recording allow: the weaker of the two.
+func (c *Card) weigh(p *Proved, w Watch) {
+	every := c.missEvery()
+	p.Confidence = 1 - math.Exp(-w.WatchedS/every)
+	p.Why = fmt.Sprintf("no miss in %.0f s; a fault still there would have shown about every %.0f s", w.WatchedS, every)
+	if p.Confidence < ProofLevel {
+		p.Why += fmt.Sprintf(": watch at least %.0f s for %.0f %%", c.ProofSeconds(), 100*ProofLevel)
+	}
+	if left := c.chanceLeft(w.Finding); 1-left < p.Confidence {
+		p.Confidence = 1 - left
+		p.Why += fmt.Sprintf("; the recording alone leaves %.0f %% for a miss", 100*left)
+		if p.Confidence < ProofLevel {
+			p.Why += ": record longer, or from another place"
+		}
+	}
+	p.Proven = p.Confidence >= ProofLevel
+}
+
+// chanceLeft is the chance of a misfire that a recording leaves, 0 without one.
+func (c *Card) chanceLeft(f *finding.Finding) float64 {
+	if f == nil {
+		return 0
+	}
+	chance, _ := f.Quantity(finding.ChanceOfMisfire)
+	return chance.Value
+}
+
+// ProofSeconds is how long the engine has to run without a miss, in the
+// condition of the complaint, for ProofLevel.
+func (c *Card) ProofSeconds() float64 {
+	return math.Ceil(-c.missEvery() * math.Log(1-ProofLevel))
+}
+
+func (c *Card) missEvery() float64 {
+	if c.Opened.EveryS > 0 {
+		return c.Opened.EveryS
+	}
+	return steadyEveryS
+}
+
+// whyNot says what keeps a watch from proving anything, empty if nothing does.
+func (c *Card) whyNot(w Watch, before string, shown bool) string {
+	wanted := c.Opened.Regime
+	switch {
+	case w.Misses > 0:
+		return fmt.Sprintf("%d misses were seen: it is not repaired, or there is a second fault", w.Misses)
+	case wanted != fault.Any && wanted != "" && w.Regime != wanted:
+		return fmt.Sprintf("it was watched in the condition %q, the complaint was %q: watch it there", w.Regime, wanted)
+	case w.Finding != nil && w.Finding.Verdict != finding.NoMisfire:
+		return "the recording after the repair does not show a sound engine: " + w.Finding.Sentence
+	case w.Finding != nil && before == "":
+		return "there is no recording from before the repair, in the same condition, to compare with"
+	case w.Finding != nil && c.verdictOf(before) != finding.Misfire:
+		return "the recording from before the repair does not show the miss: its absence now proves nothing"
+	case w.Finding == nil && !shown:
+		return "no entry from before the repair shows the miss: its absence now proves nothing"
+	}
+	return ""
+}
+
+// before finds the last recording from before the first repair that can be
+// compared with after: same sensor, same condition.
+func (c *Card) before(after Recorded) (Stamped[Recorded], bool) {
+	for i := len(c.Recordings) - 1; i >= 0; i-- {
+		r := c.Recordings[i]
+		if len(c.Repairs) > 0 && r.Seq < c.Repairs[0].Seq && r.What.Sensor == after.Sensor && r.What.Regime == after.Regime {
+			return r, true
+		}
+	}
+	return Stamped[Recorded]{}, false
+}
+
+func (c *Card) verdictOf(sha256 string) finding.Verdict {
+	for i := len(c.Findings) - 1; i >= 0; i-- {
+		if c.Findings[i].What.SHA256 == sha256 {
+			return c.Findings[i].What.Finding.Verdict
+		}
+	}
+	return finding.CannotTell
+}
+
+// missWasShown reports whether the entries from before the first repair make it
+// all but sure that a cylinder missed.
+func (c *Card) missWasShown(cat *fault.Catalogue) (bool, error) {
+	earlier := c.Evidence()
+	for i, e := range earlier {
+		if e.Renewed != nil {
+			earlier = earlier[:i]
+			break
+		}
+	}
+	b, err := belief.New(cat, c.Car(), earlier)
+	if err != nil {
+		return false, err
+	}
+	return len(earlier) > 0 && b.NotMisfire() <= 1-ProofLevel, nil
+}

@@ -1,0 +1,59 @@
+package job
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"halforder/engine"
+	"halforder/reason/fault"
+)
+
+// Describe words the results of a check, places with the same result together:
+// "cylinder 3: changes nothing; cylinders 1, 2: drops like the others (8.1 bar)".
+func (b *Entered) Describe(cat *fault.Catalogue) string {
+	var groups []string
+	places := map[string][]engine.Cylinder{}
+	for _, r := range b.Results {
+		words := r.words(cat, b.Check)
+		if !slices.Contains(groups, words) {
+			groups = append(groups, words)
+		}
+		places[words] = append(places[words], r.Cylinder)
+	}
+	for i, words := range groups {
+		if at := Places(places[words]); at != "" {
+			groups[i] = at + ": " + words
+		}
+	}
+	return strings.Join(groups, "; ")
+}
+
+func (r Result) words(cat *fault.Catalogue, check string) string {
+	words := r.Outcome
+	if k, err := cat.Check(check); err == nil {
+		if i, err := k.Outcome(r.Outcome); err == nil {
+			words = k.Outcomes[i].Words
+		}
+	}
+	if len(r.Values) == 0 {
+		return words
+	}
+	var values []string
+	for _, v := range r.Values {
+		values = append(values, strings.TrimSpace(fmt.Sprintf("%g %s", v.Number, v.Unit)))
+	}
+	return fmt.Sprintf("%s (%s)", strings.Join(values, " / "), words)
+}
+
+// Places words a list of cylinders: "cylinder 3", "cylinders 1, 2"; empty for
+// the whole engine (no cylinders, or cylinder 0).
+func Places(cylinders []engine.Cylinder) string {
+	switch {
+	case len(cylinders) == 0 || cylinders[0] == 0:
+		return ""
+	case len(cylinders) == 1:
+		return fmt.Sprintf("cylinder %d", cylinders[0])
+	}
+	return "cylinders " + strings.Trim(strings.ReplaceAll(fmt.Sprint(cylinders), " ", ", "), "[]")
+}

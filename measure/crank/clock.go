@@ -1,0 +1,256 @@
+package crank
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+)
+
+// Recording is what was picked up at the crank: edges in seconds, ascending.
+type Recording struct {
+	Crank []float64
+	// Labels number each crank edge where the logger did: 0 to L−1 again and
+	// again, over one turn or one cycle. Nil: not numbered.
+	Labels []int
+	// Cam are edges that repeat once per cycle as a pattern: the cam sensor, or
+	// the spark of one cylinder. Nil: none.
+	Cam []float64
+}
+
+// stretchOfCycles is a stretch of marks that begins with mark 0 of a cycle.
+type stretchOfCycles struct {
+	t      []float64
+	filled []int // ascending indices of marks that were filled in
+}
+
+// clock knows the crank angle of every mark over two turns, and where the cam
+// stands.
+type clock struct {
+	wheel    Wheel
+	angles   []float64 // of the marks of one cycle, degrees, the first 0
+	fromGap  float64   // angle of mark 0 of the cycle after mark 0 of the wheel
+	parts    []stretchOfCycles
+	camEdges []float64 // degrees in the cycle, ascending; empty without a cam
+	camRef   float64   // degrees from mark 0 of the cycle to the reference edge
+	nominal  bool      // learnt marks were replaced by known angles
+	hasRef   bool      // the half of the cycle is known
+	notes    []string
+	decoded  decoded
+}
+
+// perCycle is the number of marks in two turns.
+func (c *clock) perCycle() int { return len(c.angles) }
+
+// minCycles is the least worth looking at.
+const minCycles = 3
+
+// buildClock decodes a recording: which mark each edge is, and, where a cam or
+// the labels tell, which turn of the cycle.
+func buildClock(w Wheel, rec Recording) (*clock, error) {
+	if err := rec.check(); err != nil {
+		return nil, err
+	}
+	if rec.Labels != nil {
+		return labelledClock(w, rec)
+	}
+	perTurn := marksByCam(rec)
+	w, err := recognise(w, rec.Crank, perTurn)
+	if err != nil {
+		return nil, err
+	}
+	dec := follow(w, rec.Crank)
+	if n := longest(dec.runs); n < minCycles*2*len(w.Angles) {
+		return nil, fmt.Errorf("the wheel %s does not fit %d edges: %s", w, len(rec.Crank), seen(rec.Crank))
+	}
+	return assemble(dec, rec.Cam)
+}
+
+func (r Recording) check() error {
+	if len(r.Crank) < 8 {
+		return fmt.Errorf("%d crank edges are too few, at least %d full cycles are needed", len(r.Crank), minCycles)
+	}
+	if r.Labels != nil && len(r.Labels) != len(r.Crank) {
+		return fmt.Errorf("%d labels for %d crank edges: one per edge is needed", len(r.Labels), len(r.Crank))
+	}
+	for i := 1; i < len(r.Crank); i++ {
+		if !(r.Crank[i] > r.Crank[i-1]) { // negated so that NaN fails too
+			return fmt.Errorf("crank edge %d does not come after the one before (%g s, then %g s)", i+1, r.Crank[i-1], r.Crank[i])
+		}
+	}
+	if math.IsInf(r.Crank[0], 0) || math.IsInf(r.Crank[len(r.Crank)-1], 0) {
+		return fmt.Errorf("a crank edge is at infinity")
+	}
+	return nil
+}
+
+func longest(runs []run) (n int) {
+	for _, r := range runs {
+		n = max(n, len(r.t))
+	}
+	return n
+}
+
+// marksByCam is how many crank edges pass in half a cam cycle, 0 if unclear.
+// The cam pattern is not known yet: the smallest number of cam edges after
+// which the time between equal edges is always the same number of crank edges.
+func marksByCam(rec Recording) int {
+	at := make([]int, 0, len(rec.Cam))
+	for _, t := range rec.Cam {
+		at = append(at, sort.SearchFloat64s(rec.Crank, t))
+	}
+	for p := 1; p <= 12 && len(at) >= 4*p; p++ {
+		counts := map[int]int{}
+		for i := p; i < len(at); i++ {
+			counts[at[i]-at[i-p]]++
+		}
+		for n := range counts {
+			times := counts[n]
+			if n > 2*fewMarks { // a cam edge beside a crank edge falls now before, now after it
+				times += counts[n-1] + counts[n+1]
+			}
+			if n > 0 && n%2 == 0 && 20*times > 17*(len(at)-p) {
+				return n / 2
+			}
+		}
+	}
+	return 0
+}
+
+// assemble aligns the runs to cycles.
+func assemble(dec decoded, cam []float64) (*clock, error) {
+	c := &clock{wheel: dec.wheel, decoded: dec}
+	m := len(dec.wheel.Angles)
+	slices.SortStableFunc(dec.runs, func(a, b run) int { return len(b.t) - len(a.t) })
+	for _, r := range dec.runs {
+		if len(r.t) < 2*2*m {
+			continue
+		}
+		if !c.align(r, cam) {
+			c.notes = append(c.notes, fmt.Sprintf("%d marks after a lost wheel were left out: no cam joins them to the rest", len(r.t)))
+		}
+	}
+	if len(c.parts) == 0 {
+		return nil, fmt.Errorf("no stretch of at least %d full cycles was found", minCycles)
+	}
+	slices.SortFunc(c.parts, func(a, b stretchOfCycles) int {
+		if a.t[0] < b.t[0] {
+			return -1
+		}
+		return 1
+	})
+	return c, nil
+}
+
+// align cuts a run so that it begins with mark 0 of a cycle. The first run
+// (the longest) decides where the cycle begins; later ones follow by the cam.
+func (c *clock) align(r run, cam []float64) bool {
+	m := len(c.wheel.Angles)
+	edges, ref, ok := camPattern(c.wheel, r, cam)
+	if len(c.parts) > 0 && (!ok || !c.hasRef) {
+		return false
+	}
+	start := 0
+	if len(c.parts) == 0 {
+		start = c.chooseStart(r, edges, ref, ok)
+	} else {
+		start = c.matchStart(r, ref)
+	}
+	if start+2*m > len(r.t) {
+		return false
+	}
+	part := stretchOfCycles{t: r.t[start:]}
+	for _, i := range r.filled {
+		if i >= start {
+			part.filled = append(part.filled, i-start)
+		}
+	}
+	c.parts = append(c.parts, part)
+	return true
+}
+
+// angleOf is the angle of entry i of a run, from mark 0 of its first turn.
+func angleOf(w Wheel, r run, i int) float64 {
+	n := r.first + i
+	m := len(w.Angles)
+	return turnDeg*float64(n/m) + w.Angles[n%m]
+}
+
+// chooseStart lets the cycle begin with the first mark after the cam reference
+// edge, on wheels with a gap with the first mark after that gap.
+func (c *clock) chooseStart(r run, edges []float64, ref float64, ok bool) int {
+	m := len(c.wheel.Angles)
+	start := (m - r.first) % m // mark 0 of the first whole turn
+	c.hasRef = ok
+	if ok {
+		for i := 0; i < 2*m; i++ {
+			if len(c.wheel.Gaps) > 0 && (r.first+i)%m != 0 {
+				continue
+			}
+			if d := wrapCycle(angleOf(c.wheel, r, i) - ref); d < wrapCycle(angleOf(c.wheel, r, start)-ref) {
+				start = i
+			}
+		}
+	}
+	zero := angleOf(c.wheel, r, start)
+	c.fromGap = math.Mod(zero, turnDeg)
+	for k := range 2 * m {
+		c.angles = append(c.angles, angleOf(c.wheel, r, start+k)-zero)
+	}
+	for _, e := range edges {
+		c.camEdges = append(c.camEdges, wrapCycle(e-zero))
+	}
+	slices.Sort(c.camEdges)
+	c.camRef = wrapCycle(ref - zero)
+	return start
+}
+
+// matchStart finds the mark of another run that makes its cam reference edge
+// fall where the first run had it.
+func (c *clock) matchStart(r run, ref float64) int {
+	m := len(c.wheel.Angles)
+	p := symmetry(c.wheel)
+	best, start := math.Inf(1), 0
+	zero := slices.IndexFunc(c.wheel.Angles, func(a float64) bool { return math.Abs(a-c.fromGap) < 1e-6 })
+	for i := 0; i < 2*m && i < len(r.t); i++ {
+		if (r.first+i-zero+2*m)%p != 0 {
+			continue
+		}
+		off := wrapCycle(ref - angleOf(c.wheel, r, i) - c.camRef)
+		if off = min(off, cycleDeg-off); off < best {
+			best, start = off, i
+		}
+	}
+	return start
+}
+
+// symmetry is the number of marks after which the wheel looks the same. Learnt
+// steps carry the engine's own unevenness and may differ more.
+func symmetry(w Wheel) int {
+	steps := w.steps()
+	alike := 0.05
+	if w.Learn {
+		alike = 0.15
+	}
+	for p := 1; p < len(steps); p++ {
+		same := true
+		for k := range steps {
+			if math.Abs(steps[k]-steps[(k+p)%len(steps)]) > alike*steps[k] {
+				same = false
+				break
+			}
+		}
+		if same {
+			return p
+		}
+	}
+	return len(steps)
+}
+
+func wrapCycle(a float64) float64 {
+	a = math.Mod(a, cycleDeg)
+	if a < 0 {
+		a += cycleDeg
+	}
+	return a
+}

@@ -1,0 +1,320 @@
+package crank
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"math/cmplx"
+)
+
+// CurrentVersion names the starter-current analysis in findings.
+const CurrentVersion = "starter-current/1"
+
+// StarterCurrent is a clamp's signal around the starter's lead.
+type StarterCurrent struct {
+	Rate   float64   // samples per second
+	Values []float32 // any unit, rising with current; a falling one is turned over
+	Marks  []float64 // once per cycle, seconds from the first sample: cam edge or a cylinder's event; may be empty
+}
+
+// Limits of cranking speed in rpm for the search of the firing rate.
+const crankingLeast = 70
+
+// StarterCompression reads relative compression from the starter's current:
+// it peaks while each cylinder compresses. Reference counts from the marks.
+func StarterCompression(s Setup, cur StarterCurrent) (*Compression, error) {
+	if !s.Layout.Valid() {
+		return nil, errNoEngine
+	}
+	if !s.Layout.Even() || s.Layout.N() < 2 {
+		return nil, errors.New("starter current tells cylinders apart on evenly firing engines of two cylinders and more")
+	}
+	x, rate, err := cur.reduced()
+	if err != nil {
+		return nil, err
+	}
+	cycles, err := currentCycles(x, rate, s.Layout.N())
+	if err != nil {
+		return nil, err
+	}
+	a := &analysis{setup: s, clock: &clock{}}
+	fit := a.fitPeaks(x, rate, cycles, cur.Marks)
+	if scale := upperMiddle(fit.mean); !(scale > 1e-6 && scale < 1e9) || fit.count < 3*s.Layout.N() {
+		return nil, fmt.Errorf("only %d clear pulses in the starter current, %d are needed: crank for five seconds", fit.count, 3*s.Layout.N())
+	}
+	return a.currentResult(fit), nil
+}
+
+// currentRate is the rate the current is averaged down to, hertz: compressions
+// pass at some 10 to 40 a second.
+const currentRate = 1000
+
+// reduced averages the samples down and takes the middle away.
+func (c StarterCurrent) reduced() ([]float64, float64, error) {
+	if !(c.Rate >= 100 && c.Rate <= MaxTraceRate) {
+		return nil, 0, fmt.Errorf("starter current at %g samples a second cannot be used, expected 100 or more", c.Rate)
+	}
+	block := max(1, int(c.Rate/currentRate))
+	n := len(c.Values) / block
+	rate := c.Rate / float64(block)
+	if float64(n) < 2*rate {
+		return nil, 0, fmt.Errorf("%.2g s of starter current are too short: crank for five seconds", float64(n)/rate)
+	}
+	out := make([]float64, n)
+	for i := range out {
+		for _, v := range c.Values[i*block : (i+1)*block] {
+			if f := float64(v); !math.IsNaN(f) && !math.IsInf(f, 0) {
+				out[i] += f / float64(block)
+			}
+		}
+	}
+	if turnedOver(out) {
+		for i := range out {
+			out[i] = -out[i]
+		}
+	}
+	return out, rate, nil
+}
+
+// turnedOver reports whether the signal falls with current: the inrush of a
+// starter is far the greatest swing from rest.
+func turnedOver(x []float64) bool {
+	mid := median(x)
+	high, low := 0.0, 0.0
+	for _, v := range x {
+		high, low = max(high, v-mid), max(low, mid-v)
+	}
+	return mid < 0 && low > high
+}
+
+// pulseTrack is the phase of the compressions over time, in compressions.
+type pulseTrack struct {
+	phase    []float64 // by sample; NaN where the starter does not turn the engine steadily
+	from, to int
+	perSec   float64
+}
+
+// currentCycles finds the rate of compressions and follows its phase.
+func currentCycles(x []float64, rate float64, cylinders int) (pulseTrack, error) {
+	from, to := steadyPart(x, rate)
+	if float64(to-from) < 1.5*rate {
+		return pulseTrack{}, errors.New("no second and a half of steady cranking in the starter current")
+	}
+	least, most := crankingLeast*float64(cylinders)/120, crankingMost*float64(cylinders)/120
+	best, power := 0.0, 0.0
+	for f := least; f <= most; f *= 1.01 {
+		if p := cmplx.Abs(demodulate(x, rate, f, from, to)); p > power {
+			best, power = f, p
+		}
+	}
+	if !(power > 1e-12) {
+		return pulseTrack{}, errors.New("the starter current does not pulse")
+	}
+	return followPhase(x, rate, best, from, to), nil
+}
+
+// steadyPart leaves out the inrush and what follows the starter's release: the
+// longest stretch whose mean over a quarter second stays near its median.
+func steadyPart(x []float64, rate float64) (from, to int) {
+	w := max(1, int(rate/4))
+	var means []float64
+	for i := 0; i+w <= len(x); i += w {
+		sum := 0.0
+		for _, v := range x[i : i+w] {
+			sum += v / float64(w)
+		}
+		means = append(means, sum)
+	}
+	top := 0.0
+	for _, m := range means {
+		top = max(top, m)
+	}
+	var on []float64
+	for _, m := range means {
+		if m > 0.2*top {
+			on = append(on, m)
+		}
+	}
+	mid := median(on)
+	bestLen, start := 0, -1
+	for i := 0; i <= len(means); i++ {
+		if i < len(means) && math.Abs(means[i]-mid) < 0.35*math.Abs(mid) {
+			if start < 0 {
+				start = i
+			}
+			continue
+		}
+		if start >= 0 && i-start > bestLen {
+			bestLen, from, to = i-start, start*w, i*w
+		}
+		start = -1
+	}
+	return from, to
+}
+
+// demodulate is the amplitude of a frequency between two samples.
+func demodulate(x []float64, rate, f float64, from, to int) complex128 {
+	mean := 0.0
+	for _, v := range x[from:to] {
+		mean += v / float64(to-from)
+	}
+	var sum complex128
+	turn := cmplx.Rect(1, -2*math.Pi*f/rate)
+	z := cmplx.Rect(1, -2*math.Pi*f*float64(from)/rate)
+	n := float64(to - from)
+	for i, v := range x[from:to] {
+		hann := 0.5 - 0.5*math.Cos(2*math.Pi*(float64(i)+0.5)/n)
+		sum += complex((v-mean)*hann, 0) * z
+		z *= turn
+	}
+	return sum / complex(n/2, 0)
+}
+
+// followPhase demodulates window by window and joins the phases: peaks of
+// current stand at whole numbers.
+func followPhase(x []float64, rate, f float64, from, to int) pulseTrack {
+	t := pulseTrack{phase: make([]float64, len(x)), from: from, to: to, perSec: f}
+	for i := range t.phase {
+		t.phase[i] = math.NaN()
+	}
+	half := int(3 * rate / f)
+	step := max(1, int(rate/f/4))
+	last, lastAt := 0.0, -1
+	for i := from + half; i+half <= to; i += step {
+		raw := cmplx.Phase(demodulate(x, rate, f, i-half, i+half))/(2*math.Pi) + f*float64(i)/rate
+		if lastAt < 0 {
+			last = raw
+		} else {
+			expect := last + f*float64(i-lastAt)/rate
+			raw += math.Round(expect - raw)
+			for k := lastAt; k <= i; k++ {
+				t.phase[k] = last + (raw-last)*float64(k-lastAt)/float64(i-lastAt)
+			}
+		}
+		last, lastAt = raw, i
+	}
+	return t
+}
+
+// peaks are the swing of the current at each compression.
+type peaks struct {
+	mean, dev []float64 // by slot, mean and its standard deviation
+	count     int
+}
+
+// fitPeaks measures the swing of each compression (its highest value above the
+// troughs beside it) and sorts them by place in the cycle.
+func (a *analysis) fitPeaks(x []float64, rate float64, t pulseTrack, marks []float64) peaks {
+	l := a.setup.Layout
+	n := l.N()
+	heights := swingsOf(x, t)
+	first := a.nameByMarks(t, rate, marks)
+	classes := make([][]float64, n)
+	for k, h := range heights {
+		classes[wrapIndex(k-first, n)] = append(classes[wrapIndex(k-first, n)], h)
+	}
+	p := peaks{mean: make([]float64, n), dev: make([]float64, n), count: len(heights)}
+	for slot, c := range classes {
+		d := describe(c)
+		p.mean[slot] = d.median
+		p.dev[slot] = 1.25 * d.dev / math.Sqrt(float64(max(1, d.n)))
+	}
+	a.tops = make([]float64, n)
+	for k := range n {
+		a.tops[k] = cycleDeg * float64(k) / float64(n)
+		a.order = append(a.order, k)
+	}
+	return p
+}
+
+// swingsOf is the height of each whole compression, by its number.
+func swingsOf(x []float64, t pulseTrack) map[int]float64 {
+	type span struct{ high, before, after float64 }
+	spans := map[int]*span{}
+	for i := t.from; i < t.to; i++ {
+		p := t.phase[i]
+		if math.IsNaN(p) {
+			continue
+		}
+		k := int(math.Round(p))
+		s := spans[k]
+		if s == nil {
+			s = &span{math.Inf(-1), math.Inf(1), math.Inf(1)}
+			spans[k] = s
+		}
+		switch off := p - float64(k); {
+		case off < -0.25:
+			s.before = min(s.before, x[i])
+		case off > 0.25:
+			s.after = min(s.after, x[i])
+		default:
+			s.high = max(s.high, x[i])
+		}
+	}
+	out := map[int]float64{}
+	for k, s := range spans {
+		if h := s.high - (s.before+s.after)/2; !math.IsInf(h, 0) && !math.IsNaN(h) {
+			out[k] = h
+		}
+	}
+	return out
+}
+
+// peakBeforeTop is how far before top dead centre the current peaks, degrees:
+// the crank is slowest there, and an armature draws the more the slower it
+// turns. From the starter model of the practice engine and of this package.
+const peakBeforeTop = 5.0
+
+// nameByMarks finds which compression of the track is the first of the firing
+// order, from marks once per cycle.
+func (a *analysis) nameByMarks(t pulseTrack, rate float64, marks []float64) int {
+	l := a.setup.Layout
+	n := l.N()
+	if len(a.setup.References) == 0 {
+		return 0
+	}
+	ref := a.setup.References[0]
+	perFiring := cycleDeg / float64(n)
+	votes := make([]int, n)
+	for _, m := range marks {
+		i := int(m * rate)
+		if i < 0 || i >= len(t.phase) || math.IsNaN(t.phase[i]) {
+			continue
+		}
+		top := t.phase[i] + (ref.Deg-peakBeforeTop)/perFiring // of the reference cylinder
+		votes[wrapIndex(int(math.Round(top))-l.Position(ref.Cylinder), n)]++
+	}
+	best := 0
+	for k, v := range votes {
+		if v > votes[best] {
+			best = k
+		}
+	}
+	if votes[best] >= 2 {
+		a.how = named
+	}
+	return best
+}
+
+// currentResult judges the swings like cranking speed does.
+func (a *analysis) currentResult(p peaks) *Compression {
+	n := len(p.mean)
+	q := newQuadratic(n)
+	scale := upperMiddle(p.mean)
+	for k := range n {
+		s := math.Hypot(p.dev[k], 0.02*scale)
+		q.info.SetSym(k, k, 1/(s*s))
+		q.score.SetVec(k, p.mean[k]/(s*s))
+	}
+	a.patterns = candidatePatterns(n)
+	post, full := compressionPosterior(q, a.patterns, scale)
+	a.post = post
+	rel, dev := relativeTo(q, full[a.post.best])
+	out := a.compressionOf(rel, dev)
+	out.Finding.Analysis = CurrentVersion
+	out.Finding.Notes = []string{evenlyLow, fmt.Sprintf("%d compressions were weighed.", p.count)}
+	if a.how != named {
+		out.Finding.Notes = append(out.Finding.Notes, "No cylinder can be named without a mark of the cycle: record a cam edge or one cylinder's signal beside the current.")
+	}
+	return out
+}

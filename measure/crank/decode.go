@@ -1,0 +1,276 @@
+package crank
+
+import "math"
+
+// Shares of the expected interval within which an edge is the next mark: below
+// it is a spurious pulse, above it marks were missed. Few-mark wheels see the
+// speed change much between marks (2:1 while cranking), toothed ones little.
+const (
+	toothLow, toothHigh = 0.62, 1.55
+	fewLow, fewHigh     = 0.5, 1.8
+)
+
+// maxMissed is how many marks in a row may be filled in before the decoder
+// gives up and looks for the wheel anew.
+const maxMissed = 6
+
+// run is a stretch of marks counted without a slip.
+type run struct {
+	first  int       // number within the turn of T[0]
+	t      []float64 // seconds, one per mark, missed ones filled in
+	filled []int     // indices into t that were filled in
+}
+
+// decoder follows a wheel with known angles through its edges.
+type decoder struct {
+	steps     []float64 // degrees from mark k to the next
+	low, high float64
+
+	mark int     // number of the last mark within the turn
+	last float64 // its time
+	pace
+	faults int // spurious and missed in this turn
+	bad    int // turns in a row with many faults
+	out    *run
+
+	spurious, missed int
+}
+
+// pace predicts the next interval from the last ones: speed and how it changes.
+type pace struct {
+	slowness float64 // seconds per degree
+	growth   float64 // relative change per degree
+	last     float64 // degrees of the last step
+	latest   float64 // seconds per degree of the last step alone
+}
+
+func newPace(dt, step float64) pace { return pace{slowness: dt / step, last: step, latest: dt / step} }
+
+// ratio is an interval over what it should be: by speed and its change, or, at
+// the turning point of a compression, by the last interval alone, whichever
+// fits.
+func (p *pace) ratio(dt, step, low, high float64) float64 {
+	r := dt / p.expect(step)
+	if r < low || r > high {
+		if plain := dt / (step * p.latest); plain >= low && plain <= high {
+			return plain
+		}
+	}
+	return r
+}
+
+// expect is the time the next step should take.
+func (p *pace) expect(step float64) float64 {
+	change := 1 + p.growth*(p.last+step)/2
+	return step * p.slowness * min(max(change, 0.6), 1.7)
+}
+
+// learn takes an interval into the pace.
+func (p *pace) learn(dt, step float64) {
+	s := dt / step
+	p.latest = s
+	g := (s/p.slowness - 1) / ((p.last + step) / 2)
+	p.growth += 0.5 * (g - p.growth)
+	p.slowness += 0.7 * (s - p.slowness)
+	p.last = step
+}
+
+func newDecoder(w Wheel) *decoder {
+	d := &decoder{steps: w.steps(), low: toothLow, high: toothHigh}
+	if len(d.steps) <= fewMarks {
+		d.low, d.high = fewLow, fewHigh
+	}
+	return d
+}
+
+// start puts the decoder on mark number mark at time t, the next edge at next.
+func (d *decoder) start(mark int, t, next float64, sink *run) {
+	d.mark, d.last, d.out = mark, t, sink
+	d.pace = newPace(next-t, d.steps[mark])
+	d.faults, d.bad = 0, 0
+	sink.first = mark
+	sink.t = append(sink.t, t)
+}
+
+// push takes the next edge; false means that the wheel is lost.
+func (d *decoder) push(t float64) bool {
+	dt := t - d.last
+	r := d.ratio(dt, d.steps[d.mark], d.low, d.high)
+	if r >= d.low && r <= d.high {
+		d.accept(t, dt)
+		return true
+	}
+	d.faults++
+	if r < d.low {
+		d.spurious++
+		return d.sane()
+	}
+	return d.bridge(t) && d.sane()
+}
+
+func (d *decoder) accept(t, dt float64) {
+	d.learn(dt, d.steps[d.mark])
+	d.last = t
+	d.mark++
+	if d.mark == len(d.steps) {
+		d.mark = 0
+		d.turn()
+	}
+	d.out.t = append(d.out.t, t)
+}
+
+func (d *decoder) turn() {
+	if d.faults > 2+len(d.steps)/20 {
+		d.bad++
+	} else {
+		d.bad = 0
+	}
+	d.faults = 0
+}
+
+// sane is false after turns in a row with more faults than noise makes.
+func (d *decoder) sane() bool { return d.bad < 3 && d.faults <= 4+len(d.steps)/2 }
+
+// bridge fills in missed marks up to an edge that came late.
+func (d *decoder) bridge(t float64) bool {
+	span, k := 0.0, 0
+	dt := t - d.last
+	for best := math.Inf(1); k <= maxMissed; k++ {
+		span += d.steps[(d.mark+k)%len(d.steps)]
+		off := math.Abs(math.Log(dt / (span * d.slowness)))
+		if off > best {
+			break
+		}
+		best = off
+	}
+	if k > maxMissed {
+		return false
+	}
+	span -= d.steps[(d.mark+k)%len(d.steps)] // the better one was the step before
+	s := dt / span
+	for range k - 1 {
+		d.missed++
+		d.out.filled = append(d.out.filled, len(d.out.t))
+		next := d.last + s*d.steps[d.mark]
+		d.accept(next, next-d.last)
+	}
+	d.accept(t, t-d.last)
+	return true
+}
+
+// lockTurns is how many turns of edges a rotation of the wheel is judged on;
+// marks that differ little need more.
+func lockTurns(marks int) float64 {
+	if marks <= fewMarks {
+		return 12
+	}
+	return 2.5
+}
+
+// lock finds which mark edges[from] is, trying every rotation and a few
+// starting edges (the first may be spurious). ok is false when no rotation
+// fits clearly.
+func lock(w Wheel, edges []float64) (skip, mark int, ok bool) {
+	m := len(w.Angles)
+	need := int(lockTurns(m)*float64(m)) + 2
+	if len(edges) < min(need, m+2) {
+		return 0, 0, false
+	}
+	best, second := math.Inf(1), math.Inf(1)
+	bestSkip := -1
+	for s := 0; s < 3 && s+m+1 < len(edges); s++ {
+		part := edges[s:min(len(edges), s+need)]
+		for k := range m {
+			switch c := misfit(w, part, k); {
+			case c < best:
+				if bestSkip == s {
+					second = best
+				}
+				best, skip, mark, bestSkip = c, s, k, s
+			case s == bestSkip && c < second:
+				second = c
+			}
+		}
+	}
+	marks := float64(need) // one misread gap costs about 1 in total
+	distinct := (second-1.25*best)*marks > 0.3 || periodic(w)
+	fits := 0.12
+	if m <= fewMarks { // cranking changes the speed much between few marks
+		fits = 0.3
+	}
+	return skip, mark, best < fits && distinct
+}
+
+// periodic reports whether the wheel looks the same from more than one mark,
+// so that no rotation can be told from its own edges.
+func periodic(w Wheel) bool { return symmetry(w) < len(w.Angles) }
+
+// misfit is the mean squared logarithm of interval over expected, with faults
+// counted dear.
+func misfit(w Wheel, edges []float64, mark int) float64 {
+	steps := w.steps()
+	low, high := toothLow, toothHigh
+	if len(steps) <= fewMarks {
+		low, high = fewLow, fewHigh
+	}
+	last := edges[0]
+	p := newPace(edges[1]-last, steps[mark])
+	cost, n := 0.0, 0
+	for _, t := range edges[1:] {
+		r := p.ratio(t-last, steps[mark], low, high)
+		switch {
+		case r < low:
+			cost += 0.5
+		case r > high:
+			cost++
+			for missed := 0; r > high && missed < maxMissed; missed++ {
+				last += p.expect(steps[mark])
+				mark = (mark + 1) % len(steps)
+				r = (t - last) / p.expect(steps[mark])
+			}
+			last = t
+			mark = (mark + 1) % len(steps)
+		default:
+			l := math.Log(r)
+			cost += l * l
+			p.learn(t-last, steps[mark])
+			last = t
+			mark = (mark + 1) % len(steps)
+		}
+		n++
+	}
+	return cost / float64(n)
+}
+
+// decoded is a wheel followed through a recording.
+type decoded struct {
+	wheel            Wheel
+	runs             []run
+	spurious, missed int
+	lost             int // how often the wheel had to be found anew
+}
+
+// follow decodes all edges of a wheel with known angles.
+func follow(w Wheel, edges []float64) decoded {
+	out := decoded{wheel: w}
+	d := newDecoder(w)
+	m := len(w.Angles)
+	for i := 0; i+m+2 < len(edges); {
+		skip, mark, ok := lock(w, edges[i:])
+		if !ok {
+			i += max(1, m/2)
+			continue
+		}
+		i += skip
+		r := run{t: make([]float64, 0, len(edges)-i)}
+		d.start(mark, edges[i], edges[i+1], &r)
+		for i++; i < len(edges) && d.push(edges[i]); i++ {
+		}
+		out.runs = append(out.runs, r)
+		if i < len(edges) {
+			out.lost++
+		}
+	}
+	out.spurious, out.missed = d.spurious, d.missed
+	return out
+}

@@ -1,0 +1,22 @@
+// Package crank weighs every firing of an engine by the speed of its
+// crankshaft, as the teeth or marks of a wheel pass a sensor.
+//
+// The steps, each a file of its own:
+//
+//	edges    → marks    decode.go, learn.go: which mark of which wheel is each edge
+//	marks    → angle    clock.go, cam.go: where in the 720° of the cycle
+//	angle    → lateness profile.go: the mean cycle at each speed
+//	lateness → works    spacing.go, judge.go: which cylinders give how much
+//	marks    → firing   weigh.go, firings.go: each firing weighed, misses counted
+//
+// All work is measured against the crank's own energy ½Jω², which needs no
+// data of the engine: a firing that brings the share e of it makes the marks
+// after it come early by half of e. What a dead cylinder takes away follows
+// only roughly from physics (see fullWork), so shares of "a healthy one" carry
+// that uncertainty until a dead cylinder or clear misses give the scale.
+//
+// What repeats each turn (spacing of the marks, a wheel off centre, piston
+// inertia, compression) cannot be told from a loss that repeats each turn. It
+// enters the model as unknowns with honest priors, so half orders speak and
+// whole orders stay silent exactly as far as they must.
+package crank

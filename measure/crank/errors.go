@@ -1,0 +1,15 @@
+package crank
+
+import (
+	"errors"
+	"fmt"
+)
+
+var errTooShort = errors.New("too short: no stretch of three full engine cycles was found")
+
+var errNoEngine = errors.New("the engine is not known: give its layout, such as i4 or a firing order")
+
+func errLabels(w Wheel, count int) error {
+	return fmt.Errorf("edges are numbered 0 to %d, the wheel %s has %d marks a turn: expected that many numbers or twice as many",
+		count-1, w, w.Marks())
+}

@@ -1,0 +1,244 @@
+package crank
+
+import (
+	"math"
+	"slices"
+
+	"halforder/finding"
+)
+
+// weighed is a firing with its work freed from spacing, inertia and neighbours.
+type weighed struct {
+	firing
+	loss   float64 // excess of the round before, when that is far beyond a full miss; else 0
+	excess float64 // work above (below) a working cylinder's, in full works of that speed
+	miss   bool
+}
+
+// level is what one speed bin says of one firing position.
+type level struct {
+	bias float64 // of the weigher there, relative energy
+	dead bool    // the mean cycle says this cylinder never works
+}
+
+// binLevels are the levels of one speed bin.
+type binLevels struct {
+	full  float64 // work of a full miss, relative energy at the bin's speed
+	rpm   float64
+	slots []level
+}
+
+// levelsOf finds the weigher's bias of each position: the mean it measured less
+// what the believed mean works would make it measure.
+func levelsOf(stats []slotStats, gains [][]float64, mean []float64, pattern slotPattern, full, rpm float64) binLevels {
+	out := binLevels{full: full, rpm: rpm, slots: make([]level, len(stats))}
+	for k, s := range stats {
+		expect := 0.0
+		for i, g := range gains[k] {
+			expect += g * mean[wrapIndex(k+i-firingsBefore, len(mean))]
+		}
+		out.slots[k] = level{bias: s.mean - expect, dead: finding.State(pattern[k]) == finding.Dead}
+	}
+	return out
+}
+
+func wrapIndex(i, n int) int { return ((i % n) + n) % n }
+
+// echoRounds is how often misses found are subtracted from their neighbours.
+const echoRounds = 4
+
+// detect frees the firings from bias and from the echo of neighbouring misses
+// and marks the misses. The firings are in time order; bins holds the levels
+// of each speed bin, gains the answer of the weighers.
+func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, missModel) {
+	all := make([]weighed, 0, len(firings))
+	for _, f := range firings {
+		lv, ok := bins[int(f.bin)]
+		if !ok || !f.whole || lv.full <= 0 {
+			continue
+		}
+		at := lv.slots[f.slot]
+		// The bias is known for the mean speed of the bin; energy goes as speed squared.
+		full := lv.full * (lv.rpm / f.rpm) * (lv.rpm / f.rpm)
+		w := weighed{firing: f, miss: at.dead, excess: (f.work - at.bias) / full}
+		all = append(all, w)
+	}
+	raw := make([]float64, len(all))
+	for i := range all {
+		raw[i] = all[i].excess
+	}
+	var m missModel
+	for range echoRounds {
+		subtractEchoes(all, raw, bins, s, m)
+		m = fitMisses(all, bins)
+		for i := range all {
+			all[i].loss = 0
+			if e := all[i].excess - m.centre; e < -1.5*m.depth {
+				all[i].loss = e
+			}
+			all[i].miss = all[i].excess-m.centre < -m.thresholdOf(bins[int(all[i].bin)].slots[all[i].slot])
+		}
+	}
+	takeEchoes(all, m, bins)
+	return all, m
+}
+
+// subtractEchoes sets each firing's excess to its raw value less what the
+// misses around it add.
+func subtractEchoes(all []weighed, raw []float64, bins map[int]binLevels, s *scales, m missModel) {
+	n := len(s.tops)
+	depth := m.depth
+	if depth == 0 {
+		depth = 1
+	}
+	for i := range all {
+		f := &all[i]
+		gains := s.bankFor(int(f.bin)).gains[f.slot]
+		place := int(f.cycle)*n + int(f.slot)
+		echo := 0.0
+		for j := max(0, i-firingsBefore); j < len(all) && j <= i+firingsAfter; j++ {
+			lag := int(all[j].cycle)*n + int(all[j].slot) - place
+			if j == i || !all[j].miss || lag < -firingsBefore || lag > firingsAfter {
+				continue
+			}
+			echo += gains[lag+firingsBefore] * min(-depth, all[j].loss)
+		}
+		f.excess = raw[i] - echo
+	}
+}
+
+// missModel is what the scatter of all firings says of a miss.
+type missModel struct {
+	centre, sigma float64 // of working firings, full works
+	depth         float64 // of a miss below the centre
+	threshold     float64 // a firing this far below the centre is a miss
+	rate          float64 // share of misses among firings of cylinders that work at all
+	clear         bool    // misses stand apart from the scatter
+}
+
+// thresholdOf is the threshold at a position: where the mean cycle says dead, a
+// miss is expected and little speaks for it.
+func (m missModel) thresholdOf(l level) float64 {
+	if l.dead {
+		return m.depth / 3
+	}
+	return m.threshold
+}
+
+// modelSample is how many firings are enough to tell two heaps apart.
+const modelSample = 20000
+
+func anyLevels(bins map[int]binLevels) binLevels {
+	for _, b := range bins {
+		return b
+	}
+	return binLevels{}
+}
+
+// fitMisses fits two heaps to the firings: working ones, and misses one depth
+// below. Cylinders the mean cycle calls dead are left out of the first heap.
+func fitMisses(all []weighed, bins map[int]binLevels) missModel {
+	x := make([]float64, 0, min(len(all), 2*modelSample))
+	stride := 1 + len(all)/(2*modelSample)
+	if len(bins) > 0 && stride%len(anyLevels(bins).slots) == 0 {
+		stride++ // walk through all positions
+	}
+	for i := 0; i < len(all); i += stride {
+		f := all[i]
+		if bins[int(f.bin)].slots[f.slot].dead {
+			continue
+		}
+		x = append(x, f.excess)
+	}
+	m := missModel{depth: 1, threshold: math.Inf(1)}
+	if len(x) < 8 {
+		m.threshold = 0.5
+		return m
+	}
+	m.centre, m.sigma = core(x)
+	m.sigma = max(m.sigma, 1e-4)
+	m.depth, m.rate, m.clear = secondHeap(thin(x, modelSample), m.centre, m.sigma)
+	if m.clear && m.rate > 0.03 { // many misses pull the middle down: look again without them
+		from := m.centre - m.depth/2
+		m.centre, m.sigma = core(slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v < from }))
+	}
+	if !m.clear {
+		m.depth = 1 // as the mean cycle has it
+		m.threshold = max(0.5, 4.5*m.sigma)
+		return m
+	}
+	m.threshold = cutBetween(m.depth, m.sigma)
+	return m
+}
+
+// cutBetween is where to cut between working firings and misses a depth below:
+// the middle when they nearly touch, nearer the misses when they stand apart,
+// because a false alarm is worse than a miss not counted.
+func cutBetween(depth, sigma float64) float64 {
+	if room := depth - 2.4*sigma; room > depth/2 {
+		return min(room, 0.6*depth)
+	}
+	return max(depth/2, 2.8*sigma)
+}
+
+// core is the middle and scatter of the working firings, from the upper half:
+// misses lie below.
+func core(x []float64) (centre, sigma float64) {
+	s := sorted64(x)
+	n := len(s)
+	upper := s[n*6/10:]
+	// Quantiles 60 % and 90 % of a normal heap stand 0.2533 and 1.2816 σ above its middle.
+	q60, q90 := upper[0], s[n*9/10]
+	sigma = (q90 - q60) / (1.2816 - 0.2533)
+	centre = q60 - 0.2533*sigma
+	return centre, sigma
+}
+
+func thin(x []float64, most int) []float64 {
+	if len(x) <= most {
+		return x
+	}
+	out := make([]float64, 0, most)
+	for i := range most {
+		out = append(out, x[i*len(x)/most])
+	}
+	return out
+}
+
+// needGain is by how much the logarithm of the likelihood must rise before a
+// second heap is believed.
+const needGain = 12.0
+
+// depthPenalty is minus the logarithm of the prior of a depth.
+func depthPenalty(d float64) float64 {
+	x := math.Log(d) / fullWorkAbove
+	return x * x / 2
+}
+
+// secondHeap searches the depth and share of misses that explain the scatter
+// best, between a third and twelve times the expected work of a full miss (a
+// motorcycle's light crank), the expectation being what fullWork says.
+func secondHeap(x []float64, centre, sigma float64) (depth, rate float64, found bool) {
+	low := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v > centre-2*sigma })
+	best := needGain
+	for d := 0.3; d < 12; d *= 1.08 {
+		if d < 3*sigma {
+			continue
+		}
+		wide := math.Hypot(1.15*sigma, 0.15*d)
+		for _, r := range []float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35} {
+			gain := float64(len(x))*math.Log(1-r) - depthPenalty(d)
+			for _, v := range low {
+				u := (v - centre) / sigma
+				// A heap with a little heavier tail than the normal one.
+				core := math.Exp(-u*u/2) + 0.01*math.Exp(-u*u/8)/2
+				w := (v - centre + d) / wide
+				gain += math.Log1p(r / (1 - r) * sigma / wide * math.Exp(-w*w/2) / max(core, 1e-300))
+			}
+			if gain > best {
+				best, depth, rate, found = gain, d, r, true
+			}
+		}
+	}
+	return depth, rate, found
+}

@@ -1,0 +1,150 @@
+package crank
+
+import (
+	"math"
+	"slices"
+)
+
+// bank is the weighers of all firing positions for one range of speeds.
+type bank struct {
+	weighers []weigher
+	gains    [][]float64 // [position][lag+firingsBefore]: what a neighbour's work adds
+}
+
+// scales weighs whole recordings; it makes banks as speeds turn up.
+type scales struct {
+	angles, tops []float64
+	jitter       float64 // seconds
+	banks        map[int]*bank
+	bins         map[int]bool // speed bins worth weighing
+}
+
+// neighbourScatter is the scatter of neighbouring firings a weigher prepares
+// for, as a share of the full work: cycle-to-cycle variation and rare misses.
+const neighbourScatter = 0.25
+
+// roadScatter is the energy that road and belts bring within roadStep, as a
+// share of the full work.
+const roadScatter = 0.05
+
+// shapeError is how far, in degrees of lateness per full work, real torque
+// strays from the assumed shape of a burn: it keeps a weigher from trusting
+// fine structure when the edges themselves are nearly noiseless.
+const shapeError = 0.4
+
+func (s *scales) bankFor(bin int) *bank {
+	key := floorDiv(bin, 2)
+	if b, ok := s.banks[key]; ok {
+		return b
+	}
+	mid := math.Pow(speedStep, float64(2*key)+1)
+	full := fullWork(len(s.tops), mid)
+	n := noise{jitterDeg: max(s.jitter*6*mid, shapeError*full), spread: neighbourScatter * full, stray: 0.5 * full, road: roadScatter * full}
+	b := &bank{}
+	for k := range s.tops {
+		w, err := newWeigher(s.angles, s.tops, k, n)
+		if err != nil {
+			b = nil
+			break
+		}
+		b.weighers = append(b.weighers, w)
+		b.gains = append(b.gains, s.gainsOf(w, k))
+	}
+	s.banks[key] = b
+	return b
+}
+
+// gainsOf is how the weigher of a position answers to the firings around it.
+func (s *scales) gainsOf(w weigher, position int) []float64 {
+	out := make([]float64, firingsBefore+firingsAfter+1)
+	for lag := -firingsBefore; lag <= firingsAfter; lag++ {
+		top := firingAt(s.tops, position+lag)
+		for i, tap := range w.taps {
+			out[lag+firingsBefore] += tap * delayOf(markAngle(s.angles, w.from+i)-top)
+		}
+	}
+	return out
+}
+
+// weighAll weighs every firing of the recording, in time order.
+func (s *scales) weighAll(c *clock) []firing {
+	m, n := c.perCycle(), len(s.tops)
+	var out []firing
+	cycle := int32(0)
+	for _, p := range c.parts {
+		out = slices.Grow(out, len(p.t)/m*n)
+		for base := 0; base+m < len(p.t); base += m {
+			rpm := 120 / (p.t[base+m] - p.t[base])
+			bin := binOf(rpm)
+			if !s.bins[bin] {
+				cycle++
+				continue // a speed passed through too quickly to be judged
+			}
+			b := s.bankFor(bin)
+			least, most := binLimits(bin)
+			for k := 0; b != nil && k < n; k++ {
+				f, ok := b.weighers[k].weigh(p.t, base)
+				if !ok {
+					continue
+				}
+				f.cycle, f.slot, f.bin = cycle, int16(k), int16(bin)
+				if f.rpm < least || f.rpm >= most { // its window is longer than the cycle
+					f.bin = int16(binOf(f.rpm))
+				}
+				f.whole = !touches(p.filled, base+b.weighers[k].from, base+b.weighers[k].from+len(b.weighers[k].taps), m)
+				out = append(out, f)
+			}
+			cycle++
+		}
+		cycle++ // the stretch ends here: its neighbours are no neighbours
+	}
+	return out
+}
+
+// touches reports whether so many marks of the window were filled in that its
+// weight is in doubt: one of many is harmless, one of few is not.
+func touches(filled []int, lo, hi, perCycle int) bool {
+	if len(filled) == 0 {
+		return false
+	}
+	i, _ := slices.BinarySearch(filled, lo)
+	j, _ := slices.BinarySearch(filled, hi)
+	return (j-i)*2*fewMarks > perCycle
+}
+
+// slotStats is the mean and scatter of the works of one firing position within
+// one speed bin.
+type slotStats struct {
+	n                 int
+	mean, median, dev float64
+}
+
+// statsBySlot sorts firings of one speed bin by position.
+func statsBySlot(firings []firing, slots int) []slotStats {
+	works := make([][]float64, slots)
+	for k := range works {
+		works[k] = make([]float64, 0, len(firings)/slots+8)
+	}
+	for _, f := range firings {
+		works[f.slot] = append(works[f.slot], f.work)
+	}
+	out := make([]slotStats, slots)
+	for k, w := range works {
+		out[k] = describe(w)
+	}
+	return out
+}
+
+func describe(w []float64) slotStats {
+	if len(w) == 0 {
+		return slotStats{}
+	}
+	s := slotStats{n: len(w), median: median(w)}
+	off := make([]float64, len(w))
+	for i, x := range w {
+		s.mean += x / float64(len(w))
+		off[i] = math.Abs(x - s.median)
+	}
+	s.dev = 1.4826 * median(off)
+	return s
+}

@@ -1,0 +1,267 @@
+package crank
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// learnTurns is how many turns in a row an uneven wheel is learnt from.
+const learnTurns = 24
+
+// learnUneven finds the angles of m marks per turn from the share of each
+// interval in its own turn. What repeats every turn in the engine's speed is
+// taken for spacing: only half orders can be trusted afterwards.
+func learnUneven(m int, edges []float64) (Wheel, error) {
+	best, spread := []float64(nil), math.Inf(1)
+	block := learnTurns * m
+	for from := 0; from+3*m+1 < len(edges); from += max(m, block/2) {
+		part := edges[from:min(len(edges), from+block)]
+		if len(part) < 3*m+1 {
+			break
+		}
+		if shares, s := turnShares(m, part); s < spread {
+			best, spread = shares, s
+		}
+	}
+	if best == nil {
+		return Wheel{}, fmt.Errorf("%d edges are too few to learn a wheel of %d marks, at least %d are needed", len(edges), m, 3*m+2)
+	}
+	if spread > 0.2 {
+		return Wheel{}, fmt.Errorf("no pattern of %d marks repeats in these edges", m)
+	}
+	w := Wheel{Positions: m, Learn: true, Angles: make([]float64, m)}
+	for k := 1; k < m; k++ {
+		w.Angles[k] = w.Angles[k-1] + turnDeg*best[k-1]
+	}
+	return w, nil
+}
+
+// turnShares is the median share of the turn between each mark and the next,
+// and how far the shares scatter relative to themselves (90 % of them).
+func turnShares(m int, edges []float64) (shares []float64, spread float64) {
+	classes := make([][]float64, m)
+	for i := m / 2; i+m-m/2 < len(edges)-1; i++ {
+		turn := edges[i+m-m/2] - edges[i-m/2]
+		classes[i%m] = append(classes[i%m], (edges[i+1]-edges[i])/turn)
+	}
+	var off []float64
+	for k, c := range classes {
+		if len(c) == 0 {
+			return nil, math.Inf(1)
+		}
+		mid := median(c)
+		shares = append(shares, mid)
+		for _, x := range classes[k] {
+			off = append(off, math.Abs(x/mid-1))
+		}
+	}
+	total := 0.0
+	for _, s := range shares {
+		total += s
+	}
+	for k := range shares {
+		shares[k] /= total
+	}
+	slices.Sort(off)
+	return shares, off[len(off)*9/10]
+}
+
+func median(v []float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	s := slices.Clone(v)
+	slices.Sort(s)
+	if n := len(s); n%2 == 0 {
+		return (s[n/2-1] + s[n/2]) / 2
+	}
+	return s[len(s)/2]
+}
+
+// stretch is a run of marks between two gaps, as counted in the edges.
+type stretch struct{ marks, missing int }
+
+// maxSurveyed is how many edges are looked at to recognise a wheel.
+const maxSurveyed = 6000
+
+// survey counts marks between gaps: an interval at least 1.6 times the median
+// of its neighbours is a gap.
+func survey(edges []float64) []stretch {
+	edges = edges[:min(len(edges), maxSurveyed)]
+	var out []stretch
+	count := 0
+	for i := 3; i+4 < len(edges); i++ {
+		count++
+		near := []float64{edges[i-2] - edges[i-3], edges[i-1] - edges[i-2], edges[i] - edges[i-1],
+			edges[i+2] - edges[i+1], edges[i+3] - edges[i+2], edges[i+4] - edges[i+3]}
+		if r := (edges[i+1] - edges[i]) / median(near); r > 1.6 {
+			out = append(out, stretch{count, int(math.Round(r)) - 1})
+			count = 0
+		}
+	}
+	if len(out) > 0 {
+		out = out[1:] // its beginning was not seen
+	}
+	return out
+}
+
+// turnOf finds how many stretches make one turn: the shortest period in which
+// most of the sequence repeats.
+func turnOf(s []stretch) ([]stretch, bool) {
+	for p := 1; p <= 4 && 2*p <= len(s); p++ {
+		agree := 0
+		for i := p; i < len(s); i++ {
+			if s[i] == s[i-p] {
+				agree++
+			}
+		}
+		if 10*agree < 8*(len(s)-p) {
+			continue
+		}
+		for i := 0; i+p <= len(s); i++ { // a stretch of the usual kind
+			if i+2*p > len(s) || slices.Equal(s[i:i+p], s[i+p:i+2*p]) {
+				return s[i : i+p], true
+			}
+		}
+	}
+	return nil, false
+}
+
+// wheelOf turns the stretches of one turn into a wheel whose mark 0 follows
+// the largest gap.
+func wheelOf(turn []stretch) Wheel {
+	largest := 0
+	for i, s := range turn {
+		if s.missing > turn[largest].missing {
+			largest = i
+		}
+	}
+	w := Wheel{}
+	for i := range turn {
+		s := turn[(largest+i)%len(turn)]
+		w.Gaps, w.Runs = append(w.Gaps, s.missing), append(w.Runs, s.marks)
+		w.Positions += s.marks + s.missing
+	}
+	return w
+}
+
+// seen says in words what the edges look like, for a person whose wheel does
+// not fit.
+func seen(edges []float64) string {
+	if len(edges) < 12 {
+		return fmt.Sprintf("%d edges are too few to recognise a wheel", len(edges))
+	}
+	turn, ok := turnOf(survey(edges))
+	if !ok {
+		return seenWithoutGap(edges)
+	}
+	var parts []string
+	for _, s := range turn {
+		parts = append(parts, fmt.Sprintf("%d teeth and a gap of %d", s.marks, s.missing+1))
+	}
+	return fmt.Sprintf("%s: is it %s?", strings.Join(parts, ", "), wheelOf(turn))
+}
+
+// seenWithoutGap tells even teeth from a short uneven pattern.
+func seenWithoutGap(edges []float64) string {
+	edges = edges[:min(len(edges), maxSurveyed)]
+	for m := 2; m <= fewMarks; m++ {
+		shares, spread := turnShares(m, edges)
+		if spread > 0.06 {
+			continue
+		}
+		if slices.Max(shares)-slices.Min(shares) < 0.06/float64(m) {
+			return "evenly spaced marks without a gap: how many are there in one turn (24)?"
+		}
+		var parts []string
+		for _, s := range shares {
+			parts = append(parts, fmt.Sprintf("%.0f", 100*s))
+		}
+		return fmt.Sprintf("no gap, but %d uneven steps that repeat (%s %%): is it %du, or a multiple of it?", m, strings.Join(parts, " "), m)
+	}
+	return "no gap and no pattern that repeats was seen: is it the crank channel, and is the engine turning?"
+}
+
+// recognise completes a wheel from the edges: nothing known, uneven marks, or
+// gaps whose distance is not known. perTurn is the number of edges per turn as
+// the cam tells it, 0 without a cam.
+func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
+	w = w.settle()
+	turn, gaps := turnOf(survey(edges))
+	found := Wheel{}
+	if gaps {
+		found = repeated(wheelOf(turn), w.Positions, perTurn)
+	}
+	toothed := gaps && found.Marks() > fewMarks
+	switch {
+	case toothed && w.Positions != 0 && !sameWheel(w, found):
+		return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
+	case w.Known() && len(w.Gaps) == 0 && len(w.Angles) <= fewMarks && evenAngles(w.Angles):
+		return learnUneven(len(w.Angles), edges) // "4" may be uneven: look
+	case w.Known():
+		return w, nil
+	case w.Learn:
+		return learnUneven(w.Positions, edges)
+	case toothed || gaps && w.Positions != 0 && sameWheel(w, found):
+		return found.settle(), nil
+	case w.Positions != 0:
+		return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
+	case perTurn > fewMarks:
+		return Wheel{Positions: perTurn}.settle(), nil
+	case gaps && found.Marks() > leastTeeth && looksLike(found, edges):
+		return found.settle(), nil
+	case perTurn > 0:
+		return learnUneven(perTurn, edges)
+	}
+	return Wheel{}, errors.New("the wheel cannot be recognised: no gap repeats and no cam counts the turns; give it, such as --wheel 60-2 or 4u")
+}
+
+// leastTeeth is the fewest marks taken for teeth without being told.
+const leastTeeth = 6
+
+// looksLike reports whether marks learnt from the edges stand where those of a
+// toothed wheel would.
+func looksLike(w Wheel, edges []float64) bool {
+	w = w.settle()
+	learnt, err := learnUneven(len(w.Angles), edges)
+	if err != nil {
+		return false
+	}
+	want, have := w.steps(), learnt.steps()
+	for turned := range have {
+		off := 0.0
+		for k := range have {
+			off = max(off, math.Abs(have[(k+turned)%len(have)]/want[k]-1))
+		}
+		if off < 0.15 {
+			return true
+		}
+	}
+	return false
+}
+
+// repeated is a wheel whose pattern stands several times in one turn, as the
+// positions asked for or the marks counted by the cam say.
+func repeated(w Wheel, positions, perTurn int) Wheel {
+	times := 1
+	switch {
+	case positions > w.Positions && positions%w.Positions == 0:
+		times = positions / w.Positions
+	case positions == 0 && perTurn > w.Marks() && perTurn%w.Marks() == 0:
+		times = perTurn / w.Marks()
+	}
+	return Wheel{Positions: times * w.Positions, Gaps: slices.Repeat(w.Gaps, times), Runs: slices.Repeat(w.Runs, times)}
+}
+
+func sameWheel(a, b Wheel) bool {
+	return a.Positions == b.Positions && slices.Equal(sorted(a.Gaps), sorted(b.Gaps))
+}
+
+func sorted(v []int) []int {
+	s := slices.Clone(v)
+	slices.Sort(s)
+	return s
+}

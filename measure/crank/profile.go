@@ -1,0 +1,165 @@
+package crank
+
+import (
+	"math"
+	"sort"
+)
+
+// speedStep is the ratio between the limits of a speed bin.
+const speedStep = 1.25
+
+// bin is the mean cycle seen within a range of speeds: by how many degrees of
+// crank angle each mark comes late against an even turn.
+type bin struct {
+	rpm    float64 // mean
+	cycles int
+	late   []float64 // degrees, one per mark of the cycle
+	spread float64   // scatter of one cycle's lateness around the mean, degrees
+}
+
+// binOf numbers the speed bins.
+func binOf(rpm float64) int { return int(math.Floor(math.Log(rpm) / math.Log(speedStep))) }
+
+// binLimits are the speeds a bin reaches from and to, rpm.
+func binLimits(bin int) (least, most float64) {
+	least = math.Pow(speedStep, float64(bin))
+	return least, least * speedStep
+}
+
+// profiles averages all whole cycles by speed, slowest first.
+func profiles(c *clock) []bin {
+	acc := map[int]*binSum{}
+	for _, p := range c.parts {
+		accumulate(c, p, acc)
+	}
+	keys := make([]int, 0, len(acc))
+	for k := range acc {
+		keys = append(keys, k)
+	}
+	sort.Ints(keys)
+	var out []bin
+	for _, k := range keys {
+		if b := acc[k]; b.n >= minCycles {
+			out = append(out, b.bin(c.angles))
+		}
+	}
+	return out
+}
+
+// energyLateness turns lateness into what it would be if slowness answered to
+// energy linearly, t' = 1 − ½(E/Ē−1), instead of t' = (E/Ē)^−½: at idle a dead
+// cylinder takes enough for the difference to matter.
+func energyLateness(angles, late []float64) []float64 {
+	n := len(angles)
+	energy := make([]float64, n)
+	mean := 0.0
+	for i := range n {
+		step, more := turnStep(angles, late, i)
+		s := 1 + more/step
+		if !(s > 0.1) {
+			return late // no wheel turns back
+		}
+		energy[i] = 1 / (s * s)
+		mean += energy[i] * step / cycleDeg
+	}
+	out := make([]float64, n)
+	for i := range n - 1 {
+		step, _ := turnStep(angles, late, i)
+		out[i+1] = out[i] - (energy[i]/mean-1)*step/2
+	}
+	return out
+}
+
+// turnStep is the angle from mark i to the next and the lateness gained there.
+func turnStep(angles, late []float64, i int) (step, more float64) {
+	if i+1 == len(angles) {
+		return cycleDeg - angles[i], late[0] - late[i]
+	}
+	return angles[i+1] - angles[i], late[i+1] - late[i]
+}
+
+type binSum struct {
+	n       int
+	rpm     float64
+	sum, sq []float64
+}
+
+func (b *binSum) bin(angles []float64) bin {
+	out := bin{rpm: b.rpm / float64(b.n), cycles: b.n, late: make([]float64, len(b.sum))}
+	n, scatter := float64(b.n), 0.0
+	for m, s := range b.sum {
+		out.late[m] = s / n
+		scatter += max(0, b.sq[m]/n-s*s/(n*n))
+	}
+	out.late = energyLateness(angles, out.late)
+	out.spread = math.Sqrt(scatter / float64(len(b.sum)) * n / (n - 1))
+	return out
+}
+
+// accumulate adds the cycles of one stretch. Acceleration is taken from the
+// cycles before and after and removed: t(θ) = τθ + ½κθ².
+func accumulate(c *clock, p stretchOfCycles, acc map[int]*binSum) {
+	m := c.perCycle()
+	skip := p.filled
+	for base := m; base+2*m < len(p.t); base += m {
+		for len(skip) > 0 && skip[0] < base {
+			skip = skip[1:]
+		}
+		if len(skip) > 0 && skip[0] <= base+m {
+			continue
+		}
+		t0 := p.t[base]
+		cycle := p.t[base+m] - t0
+		kappa := ((p.t[base+2*m] - p.t[base+m]) - (t0 - p.t[base-m])) / (2 * cycle) // per cycle squared
+		rpm := 120 / cycle
+		b := acc[binOf(rpm)]
+		if b == nil {
+			b = &binSum{sum: make([]float64, m), sq: make([]float64, m)}
+			acc[binOf(rpm)] = b
+		}
+		b.n++
+		b.rpm += rpm
+		scale := cycleDeg / cycle
+		for k, a := range c.angles {
+			u := a / cycleDeg
+			late := (p.t[base+k]-t0)*scale - a + cycleDeg*kappa*u*(1-u)/2
+			b.sum[k] += late
+			b.sq[k] += late * late
+		}
+	}
+}
+
+// edgeJitter estimates the scatter of one edge in seconds from the change of
+// the third difference of edge times between one cycle and the next: speed,
+// acceleration and spacing fall out.
+func edgeJitter(c *clock) float64 {
+	m := c.perCycle()
+	var off []float64
+	for _, p := range c.parts {
+		for base := 0; base+2*m < len(p.t) && len(off) < 20000; base += m {
+			for k := 0; k+3 < m; k += 5 {
+				a, ok := thirdDifference(c.angles, p.t[base:], k)
+				b, _ := thirdDifference(c.angles, p.t[base+m:], k)
+				if ok {
+					off = append(off, math.Abs(a-b))
+				}
+			}
+		}
+	}
+	const clock = 2e-7 // no logger is better than this
+	if len(off) < 20 || m < 4*fewMarks {
+		return 2e-6
+	}
+	// Median of |x| is 0.6745 σ; weights 1 3 3 1, twice: 40 σ².
+	return max(clock, median(off)/0.6745/math.Sqrt(40))
+}
+
+func thirdDifference(angles, t []float64, k int) (float64, bool) {
+	step := angles[k+1] - angles[k]
+	for i := 1; i < 3; i++ {
+		if math.Abs(angles[k+i+1]-angles[k+i]-step) > 1e-6 {
+			return 0, false
+		}
+	}
+	return t[k+3] - 3*t[k+2] + 3*t[k+1] - t[k], true
+}

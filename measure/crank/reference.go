@@ -1,0 +1,94 @@
+package crank
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+
+	"halforder/engine"
+)
+
+// Origin says from where a Reference is counted.
+type Origin string
+
+// The origins.
+const (
+	// FromCam counts from the cam reference edge: the first cam edge after the
+	// longest quiet stretch of the cycle; on numbered edges from number 0.
+	FromCam Origin = "cam"
+	// FromGap counts from the first mark after the (largest) gap of the wheel, or
+	// mark 0 of a wheel given by angles. It cannot tell the two turns apart.
+	FromGap Origin = "gap"
+)
+
+// Reference ties the wheel to the engine: cylinder C has its firing top dead
+// centre Deg crank degrees after the origin.
+type Reference struct {
+	Cylinder engine.Cylinder
+	Deg      float64
+	Origin   Origin
+}
+
+// ParseReference reads "CYL:DEG", such as 1:114 or 2:-20.
+func ParseReference(text string, from Origin) (Reference, error) {
+	cyl, deg, ok := strings.Cut(text, ":")
+	c, err1 := strconv.Atoi(strings.TrimSpace(cyl))
+	d, err2 := strconv.ParseFloat(strings.TrimSpace(deg), 64)
+	if !ok || err1 != nil || err2 != nil || c < 1 || math.Abs(d) > cycleDeg || math.IsNaN(d) {
+		return Reference{}, fmt.Errorf("reference %q: expected CYLINDER:DEGREES, such as 1:114 when cylinder 1 is at firing top dead centre 114 crank degrees after the %s", text, from)
+	}
+	return Reference{engine.Cylinder(c), d, from}, nil
+}
+
+// naming says how far firing positions can be called by cylinder numbers.
+type naming int
+
+const (
+	anonymous naming = iota // the pattern only
+	halfNamed               // one of two cylinders a turn apart
+	named
+)
+
+// place finds the angle of the first firing of the layout's order in the
+// cycle, by the references given, and how well that names the firings.
+func place(c *clock, l engine.Layout, refs []Reference, guess float64, guessed bool) (zero float64, how naming) {
+	var cam, gap *Reference
+	for i := range refs {
+		switch r := &refs[i]; {
+		case r.Origin == FromCam && c.hasRef:
+			cam = r
+		case r.Origin == FromGap:
+			gap = r
+		}
+	}
+	switch {
+	case cam != nil && gap != nil:
+		want := c.camRef + cam.Deg - float64(l.Angle(cam.Cylinder))
+		zero = -c.fromGap + gap.Deg - float64(l.Angle(gap.Cylinder))
+		if math.Abs(math.Remainder(want-zero, cycleDeg)) > turnDeg/2 {
+			zero += turnDeg
+		}
+		return wrapCycle(zero), named
+	case cam != nil:
+		return wrapCycle(c.camRef + cam.Deg - float64(l.Angle(cam.Cylinder))), named
+	case gap != nil:
+		return placeByGap(c, l, gap, guess, guessed)
+	}
+	return guess, anonymous
+}
+
+// placeByGap knows the firings up to a whole turn. An odd number of cylinders
+// fires at different angles in the two turns, which settles it.
+func placeByGap(c *clock, l engine.Layout, gap *Reference, guess float64, guessed bool) (float64, naming) {
+	zero := wrapCycle(-c.fromGap + gap.Deg - float64(l.Angle(gap.Cylinder)))
+	if l.N()%2 == 0 || !l.Even() || !guessed {
+		return zero, halfNamed
+	}
+	interval := cycleDeg / float64(l.N())
+	off := func(z float64) float64 { return math.Abs(math.Remainder(z-guess, interval)) }
+	if off(zero+turnDeg) < off(zero) {
+		zero = wrapCycle(zero + turnDeg)
+	}
+	return zero, named
+}

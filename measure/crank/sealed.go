@@ -1,0 +1,170 @@
+package crank
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"halforder/finding"
+)
+
+// compressionLevels are the shares of a good compression that the states stand
+// for, and how they are believed. The weak ones begin where trade practice
+// sets the limit, the lowest pressure at least 75 % of the highest: a leak
+// takes a quarter of the peak pressure but only some 18 % of the energy,
+// because it leaks most near top dead centre.
+var (
+	weakCompression = []weighted{{0.58, 0.3}, {0.7, 0.35}, {0.82, 0.35}}
+	lostCompression = []weighted{{0.05, 0.35}, {0.25, 0.35}, {0.43, 0.3}}
+)
+
+// besideLost is how low a compression must be to be called weak when another is
+// lost: what the lost one does to the speed around it is not modelled to better
+// than that.
+const besideLost = 0.7
+
+// compressionSpread is the scatter of sound compressions: cranking tests of
+// healthy engines agree within some 5 % (common practice).
+const compressionSpread = 0.035
+
+// compressionPosterior weighs every pattern against the fit.
+func compressionPosterior(q quadratic, patterns []slotPattern, scale float64) (posterior, map[slotPattern]float64) {
+	sums := map[slotPattern]*logSum{}
+	for _, p := range patterns {
+		sums[p] = &logSum{}
+	}
+	for _, step := range []float64{0.75, 0.8, 0.85, 0.9, 0.95, 1, 1.05, 1.1, 1.15, 1.2, 1.25, 1.3} {
+		full := scale * step
+		s := compressionSpread * full
+		e := newEvidence(q, s*s)
+		for _, p := range patterns {
+			for _, weak := range weakCompression {
+				for _, lost := range lostCompression {
+					mean := mat.NewVecDense(len(p), nil)
+					for k, state := range []byte(p) {
+						share := map[finding.State]float64{finding.Works: 1, finding.Weak: weak.value, finding.Dead: lost.value}[finding.State(state)]
+						mean.SetVec(k, share*full)
+					}
+					sums[p].add(e.log(mean)+math.Log(weak.weight*lost.weight), full)
+				}
+			}
+		}
+	}
+	log, full := map[slotPattern]float64{}, map[slotPattern]float64{}
+	for p, s := range sums {
+		log[p], full[p] = s.log(), s.mean()
+	}
+	return weighPatterns([]judgement{{log: log}}, patterns), full
+}
+
+// compression turns the fit into a finding.
+func (a *analysis) compression(f compressionFit, cycle crankingCycle) *Compression {
+	n := len(a.tops)
+	a.patterns = candidatePatterns(n)
+	scale := upperMiddle(f.mean)
+	var full map[slotPattern]float64
+	a.post, full = compressionPosterior(f.say, a.patterns, scale)
+	good := full[a.post.best]
+	rel, dev := relativeTo(f.say, good)
+	out := a.compressionOf(rel, dev)
+	out.Finding.Notes = append(a.remarks(), evenlyLow,
+		fmt.Sprintf("%d cycles of cranking at %.0f rpm were weighed.", cycle.cycles, cycle.rpm))
+	return out
+}
+
+// compressionOf makes the finding of relative compressions by slot.
+func (a *analysis) compressionOf(rel, dev []float64) *Compression {
+	out := &Compression{Relative: make([]float64, len(rel))}
+	for slot, r := range rel {
+		out.Relative[a.positionOf(slot)] = r
+	}
+	lost, weak := a.lowSlots(finding.Dead), a.lowSlots(finding.Weak)
+	weak = slices.DeleteFunc(weak, func(k int) bool { return slices.Contains(lost, k) || len(lost) > 0 && rel[k] > besideLost })
+	out.Lost, out.Weak = a.namedOnly(lost), a.namedOnly(weak)
+	out.Finding = finding.Finding{Analysis: CompressionVersion, Likelihood: a.likelihood()}
+	out.Finding.Verdict, out.Finding.Sentence = a.compressionVerdict(lost, weak, rel)
+	out.Finding.Quantities = a.compressionQuantities(rel, dev)
+	out.Finding.Series = a.compressionSeries(rel, dev)
+	return out
+}
+
+const evenlyLow = "Compression is compared between cylinders only: cranking cannot see when all are evenly low. A gauge can."
+
+// upperMiddle is the median of the upper half: what good cylinders have.
+func upperMiddle(v []float64) float64 {
+	s := sorted64(v)
+	return max(1e-6, median(s[len(s)/2:]))
+}
+
+// relativeTo is the estimate of each compression as a share of a good one, with
+// its standard deviation; a weak prior around a good one stands in where the
+// wheel cannot tell.
+func relativeTo(q quadratic, good float64) (rel, dev []float64) {
+	n := q.score.Len()
+	prior := 1 / (0.3 * 0.3 * good * good)
+	var a, inv mat.Dense
+	a.CloneFrom(q.info)
+	b := mat.NewVecDense(n, nil)
+	for i := range n {
+		a.Set(i, i, a.At(i, i)+prior)
+		b.SetVec(i, q.score.AtVec(i)+prior*good)
+	}
+	rel, dev = make([]float64, n), make([]float64, n)
+	if err := inv.Inverse(&a); err != nil && !isCondition(err) {
+		return rel, dev
+	}
+	var x mat.VecDense
+	x.MulVec(&inv, b)
+	for i := range n {
+		rel[i] = x.AtVec(i) / good
+		dev[i] = math.Sqrt(max(0, inv.At(i, i))) / good
+	}
+	return rel, dev
+}
+
+func (a *analysis) compressionVerdict(lost, weak []int, rel []float64) (finding.Verdict, string) {
+	switch {
+	case len(lost) > 0:
+		s := fmt.Sprintf("%s has lost its compression.", upper(a.phrases(lost)))
+		if len(weak) > 0 {
+			s += fmt.Sprintf(" %s is weak.", upper(a.phrases(weak)))
+		}
+		return finding.Misfire, s
+	case len(weak) > 0:
+		lowest := weak[0]
+		for _, k := range weak {
+			if rel[k] < rel[lowest] {
+				lowest = k
+			}
+		}
+		return finding.CannotTell, fmt.Sprintf("%s is weak in compression, the lowest about %.0f %% of the good ones.", upper(a.phrases(weak)), 100*rel[lowest])
+	case a.post.healthy() > sureSlot:
+		return finding.NoMisfire, "Compression is even: no cylinder stands out. Evenly low cannot be seen this way."
+	case a.post.healthy() < 1-sureMisfire:
+		return finding.CannotTell, "Compression is uneven, but which cylinder is low cannot be told: " + a.rivals()
+	}
+	return finding.CannotTell, "Cranking does not tell whether a cylinder is low: crank longer, plugs in, fuel and spark off, battery full."
+}
+
+func (a *analysis) compressionQuantities(rel, dev []float64) []finding.Quantity {
+	var out []finding.Quantity
+	for _, k := range a.inOrder() {
+		out = append(out, finding.Quantity{Name: "compression of " + a.slotLabel(k), Unit: "%", Value: 100 * rel[k],
+			Low: 100 * (rel[k] - 1.96*dev[k]), High: 100 * (rel[k] + 1.96*dev[k]), Confidence: confidence})
+	}
+	return out
+}
+
+func (a *analysis) compressionSeries(rel, dev []float64) []finding.Series {
+	s := finding.Series{Title: "Relative compression while cranking", Shape: finding.Bars, XName: "cylinder, in firing order", YName: "of the good ones", YUnit: "%"}
+	for i, k := range a.inOrder() {
+		s.X = append(s.X, float64(i+1))
+		s.Y = append(s.Y, 100*rel[k])
+		s.Low = append(s.Low, 100*(rel[k]-1.96*dev[k]))
+		s.High = append(s.High, 100*(rel[k]+1.96*dev[k]))
+		s.Labels = append(s.Labels, a.slotName(k))
+	}
+	return []finding.Series{s}
+}

@@ -1,0 +1,232 @@
+package crank
+
+import (
+	"errors"
+	"math"
+	"sort"
+
+	"gonum.org/v1/gonum/mat"
+
+	"halforder/engine"
+)
+
+// Windows of the weighing filter, in firings before and after the one weighed.
+const (
+	firingsBefore = 3
+	firingsAfter  = 4
+)
+
+// weigher turns mark times into the work of one firing position. Taps sum to
+// zero against constant, linear and quadratic time (speed, acceleration) and,
+// on wheels dense enough, against the firing order itself (compression and
+// piston inertia, the same in each firing).
+type weigher struct {
+	from int // first mark, counted from the beginning of the cycle; may be negative
+	taps []float64
+	span float64 // degrees between first and last mark of the window
+	top  float64 // top dead centre of the firing, degrees in the cycle
+	near int     // mark at or before top
+}
+
+// noise says what a weigher must be blind to, both in degrees of crank angle
+// respectively relative energy.
+type noise struct {
+	jitterDeg float64 // scatter of one edge
+	spread    float64 // scatter of neighbouring firings' work, relative energy
+	stray     float64 // work whose delivery strays, relative energy
+	road      float64 // energy brought by torque from outside within roadStep, relative energy
+}
+
+// roadStep is how finely torque from outside is followed, degrees.
+const roadStep = 45.0
+
+// newWeigher is the best linear unbiased estimate of a firing's work relative
+// to its neighbours (generalised least squares).
+func newWeigher(angles, tops []float64, position int, n noise) (weigher, error) {
+	w := weigher{top: tops[position]}
+	lo := firingAt(tops, position-firingsBefore)
+	hi := firingAt(tops, position+firingsAfter)
+	w.from = markAtOrAfter(angles, lo)
+	to := markAtOrAfter(angles, hi)
+	w.near = markAtOrAfter(angles, w.top+1e-9) - 1
+	var x []float64
+	for i := w.from; i < to; i++ {
+		x = append(x, markAngle(angles, i))
+	}
+	if len(x) < 6 {
+		return weigher{}, errors.New("too few marks per firing to weigh it")
+	}
+	w.span = x[len(x)-1] - x[0]
+	taps, err := solveTaps(x, tops, position, n)
+	w.taps = taps
+	return w, err
+}
+
+// markAngle is the angle of mark i of a cycle; i may lie outside the cycle.
+func markAngle(angles []float64, i int) float64 {
+	m := len(angles)
+	c := floorDiv(i, m)
+	return angles[i-c*m] + cycleDeg*float64(c)
+}
+
+func markAtOrAfter(angles []float64, a float64) int {
+	c := int(math.Floor(a / cycleDeg))
+	return c*len(angles) + sort.SearchFloat64s(angles, a-cycleDeg*float64(c))
+}
+
+// firingAt is the angle of the firing at a position, which may lie outside the
+// cycle.
+func firingAt(tops []float64, position int) float64 {
+	n := len(tops)
+	c := floorDiv(position, n)
+	return tops[position-c*n] + cycleDeg*float64(c)
+}
+
+func floorDiv(a, b int) int {
+	q := a / b
+	if a%b != 0 && (a < 0) != (b < 0) {
+		q--
+	}
+	return q
+}
+
+func solveTaps(x, tops []float64, position int, n noise) ([]float64, error) {
+	own := column(x, func(a float64) float64 { return delayOf(a - tops[position]) })
+	v := mat.NewSymDense(len(x), nil)
+	for i := range x {
+		v.SetSym(i, i, n.jitterDeg*n.jitterDeg)
+	}
+	base := make([]float64, len(x))
+	for j := position - firingsBefore - 2; j <= position+firingsAfter; j++ {
+		c := column(x, func(a float64) float64 { return delayOf(a - firingAt(tops, j)) })
+		for i := range base {
+			base[i] += c[i]
+		}
+		if j != position {
+			v.SymRankOne(v, n.spread*n.spread, mat.NewVecDense(len(c), c))
+		}
+		for _, shape := range strays(burn.delay) {
+			c := column(x, func(a float64) float64 { return shape(a - firingAt(tops, j)) })
+			v.SymRankOne(v, n.stray*n.stray, mat.NewVecDense(len(c), c))
+		}
+	}
+	// Torque from outside (road, belt): the crank's energy walks at random.
+	for a := x[0] - roadStep; a < x[len(x)-1]; a += roadStep {
+		c := column(x, func(b float64) float64 { return -max(0, b-a) / 2 })
+		v.SymRankOne(v, n.road*n.road, mat.NewVecDense(len(c), c))
+	}
+	const blind = 1e4 // times the jitter: as good as never letting it through
+	for _, c := range append(nuisances(x, tops, position), base) {
+		norm := mat.Norm(mat.NewVecDense(len(c), c), 2)
+		if norm > 0 {
+			v.SymRankOne(v, math.Pow(blind*n.jitterDeg/norm, 2)*float64(len(c)), mat.NewVecDense(len(c), c))
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(v) {
+		return nil, errors.New("the marks cannot weigh a firing")
+	}
+	var f mat.VecDense
+	if err := chol.SolveVecTo(&f, mat.NewVecDense(len(own), own)); err != nil && !isCondition(err) {
+		return nil, err
+	}
+	gain := mat.Dot(&f, mat.NewVecDense(len(own), own))
+	if !(gain > 0) {
+		return nil, errors.New("the marks cannot weigh a firing")
+	}
+	f.ScaleVec(1/gain, &f)
+	return f.RawVector().Data, nil
+}
+
+func isCondition(err error) bool {
+	var c mat.Condition
+	return errors.As(err, &c)
+}
+
+func column(x []float64, f func(float64) float64) []float64 {
+	out := make([]float64, len(x))
+	for i, a := range x {
+		out[i] = f(a)
+	}
+	return out
+}
+
+// nuisances are the shapes a weigher must not see.
+func nuisances(x, tops []float64, position int) [][]float64 {
+	mid := tops[position]
+	out := [][]float64{
+		column(x, func(float64) float64 { return 1 }),
+		column(x, func(a float64) float64 { return a - mid }),
+		column(x, func(a float64) float64 { return (a - mid) * (a - mid) }),
+	}
+	gap := cycleDeg / float64(len(tops))
+	if !evenTops(tops) {
+		return out
+	}
+	perFiring := float64(len(x)) / float64(firingsBefore+firingsAfter)
+	for q := 1; q <= 3 && float64(q) <= perFiring/3; q++ {
+		k := 2 * math.Pi * float64(q) / gap
+		out = append(out, column(x, func(a float64) float64 { return math.Cos(k * (a - mid)) }),
+			column(x, func(a float64) float64 { return math.Sin(k * (a - mid)) }))
+	}
+	return out
+}
+
+func evenTops(tops []float64) bool {
+	gap := cycleDeg / float64(len(tops))
+	for k, t := range tops {
+		if math.Abs(t-tops[0]-gap*float64(k)) > 0.1 {
+			return false
+		}
+	}
+	return true
+}
+
+// firing is one firing weighed.
+type firing struct {
+	at    float64 // seconds, its top dead centre
+	rpm   float64
+	work  float64 // relative to its neighbours, in units of the crank's energy there
+	cycle int32   // counted from the beginning of the recording
+	slot  int16   // firing position
+	bin   int16   // speed bin
+	whole bool    // no mark of its window was filled in, no edge of a stretch nearby
+}
+
+// weigh applies the weigher to the cycle that begins at t[base]; ok is false
+// where the window reaches outside.
+func (w *weigher) weigh(t []float64, base int) (f firing, ok bool) {
+	lo := base + w.from
+	hi := lo + len(w.taps)
+	if lo < 0 || hi > len(t) || base+w.near+1 >= len(t) || base+w.near < 0 {
+		return f, false
+	}
+	win := t[lo:hi]
+	t0 := win[0]
+	sum := 0.0
+	for i, c := range w.taps {
+		sum += c * (win[i] - t0)
+	}
+	slowness := (win[len(win)-1] - t0) / w.span
+	f.work = sum / slowness
+	f.rpm = 1 / (6 * slowness)
+	f.at = t[base+w.near]
+	return f, true
+}
+
+// topsOf places the firings of a layout in the cycle, the first of the firing
+// order at zero, sorted; order[k] is the firing position of the k-th.
+func topsOf(l engine.Layout, zero float64) (tops []float64, order []int) {
+	angles := l.Angles()
+	for k := range angles {
+		order = append(order, k)
+		_ = k
+	}
+	sort.SliceStable(order, func(i, j int) bool {
+		return wrapCycle(float64(angles[order[i]])+zero) < wrapCycle(float64(angles[order[j]])+zero)
+	})
+	for _, k := range order {
+		tops = append(tops, wrapCycle(float64(angles[k])+zero))
+	}
+	return tops, order
+}

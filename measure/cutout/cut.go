@@ -1,0 +1,28 @@
+package cutout
+
+import "halforder/engine"
+
+// Estimate is a number with the standard deviation of its error.
+type Estimate struct {
+	Value float64 `json:"value"`
+	Sigma float64 `json:"sigma"`
+}
+
+// Cut is one cut as it was found in the recording.
+type Cut struct {
+	Cylinders []engine.Cylinder `json:"cylinders,omitempty"` // as called; none: nobody said
+	Start     float64           `json:"start"`               // s
+	End       float64           `json:"end"`                 // s
+	Seen      bool              `json:"seen"`                // the recording shows the beginning; else it is where the mark says
+	EndSeen   bool              `json:"end_seen"`
+	Unsure    bool              `json:"unsure,omitempty"`    // nobody confirmed that anything was taken off
+	Stalled   bool              `json:"stalled,omitempty"`   // the engine stopped
+	Disturbed bool              `json:"disturbed,omitempty"` // beginning and end disagree: something else happened too
+
+	Drop   Estimate  `json:"drop_rpm"`         // early drop when it began, rpm
+	Rise   Estimate  `json:"rise_rpm"`         // early rise when it ended, rpm
+	Effort *Estimate `json:"effort,omitempty"` // steady change of the best effort
+	Rough  *Estimate `json:"rough,omitempty"`  // change of roughness
+}
+
+func (c Cut) length() float64 { return c.End - c.Start }

@@ -1,0 +1,209 @@
+package cutout
+
+import (
+	"math"
+	"slices"
+)
+
+// mergeWithin is how near a change of load may lie to a boundary of a cut and
+// still be part of the cut's own answer, s.
+const mergeWithin = 0.4
+
+// measure fills in the effects of every guess's cuts.
+func (a *analysis) measure(guesses []guess) {
+	for _, g := range guesses {
+		a.measureSpeed(g.cuts)
+		a.measureRough(g.cuts)
+	}
+	a.chooseEffort(guesses)
+}
+
+// measureSpeed fits all boundaries of the cuts, and all other changes of load,
+// to the speed at once.
+func (a *analysis) measureSpeed(cuts []Cut) {
+	var events []event
+	for _, c := range cuts {
+		events = append(events, event{at: c.Start}, event{at: c.End})
+	}
+	events = append(events, a.loads(cuts)...)
+	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
+	a.shape = a.speed.reshape(events)
+	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
+	f := a.speed.fitEvents(a.shape, events)
+	for i := range cuts {
+		cuts[i].Drop = Estimate{f.value[2*i], f.sigma[2*i]}
+		cuts[i].Rise = Estimate{-f.value[2*i+1], f.sigma[2*i+1]}
+		if cuts[i].Stalled {
+			a.stalledDrop(&cuts[i])
+		}
+	}
+	a.compareEnds(cuts)
+}
+
+// stalledDrop: of a cut that stopped the engine only the beginning counts, and
+// if that was too short to fit, the fall that was seen.
+func (a *analysis) stalledDrop(c *Cut) {
+	c.Rise = Estimate{0, math.Inf(1)}
+	before := a.speed.grid.mean(c.Start-3, c.Start)
+	if least := 0.3 * a.idle; c.Drop.Value < least && finite(before) {
+		c.Drop = Estimate{least, 0.1 * a.idle}
+	}
+}
+
+// loads are the changes of load that belong to no cut.
+func (a *analysis) loads(cuts []Cut) []event {
+	var out []event
+	for _, e := range a.events {
+		own := slices.ContainsFunc(cuts, func(c Cut) bool {
+			return math.Abs(e.at-c.Start) < mergeWithin || math.Abs(e.at-c.End) < mergeWithin
+		})
+		if !own {
+			out = append(out, event{at: e.at})
+		}
+	}
+	return out
+}
+
+// compareEnds flags cuts whose beginning and end disagree: something else
+// changed at one of them.
+func (a *analysis) compareEnds(cuts []Cut) {
+	ratio := a.endRatio(cuts)
+	for i := range cuts {
+		c := &cuts[i]
+		if c.Stalled {
+			continue
+		}
+		d := c.Drop.Value - c.Rise.Value/ratio
+		sigma := math.Hypot(c.Drop.Sigma, c.Rise.Sigma/ratio)
+		allowed := 3*sigma + 0.25*math.Abs(c.Drop.Value+c.Rise.Value/ratio)/2
+		c.Disturbed = math.Abs(d) > allowed
+	}
+}
+
+// endRatio is the usual rise over the usual drop: idle control is not the same
+// both ways. From all cuts together, the share of noise in the squares taken out.
+func (a *analysis) endRatio(cuts []Cut) float64 {
+	var both, square float64
+	for _, c := range cuts {
+		if c.Stalled || !finite(c.Rise.Sigma) {
+			continue
+		}
+		both += c.Rise.Value * c.Drop.Value
+		square += c.Drop.Value*c.Drop.Value - c.Drop.Sigma*c.Drop.Sigma
+	}
+	if square <= 0 || both <= 0 {
+		return 1
+	}
+	return math.Max(0.1, math.Min(2, both/square))
+}
+
+// measureRough puts the change of roughness into the cuts, and moves their
+// beginnings to where the roughness changes, which is sharper than the speed.
+// Their ends stay where the speed has them: fuel comes back more slowly than it
+// goes, and the roughness fades with it.
+func (a *analysis) measureRough(cuts []Cut) {
+	if len(a.Rough.T) < minSamples {
+		return
+	}
+	if a.Rough.rate() >= sharpRate {
+		for i := range cuts {
+			c := &cuts[i]
+			if at, ok := a.Rough.jump(c.Start, +1); ok {
+				c.Start, c.Seen = at, true
+			}
+			if at, ok := a.Rough.jump(c.End, -1); ok && !c.EndSeen && at > c.Start+shortestCut {
+				c.End, c.EndSeen = at, true
+			}
+		}
+	}
+	for i, e := range a.Rough.steady(cuts, busy(cuts, a.stalls)) {
+		cuts[i].Rough = &e
+	}
+}
+
+// Roughness moves the ends of cuts when it comes at least sharpRate times a
+// second and jumps, within jumpReach of the end, by jumpClear times the noise of
+// means over jumpMean.
+const (
+	sharpRate = 5.0
+	jumpReach = 1.2
+	jumpMean  = 0.8
+	jumpClear = 5.0
+)
+
+// jump is where the track changes most within reach of a time, in the direction
+// of sign; ok is false when it does not clearly change there.
+func (t Track) jump(near, sign float64) (at float64, ok bool) {
+	noise := longRunSigma(t.Y) / math.Sqrt(jumpMean*t.rate()) * math.Sqrt2
+	best := jumpClear * noise
+	for x := near - jumpReach; x <= near+jumpReach; x += 0.05 {
+		before, nb := t.meanFree(x-jumpMean, x, nil)
+		after, na := t.meanFree(x, x+jumpMean, nil)
+		if v := sign * (after - before); nb > 2 && na > 2 && v > best {
+			best, at, ok = v, x, true
+		}
+	}
+	return at, ok
+}
+
+// chooseEffort keeps the effort that answers best to the cuts of the likeliest
+// guess.
+func (a *analysis) chooseEffort(guesses []guess) {
+	if len(guesses) == 0 {
+		return
+	}
+	best := 0.0
+	for i, e := range a.Efforts {
+		if len(e.T) < minSamples {
+			continue
+		}
+		var score float64
+		for _, v := range e.steady(guesses[0].cuts, a.busyWithLoads(guesses[0].cuts)) {
+			if z := v.Value / v.Sigma; finite(z) {
+				score += min(z*z, 100)
+			}
+		}
+		if score > best {
+			best, a.effort = score, i
+		}
+	}
+	if a.effort < 0 {
+		return
+	}
+	for _, g := range guesses {
+		sign := 1.0
+		values := a.Efforts[a.effort].steady(g.cuts, a.busyWithLoads(g.cuts))
+		if sumOf(values) < 0 {
+			sign = -1
+		}
+		for i, v := range values {
+			g.cuts[i].Effort = &Estimate{sign * v.Value, v.Sigma}
+		}
+	}
+}
+
+func sumOf(values []Estimate) (sum float64) {
+	for _, v := range values {
+		if finite(v.Value) {
+			sum += v.Value
+		}
+	}
+	return sum
+}
+
+// busy are the stretches that no level is taken from.
+func busy(cuts []Cut, stalls []span) []span {
+	out := slices.Clone(stalls)
+	for _, c := range cuts {
+		out = append(out, span{c.Start - 0.3, c.End + clearSeconds})
+	}
+	return out
+}
+
+func (a *analysis) busyWithLoads(cuts []Cut) []span {
+	out := busy(cuts, a.stalls)
+	for _, l := range a.loads(cuts) {
+		out = append(out, span{l.at - 0.3, l.at + clearSeconds})
+	}
+	return out
+}

@@ -1,0 +1,292 @@
+package cutout
+
+import (
+	"math"
+	"slices"
+
+	"halforder/engine"
+	"halforder/finding"
+)
+
+// Verdict is what a test says of one cylinder.
+type Verdict string
+
+// The verdicts.
+const (
+	Works      Verdict = "works"
+	Weak       Verdict = "weak"
+	Dead       Verdict = "dead"
+	CannotTell Verdict = "cannot tell"
+)
+
+// How sure a verdict must be. Accusing a good cylinder is the worst failure.
+const (
+	sureGood  = 0.90
+	sureBad   = 0.985
+	sureWhich = 0.5 // of weak or dead, once one of them is sure
+)
+
+// Cylinder is what the test says of one cylinder. The chances are given the
+// usual mix of cars that come in for running rough.
+type Cylinder struct {
+	Number   engine.Cylinder `json:"number"`
+	Verdict  Verdict         `json:"verdict"`
+	PWorks   float64         `json:"p_works"`
+	PWeak    float64         `json:"p_weak"`
+	PDead    float64         `json:"p_dead"`
+	Cuts     int             `json:"cuts"`
+	Strength Estimate        `json:"strength"` // share of a healthy cylinder's effect; Sigma +Inf is written as −1: not measured
+}
+
+// judge weighs all patterns under all ways to name the cuts.
+func (a *analysis) judge(guesses []guess) Result {
+	patterns := patternsOf(a.Layout)
+	logs := make([]float64, len(patterns))
+	if len(guesses) > 0 {
+		logs = a.weigh(guesses, patterns) // also puts the likeliest guess first
+	}
+	r := Result{Layout: a.Layout, IdleRPM: engine.RPM(a.idle), line: a.Speed}
+	if len(guesses) > 0 {
+		r.Cuts = guesses[0].cuts
+		for _, l := range a.loads(r.Cuts) {
+			r.Loads = append(r.Loads, l.at)
+		}
+	}
+	if a.effort >= 0 {
+		r.Effort = a.Efforts[a.effort].Name
+	}
+	r.Patterns = likelihoodOf(patterns, logs)
+	post := posterior(patterns, logs)
+	r.Cylinders = cylindersOf(a.Layout, patterns, post)
+	a.strengths(&r)
+	for i := range r.Cylinders {
+		r.Cylinders[i].decide()
+	}
+	r.Sets = setsOf(r.Cylinders, a.Layout, patterns, post)
+	a.remark(&r, guesses)
+	return r
+}
+
+// weigh is ln P(all effects | pattern) for each pattern, and sorts the guesses
+// by how likely they turned out to be.
+func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 {
+	prior := priorLog(patterns)
+	each := make([][]float64, len(patterns))
+	for n := range guesses {
+		g := &guesses[n]
+		var ws []*weigher
+		for _, ch := range a.channels(g.cuts) {
+			ws = append(ws, newWeigher(a.Layout, g.cuts, ch))
+		}
+		all := make([]float64, len(patterns))
+		for i, p := range patterns {
+			v := g.logP
+			for _, w := range ws {
+				v += w.log(p)
+			}
+			each[i] = append(each[i], v)
+			all[i] = v + prior[i]
+		}
+		g.evidence = logSum(all)
+	}
+	slices.SortStableFunc(guesses, func(x, y guess) int { return int(math.Copysign(1, y.evidence-x.evidence)) })
+	out := make([]float64, len(patterns))
+	for i := range each {
+		out[i] = logSum(each[i])
+	}
+	return out
+}
+
+// channels are the effects in proportion to a cylinder's work: speed, and the
+// best effort.
+func (a *analysis) channels(cuts []Cut) []channel {
+	ratio := a.endRatio(cuts)
+	speed := channel{name: "speed", off: repeatability(cuts, ratio)}
+	effort := channel{name: "effort", off: alwaysOff}
+	for _, c := range cuts {
+		speed.cuts = append(speed.cuts, []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}})
+		if c.Effort != nil && finite(c.Effort.Value) && !c.Stalled {
+			effort.cuts = append(effort.cuts, []Estimate{*c.Effort})
+		} else {
+			effort.cuts = append(effort.cuts, nil)
+		}
+	}
+	// Roughness depends on which cylinders are missing together, so a cut of a
+	// good one may change it by a third more or less; a dead one's changes nothing.
+	rough := channel{name: "roughness", off: 0.35, ofW: true}
+	for _, c := range cuts {
+		if c.Rough != nil && finite(c.Rough.Value) && finite(c.Rough.Sigma) && !c.Stalled {
+			rough.cuts = append(rough.cuts, []Estimate{*c.Rough})
+		} else {
+			rough.cuts = append(rough.cuts, nil)
+		}
+	}
+	var out []channel
+	if rough.scales, rough.logP = freeScales(rough.cuts); len(rough.scales) > 0 {
+		out = append(out, rough)
+	}
+	if showsCuts(cuts) {
+		speed.scales, speed.logP = speedScales(a.idle, a.Layout.N())
+		out = append(out, speed)
+	}
+	if effort.scales, effort.logP = freeScales(effort.cuts); len(effort.scales) > 0 {
+		out = append(out, effort)
+	}
+	return out
+}
+
+// Cuts are looked for where the mark is, and something is found anywhere; only
+// when enough of them stand out by both ends together does the speed count.
+const (
+	clearCut   = 4.5 // standard deviations
+	clearShare = 0.4 // of the cuts
+)
+
+func showsCuts(cuts []Cut) bool {
+	n := 0
+	for _, c := range cuts {
+		z := c.Drop.Value / c.Drop.Sigma
+		if finite(c.Rise.Sigma) {
+			z = (z + c.Rise.Value/c.Rise.Sigma) / math.Sqrt2
+		}
+		if z > clearCut || c.Stalled {
+			n++
+		}
+	}
+	return n >= 2 && float64(n) >= clearShare*float64(len(cuts))
+}
+
+// floor is how far below the best a pattern is listed, in natural logarithms.
+const floor = 18.0
+
+func likelihoodOf(patterns []finding.Pattern, logs []float64) finding.Likelihood {
+	best := math.Inf(-1)
+	for _, v := range logs {
+		best = math.Max(best, v)
+	}
+	l := finding.Likelihood{Log: map[finding.Pattern]float64{}, Else: -floor}
+	for i, p := range patterns {
+		if logs[i] > best-floor {
+			l.Log[p] = logs[i] - best
+		}
+	}
+	return l
+}
+
+func posterior(patterns []finding.Pattern, logs []float64) []float64 {
+	post := priorLog(patterns)
+	for i := range post {
+		post[i] += logs[i]
+	}
+	total := logSum(post)
+	for i := range post {
+		post[i] = math.Exp(post[i] - total)
+	}
+	return post
+}
+
+func cylindersOf(l engine.Layout, patterns []finding.Pattern, post []float64) []Cylinder {
+	out := make([]Cylinder, l.N())
+	for i, c := range l.Cylinders() {
+		k := l.Position(c)
+		out[i].Number = c
+		for j, p := range patterns {
+			switch finding.State(p[k]) {
+			case finding.Works:
+				out[i].PWorks += post[j]
+			case finding.Weak:
+				out[i].PWeak += post[j]
+			case finding.Dead:
+				out[i].PDead += post[j]
+			}
+		}
+	}
+	return out
+}
+
+// decide gives the verdict the chances allow. A cylinder that was never cut
+// alone or in a set is not judged.
+func (c *Cylinder) decide() {
+	bad := c.PWeak + c.PDead
+	c.Verdict = CannotTell
+	switch {
+	case c.Cuts == 0:
+	case c.PWorks >= sureGood:
+		c.Verdict = Works
+	case bad >= sureBad && c.PDead >= sureWhich*bad:
+		c.Verdict = Dead
+	case bad >= sureBad && c.PWeak >= sureWhich*bad:
+		c.Verdict = Weak
+	}
+}
+
+// strengths puts each cylinder's measured share of a healthy one's effect into
+// the result: the mean of its own cuts over the median of the larger half.
+func (a *analysis) strengths(r *Result) {
+	ratio := a.endRatio(r.Cuts)
+	effects := make([]Estimate, a.Layout.N())
+	for i := range effects {
+		effects[i] = combine(r.Cuts, engine.Cylinder(i+1), ratio)
+	}
+	scale := healthyEffect(effects)
+	for i, e := range effects {
+		c := &r.Cylinders[i]
+		for _, cut := range r.Cuts {
+			if has(cut.Cylinders, c.Number) {
+				c.Cuts++
+			}
+		}
+		c.Strength = Estimate{Sigma: -1}
+		if scale > 0 && finite(e.Sigma) {
+			c.Strength = Estimate{e.Value / scale, math.Hypot(e.Sigma/scale, alwaysOff)}
+		}
+	}
+}
+
+// combine is the weighted mean effect on speed of the cuts of cylinder c alone.
+func combine(cuts []Cut, c engine.Cylinder, ratio float64) Estimate {
+	var sum, weight float64
+	for _, cut := range cuts {
+		if len(cut.Cylinders) != 1 || cut.Cylinders[0] != c {
+			continue
+		}
+		for _, e := range []Estimate{cut.Drop, {cut.Rise.Value / ratio, cut.Rise.Sigma / ratio}} {
+			if e.Sigma > 0 && finite(e.Sigma) {
+				sum, weight = sum+e.Value/(e.Sigma*e.Sigma), weight+1/(e.Sigma*e.Sigma)
+			}
+		}
+	}
+	if weight == 0 {
+		return Estimate{0, math.Inf(1)}
+	}
+	return Estimate{sum / weight, 1 / math.Sqrt(weight)}
+}
+
+func healthyEffect(effects []Estimate) float64 {
+	var x []float64
+	for _, e := range effects {
+		if finite(e.Sigma) {
+			x = append(x, e.Value)
+		}
+	}
+	if len(x) == 0 {
+		return 0
+	}
+	middle := median(x) // sorts
+	var upper []float64
+	for _, v := range x {
+		if v >= middle {
+			upper = append(upper, v)
+		}
+	}
+	return median(upper)
+}
+
+func has(list []engine.Cylinder, c engine.Cylinder) bool {
+	for _, other := range list {
+		if other == c {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,195 @@
+package order
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"halforder/engine"
+	"halforder/finding"
+)
+
+// Name of this analysis in findings.
+const Name = "order/1"
+
+// Names of the quantities in a finding of this package.
+const (
+	SpeedQuantity   = "speed"               // rpm, mean over the recording
+	MissingQuantity = "missing work"        // cylinders' worth
+	ChanceQuantity  = "chance of a misfire" // at even chances before listening
+	RoughQuantity   = "bass roughness"      // orders between the firing orders, 1 for one dead cylinder
+)
+
+const (
+	minCycles     = 6    // fewer say nothing about the firings
+	misfireOdds   = 1.8  // a chance of 86 %
+	manyFirings   = 0.15 // more for each cylinder above four: with many firings one is sooner odd
+	roughDoubt    = 0.7  // bass roughness from which nobody says "no misfire"
+	noMisfireOdds = -0.7 // a chance of 33 %
+	confidence    = 0.90 // of the intervals
+)
+
+// Analyse listens to a whole mono source at a rate in hertz and returns the
+// finding. Errors: *TooShortError, *SilentError, *ClippedError,
+// *NoEngineError, or what the source reports.
+func Analyse(src Source, rate float64, config Config) (finding.Finding, error) {
+	l, err := NewListener(config, rate)
+	if err != nil {
+		return finding.Finding{}, err
+	}
+	if err := l.readAll(src); err != nil {
+		return finding.Finding{}, err
+	}
+	return l.Finish()
+}
+
+// Finish ends the stream and returns the finding over all that was heard. The
+// Listener must not be used afterwards. Errors as for Analyse.
+func (l *Listener) Finish() (finding.Finding, error) {
+	if err := l.heard.level.check(); err != nil {
+		return finding.Finding{}, err
+	}
+	l.advance(true)
+	l.heard.marks = append(l.heard.marks, l.marks.times()...)
+	return l.heard.report()
+}
+
+// Snapshot returns the finding over what was heard so far and leaves the
+// stream as it is. Errors as for Analyse.
+func (l *Listener) Snapshot() (finding.Finding, error) {
+	if err := l.heard.level.check(); err != nil {
+		return finding.Finding{}, err
+	}
+	now := l.clone()
+	now.advance(true)
+	now.heard.marks = append(slices.Clip(now.heard.marks), l.marks.times()...)
+	return now.heard.report()
+}
+
+func (h *heard) report() (finding.Finding, error) {
+	if h.total.cycles == 0 {
+		return finding.Finding{}, &TooShortError{h.level.seconds(), 1}
+	}
+	if err := h.checkEngine(); err != nil {
+		return finding.Finding{}, err
+	}
+	f := finding.Finding{Analysis: Name, Likelihood: &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}}
+	parts := h.stretches()
+	h.addSpeed(&f)
+	h.addVerdict(&f, parts)
+	h.addNotes(&f)
+	h.addSeries(&f, parts)
+	return f, nil
+}
+
+func (h *heard) addSpeed(f *finding.Finding) {
+	n := float64(h.total.cycles)
+	mean := h.total.hz / n
+	spread := math.Sqrt(max(h.total.square/n-mean*mean, 0))
+	speed := float64(engine.FromCycleHz(mean))
+	err := 1.645*float64(engine.FromCycleHz(spread))/math.Sqrt(n) + speedError*speed
+	f.Quantities = append(f.Quantities, finding.Quantity{Name: SpeedQuantity, Unit: "rpm", Value: speed,
+		Low: speed - err, High: speed + err, Confidence: confidence})
+}
+
+// roughFactor bounds the roughness: the unknown path differs that much between
+// orders, 1.645 times ratioSpread in the logarithm.
+const roughFactor = 1.9
+
+// speedError is the part of the speed's error that more cycles do not lessen:
+// under a step of the comb's grid.
+const speedError = 0.003
+
+func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
+	speed := engine.FromCycleHz(h.total.hz / float64(h.total.cycles))
+	switch {
+	case h.layout.N() == 1:
+		f.Verdict = finding.CannotTell
+		f.Sentence = "A single cylinder has no other to be compared with: cannot tell whether it misses."
+		return
+	case len(parts) == 0:
+		f.Verdict = finding.CannotTell
+		f.Sentence = fmt.Sprintf("Only %d engine cycles at %.0f rpm: too few to compare the firings; record 20 s.", h.total.cycles, speed)
+		return
+	}
+	j := average(parts)
+	chance := 1 / (1 + math.Exp(-j.odds))
+	f.Quantities = append(f.Quantities,
+		finding.Quantity{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: confidence},
+		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
+	if j.rough > 0 {
+		f.Quantities = append(f.Quantities, finding.Quantity{Name: RoughQuantity, Value: j.rough, Low: j.rough / roughFactor, High: j.rough * roughFactor, Confidence: confidence})
+	}
+	f.Likelihood = j.likelihood()
+	f.Verdict, f.Sentence = j.verdict(speed)
+	if len(h.cuts) > 0 || h.marked != 0 {
+		h.addNames(f)
+	}
+}
+
+func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
+	switch {
+	case j.odds >= misfireOdds+manyFirings*float64(max(0, j.n-4)):
+		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
+			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
+	case j.odds <= noMisfireOdds && j.rough >= roughDoubt:
+		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm all firings are about as loud, but the bass is as uneven as with a dead cylinder; record again from another place.", speed)
+	case j.odds <= noMisfireOdds:
+		return finding.NoMisfire, fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there.", speed, j.n)
+	}
+	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the firings differ, but a microphone near one cylinder or a noise would do the same.", speed)
+}
+
+// patternWords says what pattern fits best.
+func (j judgement) patternWords() string {
+	best := j.best()
+	if count(best) < 2 {
+		return "one firing of the cycle is missing or weak"
+	}
+	at := func(from int) int {
+		for k := from; k < len(best); k++ {
+			if finding.State(best[k]) != finding.Works {
+				return k
+			}
+		}
+		return -1
+	}
+	first := at(0)
+	apart := at(first+1) - first
+	apart = min(apart, j.n-apart)
+	if 2*apart == j.n {
+		return "two firings one crank turn apart"
+	}
+	if apart == 1 {
+		return "two firings that follow each other"
+	}
+	return fmt.Sprintf("two firings %d apart in the firing order", apart)
+}
+
+// best is the likeliest pattern with something missing, priors counted.
+func (j judgement) best() finding.Pattern {
+	var best finding.Pattern
+	top := math.Inf(-1)
+	for _, p := range j.patterns {
+		if v := j.log[p] + math.Log(patternPrior(p)); count(p) > 0 && v > top {
+			best, top = p, v
+		}
+	}
+	return best
+}
+
+// likelihood of all patterns, anonymous. Patterns not weighed (three and more
+// lazy cylinders) count like the average pair, less a unit.
+func (j judgement) likelihood() *finding.Likelihood {
+	var pairs []float64
+	for _, p := range j.patterns {
+		if count(p) > 1 {
+			pairs = append(pairs, j.log[p])
+		}
+	}
+	out := &finding.Likelihood{Anonymous: true, Log: j.log, Else: -1}
+	if len(pairs) > 0 {
+		out.Else = logMean(pairs) - 1
+	}
+	return out
+}

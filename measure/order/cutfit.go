@@ -1,0 +1,140 @@
+package order
+
+import (
+	"math"
+	"math/cmplx"
+
+	"halforder/engine"
+	"halforder/finding"
+)
+
+// cutPair is one band before and during the cut of a known cylinder.
+//
+//	A_h = H_h Σ w_k e^{−ihθ_k/2},  B_h = g H_h e^{−ihδ} Σ' w_k e^{−ihθ_k/2}
+//
+// where Σ' leaves the cut cylinder out. H is what the path makes of harmonic h,
+// g the change of load, δ the phase the lock lost when the speed fell. H is
+// unknown, with the size that the firing orders show, and is integrated out: a
+// pattern of work is judged by the ratio B/A it predicts for every harmonic,
+// not by the sound itself.
+type cutPair struct {
+	a, b   []complex128 // harmonic 1 first
+	va, vb []float64    // noise and what no model explains
+	size   []float64    // expected |H|²
+}
+
+const (
+	cutFirings    = 4    // firing orders used
+	modelError    = 0.25 // H differs that much between the two speeds
+	pathClutter   = 0.25 // unequal paths, against one cylinder
+	slipReach     = 1.5  // firings the lock may have lost at the cut
+	slipSteps     = 45   // to each side
+	harmonicShare = 1.4  // neighbouring harmonics err alike
+	slipSpread    = 0.5  // of the slip, in firings
+)
+
+// gains are the changes of load tried, and their spread around the middle one.
+var gains = []float64{0.8, 0.9, 1, 1.12, 1.25, 1.4, 1.6, 1.8, 2.1}
+
+func newCutPair(before, during picture, n int) cutPair {
+	top := min(cutFirings*n, len(before.mean))
+	p := cutPair{a: before.mean[:top], b: during.mean[:top]}
+	for h := 1; h <= top; h++ {
+		size := cylinderSize(before, during, h, n)
+		clutter := pathClutter * pathClutter * size
+		p.size = append(p.size, size)
+		p.va = append(p.va, before.noise[h-1]+clutter+modelError*modelError*sq(p.a[h-1]))
+		p.vb = append(p.vb, during.noise[h-1]+clutter+modelError*modelError*sq(p.b[h-1]))
+	}
+	return p
+}
+
+// cylinderSize is |H|² near harmonic h from the nearest firing order and the
+// orders around it: one cylinder against N−1 there, against one elsewhere.
+func cylinderSize(before, during picture, h, n int) float64 {
+	m := max((h+n/2)/n, 1) * n
+	var sum, weight float64
+	for i := max(1, m-n/2); i <= min(len(before.mean), m+n/2); i++ {
+		w := 1.0
+		if i%n == 0 {
+			w = float64((n - 1) * (n - 1))
+		}
+		sum += sq(before.mean[i-1]) + sq(during.mean[i-1])
+		weight += 2 * w
+	}
+	return sum/weight + 1e-30
+}
+
+// phasorTable holds Σ w_k e^{−ihθ_k/2} of one pattern before and during the cut.
+func phasorTable(work []float64, cut int, layout engine.Layout, top int) (before, during []complex128) {
+	left := append([]float64(nil), work...)
+	left[cut] = 0
+	for h := 1; h <= top; h++ {
+		before, during = append(before, layout.Phasor(h, work)), append(during, layout.Phasor(h, left))
+	}
+	return before, during
+}
+
+// fit is the log-likelihood at one gain and slip (radians at harmonic 1): the
+// two-by-two normal law of A and B with H integrated out, heavy-tailed.
+func (p cutPair) fit(before, during []complex128, g float64, turns []complex128) float64 {
+	var sum float64
+	for i := range p.a {
+		sa, sb := before[i], during[i]*complex(g, 0)
+		v, va, vb := p.size[i], p.va[i], p.vb[i]
+		na, nb := sq(sa), sq(sb)
+		det := va*vb + v*(na*vb+nb*va)
+		a, b := p.a[i], p.b[i]*turns[i]
+		cross := real(a * cmplx.Conj(sa) * cmplx.Conj(b) * sb)
+		q := (sq(a)*(vb+v*nb) + sq(b)*(va+v*na) - 2*v*cross) / det
+		sum -= math.Log(det) + 4*math.Log1p(q/2)
+	}
+	return sum
+}
+
+// cutLikelihood weighs the patterns by all bands of one cut.
+func cutLikelihood(pairs []cutPair, cut int, layout engine.Layout, patterns []finding.Pattern) map[finding.Pattern]float64 {
+	out := map[finding.Pattern]float64{}
+	if len(pairs) == 0 {
+		return out
+	}
+	top := len(pairs[0].a)
+	slips := slipTurns(top, layout.N())
+	share := 1 / math.Sqrt(float64(len(pairs))) / harmonicShare
+	for _, pattern := range patterns {
+		before, during := phasorTable(workOf(pattern), cut, layout, top)
+		best := math.Inf(-1)
+		for _, s := range slips {
+			sum := s.log
+			for _, p := range pairs {
+				band := math.Inf(-1)
+				for _, g := range gains {
+					band = max(band, p.fit(before, during, g, s.turns))
+				}
+				sum += share * band
+			}
+			best = logAdd(best, sum)
+		}
+		out[pattern] = best
+	}
+	return out
+}
+
+// slip is a phase the lock may have lost, as factors by harmonic.
+type slip struct {
+	turns []complex128
+	log   float64
+}
+
+func slipTurns(top, n int) []slip {
+	var out []slip
+	for step := -slipSteps; step <= slipSteps; step++ {
+		firings := slipReach * float64(step) / slipSteps
+		s := slip{log: -firings * firings / (slipSpread * slipSpread) / 2}
+		for h := 1; h <= top; h++ {
+			s.turns = append(s.turns, cmplx.Rect(1, 2*math.Pi*float64(h)*firings/float64(n)))
+		}
+		out = append(out, s)
+	}
+	return out
+}

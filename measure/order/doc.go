@@ -1,0 +1,21 @@
+// Package order listens to an engine: speed, whether a cylinder is missing, how
+// much, and in which pattern, from sound or vibration.
+//
+// A file and a live stream go through the same [Listener]:
+//
+//	l, err := order.NewListener(order.Config{Layout: layout}, 48000)
+//	l.Write(samples)            // mono, pieces of any size
+//	f, err := l.Finish()        // or order.Analyse for a whole source
+//
+// How it hears. A comb over all half orders finds the rate of engine cycles and
+// follows it through time; a lock then holds the phase of each cycle. Every
+// band of the sound, the low one itself and the loudness of each octave above,
+// is folded over the cycles into one firing cycle, cut into one slot per
+// firing. A dead cylinder leaves its slot quiet. The bands are weighed by what
+// physics allows: below some 500 Hz all cylinders reach the microphone alike
+// but a click may spoil it; above, each has its own path, and some of the noise
+// is not combustion. No threshold is learnt from recordings.
+//
+// Without a mark or a cut the finding is anonymous: it can say that one firing
+// is missing, or two so many firings apart, not which cylinder they belong to.
+package order

@@ -1,0 +1,172 @@
+package order
+
+import (
+	"halforder/engine"
+	"halforder/finding"
+	"halforder/signal"
+)
+
+// stretchCycles is how many cycles are judged together.
+const stretchCycles = 128
+
+// heard gathers what came in. Cycles are kept only until their stretch is
+// judged, so an hour needs little more than a minute.
+type heard struct {
+	layout    engine.Layout
+	bands     []signal.Band
+	harmonics int
+	level     level
+	cycles    []cycle // not yet judged
+	cuts      []Cut
+	kept      []cycle // around the cuts
+	marked    engine.Cylinder
+	marks     []float64 // s
+	judged    []stretch
+	total     tally
+	speeds    trace
+}
+
+// keptCycles bounds the memory of recordings with cuts: some ten minutes.
+const keptCycles = 6000
+
+// stretch is a judged run of cycles.
+type stretch struct {
+	from, to float64 // s
+	cycles   int
+	judgement
+}
+
+// tally counts over all cycles.
+type tally struct {
+	cycles           int
+	hz, square       float64 // sums of the cycle rate and its square
+	score            float64
+	slowest, fastest float64 // cycle rates
+}
+
+func newHeard(layout engine.Layout, bands []signal.Band, harmonics int, rate float64) heard {
+	return heard{layout: layout, bands: bands, harmonics: harmonics, level: level{rate: rate}}
+}
+
+func (h *heard) add(c cycle) {
+	h.total.add(c)
+	if len(h.cuts) > 0 && len(h.kept) < keptCycles {
+		h.kept = append(h.kept, c)
+	}
+	if h.inCut(c.start) {
+		return // the cut cylinder must not count as a misfire
+	}
+	h.cycles = append(h.cycles, c)
+	h.speeds.add(c.start, float64(engine.FromCycleHz(c.hz)))
+	if len(h.cycles) >= 2*stretchCycles {
+		h.judged = append(h.judged, h.judgeStretch(h.cycles[:stretchCycles]))
+		h.cycles = append([]cycle(nil), h.cycles[stretchCycles:]...)
+	}
+}
+
+func (t *tally) add(c cycle) {
+	if t.cycles == 0 || c.hz < t.slowest {
+		t.slowest = c.hz
+	}
+	t.fastest = max(t.fastest, c.hz)
+	t.cycles++
+	t.hz += c.hz
+	t.square += c.hz * c.hz
+	t.score += c.score
+}
+
+// forget drops what was heard, not the level of the samples.
+func (h *heard) forget() {
+	h.cycles, h.kept, h.judged, h.total, h.speeds = nil, nil, nil, tally{}, trace{}
+}
+
+// stretches gives all that is judged and the rest, judged now.
+func (h *heard) stretches() []stretch {
+	out := h.judged[:len(h.judged):len(h.judged)]
+	parts := (len(h.cycles) + stretchCycles - 1) / stretchCycles
+	for i := range parts {
+		part := h.cycles[i*len(h.cycles)/parts : (i+1)*len(h.cycles)/parts]
+		if len(part) >= minCycles {
+			out = append(out, h.judgeStretch(part))
+		}
+	}
+	return out
+}
+
+func (h *heard) judgeStretch(cycles []cycle) stretch {
+	last := cycles[len(cycles)-1]
+	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(cycles)}
+}
+
+func (h *heard) judge(cycles []cycle) judgement {
+	j := judge(weigh(cycles, len(h.bands), h.harmonics, h.layout), h.ratioOf(cycles), h.layout.N())
+	j.temper(float64(len(cycles)))
+	return j
+}
+
+func (h *heard) ratioOf(cycles []cycle) ratio {
+	uppers := uppersOf(cycles, len(h.bands), h.harmonics, h.layout.N())
+	return fold(cycles, 0, h.harmonics).neighbourRatio(uppers, h.layout)
+}
+
+// fewCycles is where the evidence counts half: errors estimated from few cycles
+// are themselves uncertain.
+const fewCycles = 15
+
+// temper weakens a judgement from few cycles.
+func (j *judgement) temper(cycles float64) {
+	share := cycles * cycles / (cycles*cycles + fewCycles*fewCycles)
+	for p := range j.log {
+		j.log[p] *= share
+	}
+	j.odds *= share
+}
+
+// average joins judged stretches. What spoils one stretch mostly spoils all, so
+// their weights are averaged, not added.
+func average(parts []stretch) judgement {
+	j := judgement{n: parts[0].n, patterns: parts[0].patterns, log: map[finding.Pattern]float64{}}
+	var total float64
+	for _, p := range parts {
+		w := float64(p.cycles)
+		total += w
+		for k, v := range p.log {
+			j.log[k] += v * w
+		}
+		j.odds += p.odds * w
+		j.rough += p.rough * w
+		j.missing.value += p.missing.value * w
+		j.missing.low += p.missing.low * w
+		j.missing.high += p.missing.high * w
+	}
+	for k := range j.log {
+		j.log[k] /= total
+	}
+	j.odds /= total
+	j.rough /= total
+	j.missing = interval{j.missing.value / total, j.missing.low / total, j.missing.high / total}
+	return j
+}
+
+// trace keeps a value through time with a bounded number of points.
+type trace struct {
+	x, y  []float64
+	every float64
+}
+
+const tracePoints = 1200
+
+func (t *trace) add(x, y float64) {
+	if n := len(t.x); n > 0 && x < t.x[n-1]+t.every {
+		return
+	}
+	t.x, t.y = append(t.x, x), append(t.y, y)
+	if len(t.x) < tracePoints {
+		return
+	}
+	for i := range tracePoints / 2 {
+		t.x[i], t.y[i] = t.x[2*i], t.y[2*i]
+	}
+	t.x, t.y = t.x[:tracePoints/2], t.y[:tracePoints/2]
+	t.every = max(2*t.every, 2*(t.x[1]-t.x[0])/2)
+}

@@ -1,0 +1,132 @@
+package order
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"halforder/engine"
+	"halforder/finding"
+)
+
+// suspicion is the chance of a cylinder to be dead or weak.
+type suspicion struct {
+	cylinder   engine.Cylinder
+	dead, weak float64
+}
+
+const (
+	nameChance    = 0.90 // from which a cylinder is named
+	suspectChance = 0.10 // from which it is mentioned
+)
+
+// suspicions gives the chances by cylinder in firing order, the pattern priors
+// counted and all working not excluded.
+func suspicions(l *finding.Likelihood, layout engine.Layout) []suspicion {
+	out := make([]suspicion, layout.N())
+	for k := range out {
+		out[k].cylinder = layout.At(k)
+	}
+	top := math.Inf(-1)
+	weights := map[finding.Pattern]float64{}
+	for p, v := range l.Log {
+		if count(p) > 0 {
+			v += math.Log(patternPrior(p) / float64(len(rotations(p))))
+		}
+		weights[p] = v
+		top = max(top, v)
+	}
+	var total float64
+	for p, v := range weights {
+		w := math.Exp(v - top)
+		total += w
+		for k := range out {
+			switch finding.State(p[k]) {
+			case finding.Dead:
+				out[k].dead += w
+			case finding.Weak:
+				out[k].weak += w
+			}
+		}
+	}
+	for k := range out {
+		out[k].dead /= total
+		out[k].weak /= total
+	}
+	return out
+}
+
+// nameSentence says which cylinders it is, or between which it cannot tell and
+// what to do about it.
+func nameSentence(all []suspicion) string {
+	var dead, weak, maybe []string
+	for _, s := range all {
+		name := fmt.Sprint(s.cylinder)
+		switch {
+		case s.dead >= nameChance:
+			dead = append(dead, name)
+		case s.dead+s.weak >= nameChance:
+			weak = append(weak, name)
+		case s.dead+s.weak >= suspectChance:
+			maybe = append(maybe, name)
+		}
+	}
+	var out []string
+	if len(dead) > 0 {
+		out = append(out, fmt.Sprintf("Cylinder %s does nothing.", strings.Join(dead, " and ")))
+	}
+	if len(weak) > 0 {
+		out = append(out, fmt.Sprintf("Cylinder %s gives too little.", strings.Join(weak, " and ")))
+	}
+	if len(maybe) > 0 {
+		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %s next; if nothing changes, that is the one.", strings.Join(maybe, " or "), maybe[0]))
+	}
+	if len(out) == 0 {
+		return "No cylinder stands out."
+	}
+	return strings.Join(out, " ")
+}
+
+// addNames turns the anonymous likelihood into one by cylinder.
+func (h *heard) addNames(f *finding.Finding) {
+	named, notes := h.names()
+	if h.marked != 0 {
+		byMark, why := h.namesByMark()
+		if why != "" {
+			notes = append(notes, why)
+		}
+		if byMark != nil && named == nil {
+			notes = append(notes, "named by the mark, for a microphone over the engine: at the tailpipe the sound comes later and the name may be of another")
+		}
+		named = joined(named, byMark)
+	}
+	f.Notes = append(f.Notes, notes...)
+	if named == nil {
+		return
+	}
+	f.Likelihood = named
+	all := suspicions(named, h.layout)
+	for _, s := range all {
+		chance := s.dead + s.weak
+		f.Quantities = append(f.Quantities, finding.Quantity{Name: fmt.Sprintf("chance that cylinder %d is dead or weak", s.cylinder),
+			Value: chance, Low: chance, High: chance, Confidence: confidence})
+	}
+	if f.Verdict == finding.Misfire {
+		f.Sentence += " " + nameSentence(all)
+	}
+}
+
+// joined adds two likelihoods over the same patterns; either may be nil.
+func joined(a, b *finding.Likelihood) *finding.Likelihood {
+	if a == nil || b == nil {
+		if a == nil {
+			return b
+		}
+		return a
+	}
+	log := map[finding.Pattern]float64{}
+	for p, v := range a.Log {
+		log[p] = v + b.Log[p]
+	}
+	return shifted(log)
+}

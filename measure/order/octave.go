@@ -1,0 +1,65 @@
+package order
+
+import (
+	"math"
+	"math/cmplx"
+
+	"halforder/engine"
+)
+
+const (
+	octaveCycles = 16  // tested at this many cycles and each doubling
+	octaveLast   = 64  // and no more after this many
+	octaveSign   = 2.2 // repetition above which the cycle is a part of one; chance and drift stay below
+)
+
+// partOfCycle tests, now and then and at the end, whether what was taken for a
+// cycle is half or a third of one. It returns 2, 3, or 1 when it is whole.
+func (l *Listener) partOfCycle(flush bool) int {
+	n := len(l.heard.cycles)
+	if n < octaveCycles || l.checked >= octaveLast || !flush && n < 2*l.checked {
+		return 1
+	}
+	l.checked = n
+	for _, p := range []int{2, 3} {
+		if l.speedNow()/engine.RPM(p) > slowest && repetition(l.heard.cycles[:min(n, 2*octaveLast)], p) > octaveSign {
+			return p
+		}
+	}
+	return 1
+}
+
+// speedNow is the mean speed of the cycles heard since the start.
+func (l *Listener) speedNow() engine.RPM {
+	return engine.FromCycleHz(l.heard.total.hz / float64(max(l.heard.total.cycles, 1)))
+}
+
+// repetition tells whether cycles differ in a rhythm of period cycles. Nothing
+// in an engine repeats more slowly than its cycle, so when they do, what was
+// taken for a cycle is a part of one and the speed is too high. It is the mean
+// over bands and harmonics of n·|D|²/variance, D the mean of the cycles turned
+// by 1/period each: 1 for chance alone.
+func repetition(cycles []cycle, period int) float64 {
+	n := len(cycles) / period * period
+	turns := make([]complex128, period)
+	for i := range turns {
+		turns[i] = cmplx.Rect(1, 2*math.Pi*float64(i)/float64(period))
+	}
+	var sum float64
+	terms := len(cycles[0].phasors)
+	for i := range terms {
+		var mean, turn complex128
+		var squares float64
+		for k, c := range cycles[:n] {
+			v := complex128(c.phasors[i])
+			mean += v
+			turn += v * turns[k%period]
+			squares += sq(v)
+		}
+		variance := squares/float64(n) - sq(mean)/float64(n*n)
+		if variance > 0 {
+			sum += sq(turn) / float64(n) / variance
+		}
+	}
+	return sum / float64(terms)
+}

@@ -1,0 +1,104 @@
+package order
+
+import "math"
+
+const (
+	slewSpread = 0.045 // spread of the change of speed from hop to hop, as a ratio
+	slewLimit  = 0.28  // largest change within a hop: a quarter of the speed in half a second
+	jumpCost   = 12.0  // engine restarted, or the path was wrong
+)
+
+// tracker finds the best path of cycle rates through the scores of the hops.
+type tracker struct {
+	total []float64
+	back  [][]int16 // by pending hop and grid place: where the best path came from
+	best  []float64 // by pending hop: score of the best path's place, for confidence
+	next  []float64
+	reach int
+	cost  []float64
+}
+
+func newTracker(places int) *tracker {
+	t := &tracker{total: make([]float64, places), next: make([]float64, places)}
+	t.reach = int(slewLimit / gridStep)
+	t.cost = make([]float64, t.reach+1)
+	for d := range t.cost {
+		z := float64(d) * gridStep / slewSpread
+		t.cost[d] = min(z*z/2, 2*z-2) // quadratic, linear beyond 2 spreads
+	}
+	return t
+}
+
+// add extends all paths by one hop. Paths further than jumpCost below the best
+// cannot win any more and are not followed.
+func (t *tracker) add(scores []float64) {
+	top := 0
+	for k, v := range t.total {
+		if v > t.total[top] {
+			top = k
+		}
+	}
+	floor := t.total[top] - jumpCost
+	back := make([]int16, len(scores))
+	for k := range t.next {
+		t.next[k], back[k] = floor, int16(top)
+	}
+	for k, v := range t.total {
+		if v <= floor {
+			continue
+		}
+		for d := max(-t.reach, -k); d <= min(t.reach, len(scores)-1-k); d++ {
+			c := v - t.cost[max(d, -d)]
+			if c > t.next[k+d] {
+				t.next[k+d], back[k+d] = c, int16(k)
+			}
+		}
+	}
+	for k, s := range scores {
+		t.next[k] += s - t.total[top]
+	}
+	t.total, t.next = t.next, t.total
+	t.back = append(t.back, back)
+}
+
+// path gives the best place of every pending hop.
+func (t *tracker) path() []int {
+	k := 0
+	for i, v := range t.total {
+		if v > t.total[k] {
+			k = i
+		}
+	}
+	out := make([]int, len(t.back))
+	for i := len(t.back) - 1; i >= 0; i-- {
+		out[i] = k
+		k = int(t.back[i][k])
+	}
+	return out
+}
+
+// prefer fixes the newest place.
+func (t *tracker) prefer(k int) {
+	for i := range t.total {
+		if i != k {
+			t.total[i] = math.Inf(-1)
+		}
+	}
+}
+
+// forget drops the first n pending hops: their places are decided.
+func (t *tracker) forget(n int) { t.back = append([][]int16(nil), t.back[n:]...) }
+
+// peak refines a grid place with a parabola through its neighbours' scores and
+// returns the fraction of a step.
+func peak(scores []float64, k int) float64 {
+	if k <= 0 || k >= len(scores)-1 {
+		return 0
+	}
+	a, b, c := scores[k-1], scores[k], scores[k+1]
+	bend := a - 2*b + c
+	if bend >= 0 || math.IsNaN(bend) {
+		return 0
+	}
+	return min(max((a-c)/(2*bend), -0.5), 0.5)
+}

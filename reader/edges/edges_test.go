@@ -1,0 +1,90 @@
+package edges
+
+import (
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestReadSortsChannelsApart(t *testing.T) {
+	log, err := Read(strings.NewReader("# logger 7\n1.5 c\n1.25,m\n\n c;2.5\n1.75\tc\n"), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []Channel{{"c", []float64{1.5, 1.75, 2.5}}, {"m", []float64{1.25}}}
+	if d := cmp.Diff(want, log.Channels); d != "" {
+		t.Error(d)
+	}
+}
+
+func TestReadTicksAndNamelessChannel(t *testing.T) {
+	log, err := Read(strings.NewReader("100\n300\n200\n"), 1e-6)
+	if err != nil {
+		t.Fatal(err)
+	}
+	times, ok := log.Channel("")
+	if !ok || len(times) != 3 || math.Abs(times[2]-3e-4) > 1e-15 || !slices.IsSorted(times) {
+		t.Errorf("got %v", times)
+	}
+}
+
+func TestReadRefusesWithALineAndAnExample(t *testing.T) {
+	for _, text := range []string{"", "hello\nworld\n", "1 c\nx y z\nu v w\n", "NaN c\nInf m\n"} {
+		if log, err := Read(strings.NewReader(text), 1); err == nil {
+			t.Errorf("%q: read as %v", text, log)
+		}
+	}
+	if _, err := Read(strings.NewReader("1 c"), math.NaN()); err == nil {
+		t.Error("a tick of NaN was accepted")
+	}
+}
+
+func TestReadForgivesACutLastLine(t *testing.T) {
+	log, err := Read(strings.NewReader("1 c\n2 c\n3 c\n4."), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if log, err = Read(strings.NewReader("1 c\n2 c\n3 c\nxx yy zz"), 1); err != nil || log.Skipped != 1 {
+		t.Errorf("skipped %v, error %v", log, err)
+	}
+}
+
+func TestReadRealLogs(t *testing.T) {
+	paths, _ := filepath.Glob("../../../shared/data/crank_log/*.txt")
+	if len(paths) == 0 {
+		t.Skip("no shared data here")
+	}
+	for _, path := range paths {
+		f, err := os.Open(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		log, err := Read(f, 1)
+		f.Close()
+		if err != nil || len(log.Channels) != 2 || log.Channels[0].Name != "c" || log.Channels[1].Name != "m" || log.Skipped != 0 {
+			t.Errorf("%s: %v, %v", filepath.Base(path), log, err)
+		}
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	for _, s := range []string{"1.5 c\n2 m\n", "c 1", "1;c", "#", "9e999 c", "- -", "1 c d"} {
+		f.Add([]byte(s), 1e-6)
+	}
+	f.Fuzz(func(t *testing.T, data []byte, tick float64) {
+		log, err := Read(strings.NewReader(string(data)), tick)
+		if err != nil {
+			return
+		}
+		for _, c := range log.Channels {
+			if len(c.Times) == 0 || !slices.IsSorted(c.Times) || slices.ContainsFunc(c.Times, math.IsNaN) {
+				t.Errorf("channel %q: %v", c.Name, c.Times)
+			}
+		}
+	})
+}

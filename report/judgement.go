@@ -1,0 +1,133 @@
+package report
+
+import (
+	"fmt"
+	"math"
+
+	"halforder/job"
+	"halforder/reason/fault"
+)
+
+const (
+	mostClaims  = 6
+	leastClaim  = 0.01 // rarer causes are summed up
+	mostMovers  = 3
+	likelyDead  = 0.5
+	likelyFault = 0.5
+	worthSaying = 0.05
+)
+
+// believed lists the likeliest causes, always with what is left over.
+func believed(j Job) []Claim {
+	b := j.Belief
+	out := troubled(j)
+	listed := len(out)
+	for _, s := range b.Suspects() {
+		if len(out)-listed == mostClaims || s.P < leastClaim {
+			break
+		}
+		if s.Cause != fault.Unlisted && s.Cause != fault.UnlistedAll {
+			out = append(out, Claim{s.Fault.String(), s.P})
+		}
+	}
+	return append(out, Claim{"not a misfire", b.NotMisfire()}, Claim{"something not in the list", b.NotListed()})
+}
+
+// troubled names the cylinders where the trouble most likely sits, as the parts
+// sit now.
+func troubled(j Job) []Claim {
+	var out []Claim
+	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime, j.Card.Mended...) {
+		if s.Fault > likelyFault {
+			out = append(out, Claim{fmt.Sprintf("the trouble is at cylinder %d", s.Cylinder), s.Fault})
+		}
+	}
+	return out
+}
+
+// moved says which entries moved the leading cause most, as odds.
+func moved(j Job) []string {
+	suspects := j.Belief.Suspects()
+	if len(suspects) == 0 {
+		return nil
+	}
+	var out []string
+	for _, m := range j.Belief.MovedBy(suspects[0].Fault) {
+		if len(out) == mostMovers || math.Abs(m.LogRatio) < math.Ln2/2 {
+			break
+		}
+		out = append(out, fmt.Sprintf("%s speaks %s (%s)", m.ID, forOrAgainst(m.LogRatio), oddsWords(m.LogRatio)))
+	}
+	if len(out) > 0 {
+		out[0] = "For " + suspects[0].Fault.String() + ": " + out[0]
+	}
+	return out
+}
+
+func forOrAgainst(logRatio float64) string {
+	if logRatio < 0 {
+		return "against it"
+	}
+	return "for it"
+}
+
+func oddsWords(logRatio float64) string {
+	odds := math.Exp(math.Abs(logRatio))
+	if odds > 1000 {
+		return "more than 1000 to 1"
+	}
+	if odds > 10 {
+		return fmt.Sprintf("%.0f to 1", odds)
+	}
+	return fmt.Sprintf("%.1f to 1", odds)
+}
+
+// cautions are the dangers of this car and this state, once each.
+func cautions(j Job) []string {
+	o := j.Card.Opened
+	var out []string
+	if o.Lamp == job.LampFlashing {
+		out = append(out, "The flashing lamp means fuel burns in the catalyst: keep runs short and unloaded, do not drive it.")
+	}
+	if o.Hybrid {
+		out = append(out, "High-voltage drive: the engine may start by itself. Work on it only with the training the law asks for.")
+	}
+	if dead := deadCylinders(j); len(dead) > 0 && len(j.Card.Repairs) == 0 {
+		out = append(out, fmt.Sprintf("Unburnt fuel of %s goes to the catalyst: keep runs short%s.", job.Places(dead), unplugInjector(o.Injection)))
+	}
+	return out
+}
+
+func unplugInjector(i fault.Injection) string {
+	if i == fault.Port {
+		return ", and unplug its injector before running on"
+	}
+	return ""
+}
+
+// open lists what is not settled; a report without open points has earned it.
+func open(j Job) []string {
+	c := j.Card
+	var out []string
+	for _, s := range c.Swaps {
+		if s.Watched == nil {
+			out = append(out, fmt.Sprintf("entry %d: what the miss did after the swap is not entered", s.Seq))
+		}
+	}
+	switch _, proven := c.Proven(); {
+	case len(c.Repairs) == 0:
+		out = append(out, "nothing has been repaired yet")
+	case !proven:
+		out = append(out, "the repair is not proven: watch it "+regimeWords(c.Opened.Regime)+", as the complaint was")
+	}
+	if j.Belief != nil && j.Belief.NotListed() > worthSaying {
+		out = append(out, "a cause outside the list is still possible ("+Percent(j.Belief.NotListed())+")")
+	}
+	if len(c.Codes) > 0 {
+		out = append(out, "trouble codes are still stored: clear them only after the proof, and say that readiness starts anew")
+	}
+	if c.Cash > 0 && len(c.Agreements) == 0 {
+		out = append(out, "the customer's consent is not on the card")
+	}
+	return out
+}

@@ -1,0 +1,110 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"halforder/engine"
+	"halforder/job"
+	"halforder/reason/fault"
+	"halforder/web/guard"
+)
+
+// card reads the job a request is about.
+func (b *Bench) card(r *http.Request) (*job.Card, error) {
+	id, err := strconv.ParseInt(r.PathValue("id"), 10, 64)
+	if err != nil || id < 1 {
+		return nil, wrong(http.StatusNotFound, "%q is not the number of a job", r.PathValue("id"))
+	}
+	return b.book.Card(r.Context(), job.ID(id))
+}
+
+// jobView begins a page of a job.
+func (b *Bench) jobView(r *http.Request, tab string) (page, *job.Card, error) {
+	card, err := b.card(r)
+	if err != nil {
+		return page{}, nil, err
+	}
+	p := b.page(r, fmt.Sprintf("Job %d: %s", card.ID, card.Opened.Car))
+	p.Card, p.Tab, p.Practice = card, tab, b.live.isPractice(card.ID)
+	if seq, err := strconv.ParseInt(r.URL.Query().Get("entry"), 10, 64); err == nil {
+		for _, e := range card.History() {
+			if e.Seq == seq {
+				p.Entry, p.Undoable = &e, card.Active(seq) && seq > 1
+			}
+		}
+	}
+	return p, card, nil
+}
+
+// enter adds to a job and goes on to a page of it.
+func (b *Bench) enter(w http.ResponseWriter, r *http.Request, id job.ID, next string, bodies ...job.Body) error {
+	s, _ := guard.Of(r)
+	after, err := b.book.Add(r.Context(), id, s.Name, bodies...)
+	if err != nil {
+		return err
+	}
+	b.live.changed(after)
+	at := after.Last - int64(len(bodies)) + 1
+	mark := "?"
+	if strings.Contains(next, "?") {
+		mark = "&"
+	}
+	http.Redirect(w, r, fmt.Sprintf("/jobs/%d%s%sentry=%d", id, next, mark, at), http.StatusSeeOther)
+	return nil
+}
+
+// form reads the fields of a request.
+type form struct{ *http.Request }
+
+func readForm(r *http.Request) (form, error) {
+	if strings.HasPrefix(r.Header.Get("Content-Type"), "multipart/") {
+		return form{r}, r.ParseMultipartForm(guard.BodyLimit)
+	}
+	return form{r}, r.ParseForm()
+}
+
+// text is a trimmed field of at most 2000 characters.
+func (f form) text(name string) string {
+	s := []rune(strings.TrimSpace(f.FormValue(name)))
+	return string(s[:min(len(s), 2000)])
+}
+
+func (f form) number(name string) (float64, error) {
+	text := strings.Replace(f.text(name), ",", ".", 1)
+	if text == "" {
+		return 0, nil
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil || !(v >= 0 && v < 1e9) {
+		return 0, badInput(fmt.Errorf("%s: %q is not a number from 0 up", name, text))
+	}
+	return v, nil
+}
+
+func (f form) cents(name string) (job.Cents, error) {
+	v, err := f.number(name)
+	return job.Cents(math.Round(v * 100)), err
+}
+
+func (f form) cylinder(name string) (engine.Cylinder, error) {
+	n, err := strconv.Atoi(f.text(name))
+	if err != nil {
+		return 0, badInput(fmt.Errorf("say at which cylinder"))
+	}
+	return engine.Cylinder(n), nil
+}
+
+// confirmed refuses while a hard stop is not ticked.
+func (f form) confirmed(stops []fault.Caution) error {
+	for _, s := range stops {
+		if !slices.Contains(f.Form["stop"], s.Code) {
+			return wrong(http.StatusUnprocessableEntity, "look first, then tick the stop: %s", s.Words)
+		}
+	}
+	return nil
+}

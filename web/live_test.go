@@ -1,0 +1,249 @@
+package web_test
+
+import (
+	"context"
+	"encoding/binary"
+	"fmt"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+
+	"halforder/engine"
+	"halforder/practice"
+	"halforder/web"
+	"halforder/web/take"
+)
+
+// slow makes a cheap phone of the browser: a quarter of this machine's speed,
+// 1.6 Mbit/s and 150 ms there and back.
+func slow(t testing.TB, ctx context.Context) {
+	t.Helper()
+	_, err := chromedp.Call(ctx, emulation.SetCPUThrottlingRate, emulation.SetCPUThrottlingRateParams{Rate: 4})
+	must(t, err)
+	conditions(t, ctx, network.Conditions{Latency: 150, DownloadThroughput: 200e3, UploadThroughput: 94e3})
+}
+
+func conditions(t testing.TB, ctx context.Context, c network.Conditions) {
+	t.Helper()
+	_, err := chromedp.Call(ctx, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{MatchedNetworkConditions: []*network.Conditions{&c}})
+	must(t, err)
+}
+
+// practiceSound is half a minute of a practice four with a dead coil at 3.
+func practiceSound(t testing.TB) string {
+	t.Helper()
+	layout, err := engine.Parse("i4")
+	must(t, err)
+	cfg := practice.Defaults(layout)
+	f, err := practice.ParseFault("coil-open@3")
+	must(t, err)
+	cfg.Faults = append(cfg.Faults, f)
+	cfg.Running = true
+	rec, _, err := practice.Run(cfg, practice.Watch(30), practice.Sensors{Sound: &practice.SoundSensor{Hz: 48000}})
+	must(t, err)
+	pcm := take.PCM(rec.Sound.X)
+	head := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x80\xbb\x00\x00\x00\x77\x01\x00\x02\x00\x10\x00data\x00\x00\x00\x00")
+	binary.LittleEndian.PutUint32(head[4:], uint32(36+len(pcm)))
+	binary.LittleEndian.PutUint32(head[40:], uint32(len(pcm)))
+	file := filepath.Join(t.TempDir(), "engine.wav")
+	must(t, os.WriteFile(file, append(head, pcm...), 0o600))
+	return file
+}
+
+// record begins to listen with the device itself and waits for the meter.
+func record(t testing.TB, ctx context.Context, b *bench) {
+	t.Helper()
+	open(t, ctx, jobURL(b, 1, "/listen"))
+	eval[bool](t, ctx, `(document.querySelectorAll(".stops input").forEach(i => { i.checked = true }), true)`)
+	tap(t, ctx, "#record")
+	wait(t, ctx, 20*time.Second, `document.getElementById("rpm").textContent > 0`)
+}
+
+func finish(t testing.TB, ctx context.Context) {
+	t.Helper()
+	tap(t, ctx, "#finish")
+	wait(t, ctx, 40*time.Second, `new URL(location.href).searchParams.get("entry") && document.querySelector(".finding h2")`)
+}
+
+// TestLiveListening hears a WAV file at the browser's microphone: speed and
+// misfire on the meters, the finding on the card, the raw sound in the store.
+func TestLiveListening(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, practiceSound(t), 1280, 800)
+	record(t, ctx, b)
+	wait(t, ctx, 25*time.Second, `/misfires/.test(document.getElementById("sentence").textContent)`)
+	keep(t, ctx, "meters")
+	if rpm := eval[float64](t, ctx, `Number(document.getElementById("rpm").textContent)`); rpm < 650 || rpm > 850 {
+		t.Errorf("%g rpm, the practice engine idles at about 750", rpm)
+	}
+	time.Sleep(6 * time.Second)
+	finish(t, ctx)
+	keep(t, ctx, "finding")
+	text := eval[string](t, ctx, `document.querySelector(".finding").innerText`)
+	if !strings.Contains(text, "rpm") || strings.Contains(text, "automatic gain") || strings.Contains(text, "cannot be used") {
+		t.Errorf("finding: %s", text)
+	}
+}
+
+// seconds of the recording on the card, and its gaps, as the finding tells.
+func recorded(t testing.TB, ctx context.Context, b *bench) (seconds float64, text string) {
+	t.Helper()
+	open(t, ctx, jobURL(b, 1, "/card"))
+	text = eval[string](t, ctx, `document.querySelector(".timeline").innerText`)
+	for _, line := range strings.Split(text, "\n") {
+		if i := strings.LastIndex(line, ", "); strings.HasPrefix(line, "sound, ") && i > 0 {
+			fmt.Sscanf(line[i+2:], "%g s", &seconds)
+		}
+	}
+	return seconds, text
+}
+
+// TestLostNetwork cuts the network for three seconds in the middle: nothing is
+// missing afterwards.
+func TestLostNetwork(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, practiceSound(t), 360, 740)
+	began := time.Now()
+	record(t, ctx, b)
+	conditions(t, ctx, network.Conditions{Offline: true})
+	wait(t, ctx, 15*time.Second, `/No way to the bench/.test(document.getElementById("sendstate").textContent)`)
+	keep(t, ctx, "lost")
+	time.Sleep(3 * time.Second)
+	conditions(t, ctx, network.Conditions{DownloadThroughput: -1, UploadThroughput: -1})
+	wait(t, ctx, 20*time.Second, `/are safe/.test(document.getElementById("sendstate").textContent)`)
+	finish(t, ctx)
+	took := time.Since(began).Seconds()
+	if text := eval[string](t, ctx, `document.querySelector(".finding").innerText`); strings.Contains(text, "nothing was recorded for") {
+		t.Errorf("a gap, though the phone went on recording: %s", text)
+	}
+	if got, text := recorded(t, ctx, b); got < 5 || got > took {
+		t.Errorf("%g s on the card after %.0f s\n%s", got, took, text)
+	}
+}
+
+// TestKilledServer ends the server while a phone records and starts it again:
+// the recording goes on where it was.
+func TestKilledServer(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, practiceSound(t), 360, 740)
+	record(t, ctx, b)
+	b.stop()
+	time.Sleep(2 * time.Second)
+	b.start()
+	wait(t, ctx, 20*time.Second, `/are safe/.test(document.getElementById("sendstate").textContent)`)
+	finish(t, ctx)
+	if text := eval[string](t, ctx, `document.querySelector(".finding").innerText`); strings.Contains(text, "nothing was recorded for") {
+		t.Errorf("a gap: %s", text)
+	}
+}
+
+// TestPageThatDied reloads the phone's page in the middle: what was not yet at
+// the bench is sent by the next page.
+func TestPageThatDied(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, practiceSound(t), 360, 740)
+	page, die := chromedp.NewContext(ctx)
+	must(t, chromedp.Do(page, chromedp.Navigate("about:blank"))) // the tab lives as long as this call's context
+	open(t, page, b.url("/sensor?job=1"))
+	eval[bool](t, page, `(document.getElementById("record").click(), true)`)
+	wait(t, page, 15*time.Second, `/are safe/.test(document.getElementById("sendstate").textContent)`)
+	conditions(t, page, network.Conditions{Offline: true})
+	time.Sleep(2 * time.Second)
+	die()
+	time.Sleep(500 * time.Millisecond)
+	open(t, ctx, b.url("/sensor?job=1"))
+	wait(t, ctx, 20*time.Second, `/rpm|cannot be used/.test(document.getElementById("toast").textContent)`)
+	if got, text := recorded(t, ctx, b); got < 2 {
+		t.Errorf("%g s on the card\n%s", got, text)
+	}
+}
+
+// TestMotionSensor feels synthetic motion events.
+func TestMotionSensor(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, "", 360, 740)
+	open(t, ctx, b.url("/sensor?job=1"))
+	tap(t, ctx, "#motion")
+	wait(t, ctx, 5*time.Second, `!document.getElementById("finish").hidden`)
+	eval[bool](t, ctx, `(async () => {
+		const begin = performance.now();
+		for (let i = 0; i < 120; i++) {
+			await new Promise(d => setTimeout(d, 16));
+			const t = (performance.now() - begin) / 1000;
+			dispatchEvent(new DeviceMotionEvent("devicemotion", { accelerationIncludingGravity: { x: 0.1, y: 0, z: 9.81 + Math.sin(2 * Math.PI * 6 * t) }, interval: 16 }));
+		}
+		return true })()`)
+	tap(t, ctx, "#finish")
+	wait(t, ctx, 15*time.Second, `/shook with 0\.[67]/.test(document.getElementById("sendstate").textContent)`) // sine of 1: 0.71
+	keep(t, ctx, "felt")
+}
+
+// TestPracticeIsOneTap streams a practice engine live after one tap.
+func TestPracticeIsOneTap(t *testing.T) {
+	b := newBench(t, nil)
+	ctx := browser(t, "", 1280, 800)
+	open(t, ctx, b.url("/"))
+	tap(t, ctx, `form[action="/practice"] button`)
+	wait(t, ctx, 15*time.Second, `location.pathname.endsWith("/listen") && document.getElementById("rpm").textContent > 300`)
+	keep(t, ctx, "live")
+}
+
+// TestFromCutOutToProof works a whole practice job: cut out hands free, renew
+// what is found, prove it, report it. The engine runs four times as fast.
+func TestFromCutOutToProof(t *testing.T) {
+	b := newBench(t, func(c *web.Config) { c.PracticeSpeed = 4 })
+	must(t, os.MkdirAll(filepath.Join(b.dir, "bench", "practice"), 0o700))
+	fill(t, b, "i4", url.Values{"car": {"Practice engine"}})
+	must(t, os.WriteFile(filepath.Join(b.dir, "bench", "practice", "1.json"), []byte(`{"engine":"i4","seed":7,"faults":["coil-open@3"]}`), 0o600))
+	ctx := browser(t, "", 1280, 800)
+	listenOnce(t, ctx, b)
+
+	open(t, ctx, jobURL(b, 1, "/cut"))
+	eval[bool](t, ctx, `(document.querySelectorAll("[name=stop]").forEach(i => { i.checked = true }), true)`)
+	tap(t, ctx, "#start")
+	wait(t, ctx, 30*time.Second, `document.querySelectorAll("#drops li").length >= 1`)
+	keep(t, ctx, "cutting")
+	wait(t, ctx, 90*time.Second, `!document.getElementById("result").hidden`)
+	keep(t, ctx, "result")
+	if got := eval[string](t, ctx, `document.getElementById("resulttext").textContent`); !strings.Contains(got, "ylinder 3 gives nothing") {
+		t.Errorf("the cut-out says %q, the engine has a dead coil at 3", got)
+	}
+	open(t, ctx, jobURL(b, 1, ""))
+	wait(t, ctx, 15*time.Second, `document.querySelector("#next h3")`)
+	keep(t, ctx, "plan")
+	send(t, b, "/jobs/1/renew", url.Values{"kind": {"coil"}, "at": {"3"}})
+	listenOnce(t, ctx, b)
+	open(t, ctx, jobURL(b, 1, "/proof"))
+	tap(t, ctx, `label:has([name=recording])`)
+	tap(t, ctx, `form:has([name=recording]) button`)
+	wait(t, ctx, 10*time.Second, `/proven/.test(document.body.innerText)`)
+	keep(t, ctx, "proof")
+	send(t, b, "/jobs/1/prove", url.Values{"minutes": {"3"}, "misses": {"0"}, "regime": {"idle"}})
+	open(t, ctx, jobURL(b, 1, "/proof"))
+	wait(t, ctx, 10*time.Second, `/\bproven, .* sure/.test(document.body.innerText)`)
+	open(t, ctx, jobURL(b, 1, "/report"))
+	wait(t, ctx, 10*time.Second, `/coil at cylinder 3 renewed/.test(document.getElementById("report").contentDocument.body.innerText)`)
+	keep(t, ctx, "report")
+}
+
+// listenOnce records the practice engine for a while and has it judged.
+func listenOnce(t testing.TB, ctx context.Context, b *bench) {
+	t.Helper()
+	open(t, ctx, jobURL(b, 1, "/listen"))
+	wait(t, ctx, 25*time.Second, `document.getElementById("rpm").textContent > 300`)
+	tap(t, ctx, "#record")
+	time.Sleep(11 * time.Second)
+	finish(t, ctx)
+}

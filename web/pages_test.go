@@ -1,0 +1,209 @@
+package web_test
+
+import (
+	"context"
+	_ "embed"
+	"io"
+	"net/http"
+	"net/url"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"halforder/web"
+)
+
+// fill opens a job by its form, without a browser.
+func fill(t testing.TB, b *bench, layout string, more url.Values) {
+	t.Helper()
+	f := url.Values{"car": {"Tarn Corvid"}, "customer": {"Ms Oduya"}, "engine": {layout}, "ignition": {"coil-on-plug"}, "injection": {"port"},
+		"complaint": {"rough"}, "regime": {"idle"}, "lamp": {"steady"}, "words": {"shakes at the lights"}, "numbered": {"yes"}}
+	for k, v := range more {
+		f[k] = v
+	}
+	send(t, b, "/new", f)
+}
+
+// send posts a form and gives the page it leads to; a refusal fails the test.
+func send(t testing.TB, b *bench, path string, f url.Values) string {
+	t.Helper()
+	status, body := try(t, b, path, f)
+	if status != http.StatusOK {
+		t.Fatalf("%s: status %d\n%s", path, status, body)
+	}
+	return body
+}
+
+func try(t testing.TB, b *bench, path string, f url.Values) (int, string) {
+	t.Helper()
+	answer, err := http.PostForm(b.url(path), f)
+	must(t, err)
+	defer answer.Body.Close()
+	body, err := io.ReadAll(answer.Body)
+	must(t, err)
+	return answer.StatusCode, string(body)
+}
+
+// richJob has something on every page: checks, a swap, a repair, money.
+func richJob(t testing.TB, b *bench) {
+	fill(t, b, "v6-142536", url.Values{"recent": {"plugs renewed"}, "since": {"today"}})
+	send(t, b, "/jobs/1/checks/cut", url.Values{"r3": {"none"}, "r1": {"normal"}, "r2": {"normal"}, "stop": {"flashing", "fuel-leak"}, "regime": {"idle"}})
+	send(t, b, "/jobs/1/swap", url.Values{"kind": {"coil"}, "a": {"3"}, "b": {"5"}, "stop": {"fuel-leak", "flashing"}})
+	send(t, b, "/jobs/1/watch", url.Values{"outcome": {"follows"}, "before": {"present"}, "before_s": {"30"}, "after_s": {"30"}, "regime": {"idle"}})
+	send(t, b, "/jobs/1/agree", url.Values{"who": {"Ms Oduya"}, "limit": {"250"}, "how": {"by telephone"}})
+	send(t, b, "/jobs/1/renew", url.Values{"kind": {"coil"}, "at": {"5"}, "cash": {"48.50"}, "minutes": {"12"}})
+	send(t, b, "/jobs/1/codes", url.Values{"codes": {"P0303 P0300"}})
+}
+
+var allPages = []string{"/", "/new", "/pair", "/certificate", "/sensor?job=1", "/jobs/1", "/jobs/1/next", "/jobs/1/listen", "/jobs/1/cut", "/jobs/1/checks", "/jobs/1/checks/compression",
+	"/jobs/1/checks/cut", "/jobs/1/cylinder/3", "/jobs/1/parts?kind=coil", "/jobs/1/files", "/jobs/1/money", "/jobs/1/proof", "/jobs/1/card", "/jobs/1/report"}
+
+// TestPagesFit looks at every page on a phone and on a tablet, light and dark:
+// nothing serious for axe-core, nothing wider than the screen, targets of 48
+// px, no script error, no blocked content.
+func TestPagesFit(t *testing.T) {
+	axe, err := os.ReadFile("testdata/axe.min.js")
+	must(t, err)
+	b := newBench(t, nil)
+	richJob(t, b)
+	ctx := browser(t, "", 360, 740)
+	for _, screen := range []struct {
+		name          string
+		width, height int64
+		dark          bool
+	}{{"phone", 360, 740, false}, {"tablet", 1280, 800, false}, {"dark", 360, 740, true}} {
+		size(t, ctx, screen.width, screen.height)
+		dark(t, ctx, screen.dark)
+		for _, path := range allPages {
+			t.Run(screen.name+strings.ReplaceAll(path, "/", " "), func(t *testing.T) {
+				look(t, ctx, b.url(path), string(axe), screen.width)
+				keep(t, ctx, "page")
+			})
+		}
+	}
+}
+
+func look(t *testing.T, ctx context.Context, url, axe string, width int64) {
+	open(t, ctx, url)
+	wait(t, ctx, 10*time.Second, `document.readyState === "complete" && !document.querySelector("#next .big[href$='/next']")`)
+	if got := eval[int64](t, ctx, `document.documentElement.scrollWidth`); got > width {
+		t.Errorf("the page is %d px wide, the screen %d: %s", got, width, eval[string](t, ctx, widest))
+	}
+	if small := eval[[]string](t, ctx, smallTargets); len(small) > 0 {
+		t.Errorf("targets below 48 px: %s", strings.Join(small, "; "))
+	}
+	eval[bool](t, ctx, axe+";true")
+	if bad := eval[[]string](t, ctx, axeRun); len(bad) > 0 {
+		t.Errorf("axe-core: %s", strings.Join(bad, "\n"))
+	}
+}
+
+const widest = `[...document.querySelectorAll("main *")].filter(e => e.getBoundingClientRect().right > innerWidth + 1 && !e.closest(".engine, .tabs")).slice(0, 4).map(e => e.tagName + "." + e.className).join(", ")`
+
+// smallTargets finds what can be tapped and is smaller than 48 px; links within
+// a sentence are excepted (WCAG 2.5.8, inline).
+const smallTargets = `[...document.querySelectorAll("a, button, input, select, textarea, summary, [role=button]")].filter(e => {
+	if (!e.checkVisibility() || e.type === "hidden" || e.classList.contains("skip")) return false;
+	const label = e.type === "checkbox" || e.type === "radio" ? e.closest("label") ?? e : e;
+	const r = label.getBoundingClientRect();
+	if (r.width === 0 || r.right < 0) return false;
+	if (e.tagName === "A" && getComputedStyle(e).display === "inline") return false;
+	return r.height < 47.5 || r.width < 47.5;
+}).map(e => e.tagName + " " + (e.className.baseVal ?? e.className) + " " + e.textContent.trim().slice(0, 30) + " " + Math.round(e.getBoundingClientRect().width) + "×" + Math.round(e.getBoundingClientRect().height)).slice(0, 8)`
+
+const axeRun = `axe.run(document, { resultTypes: ["violations"] }).then(r => r.violations.filter(v => v.impact === "serious" || v.impact === "critical").map(v => v.id + ": " + v.help + " at " + v.nodes.slice(0, 3).map(n => n.target.join(" ") + " (" + (n.any[0]?.message ?? n.all[0]?.message ?? "") + ")").join(", ")))`
+
+// TestFirstPageIsLightAndQuick: below 150 kB, and usable within a second on a
+// phone four times slower than this machine.
+func TestFirstPageIsLightAndQuick(t *testing.T) {
+	b := newBench(t, nil)
+	richJob(t, b)
+	ctx := browser(t, "", 360, 740)
+	slow(t, ctx)
+	best := 1e9
+	for range 3 {
+		open(t, ctx, b.url("/"))
+		wait(t, ctx, 10*time.Second, `document.readyState === "complete"`)
+		best = min(best, eval[float64](t, ctx, `performance.getEntriesByType("navigation")[0].domInteractive`))
+	}
+	bytes := eval[float64](t, ctx, `[...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].reduce((n, e) => n + e.encodedBodySize, 0)`)
+	t.Logf("first page: %.1f kB, usable after %.0f ms on a throttled phone", bytes/1000, best)
+	if bytes > 150e3 {
+		t.Errorf("the first page takes %.0f kB, want at most 150", bytes/1000)
+	}
+	if best > 1000 {
+		t.Errorf("usable after %.0f ms, want at most 1000", best)
+	}
+}
+
+// TestNewJobOnAPhone goes through the intake as a person does, timing what
+// the page costs, not the person.
+func TestNewJobOnAPhone(t *testing.T) {
+	b := newBench(t, nil)
+	ctx := browser(t, "", 360, 740)
+	open(t, ctx, b.url("/"))
+	tap(t, ctx, `a[href="/new"]`)
+	typeIn(t, ctx, `[name=car]`, "Tarn Corvid")
+	eval[bool](t, ctx, `([...document.querySelectorAll("summary")].find(s => s.textContent.startsWith("6 ")).click(), true)`)
+	tap(t, ctx, `label:has([value="i6"])`)
+	tap(t, ctx, `label:has([name=numbered])`)
+	typeIn(t, ctx, `[name=words]`, "shakes at the lights")
+	tap(t, ctx, `label:has([name=lamp][value=flashing])`)
+	tap(t, ctx, `label:has([name=since][value=today])`)
+	keep(t, ctx, "filled")
+	tap(t, ctx, `#intake button.big`)
+	wait(t, ctx, 10*time.Second, `location.pathname === "/jobs/1"`)
+	for _, want := range []string{"shakes at the lights", "flashing lamp", "Since: today"} {
+		if !strings.Contains(eval[string](t, ctx, `document.body.innerText`), want) {
+			t.Errorf("the job page does not show %q", want)
+		}
+	}
+	if eval[bool](t, ctx, `!!document.querySelector("form[action$='/numbering']")`) {
+		t.Error("it asks for the numbering that was confirmed")
+	}
+	wait(t, ctx, 15*time.Second, `document.querySelector("#next h3")`)
+	keep(t, ctx, "job")
+}
+
+// TestSwapByTapping moves a coil on the drawing and sees the ledger follow.
+func TestSwapByTapping(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i6", nil)
+	ctx := browser(t, "", 360, 740)
+	open(t, ctx, jobURL(b, 1, "/parts?kind=coil"))
+	tap(t, ctx, `[data-seat="3"] .chip`)
+	tap(t, ctx, `[data-seat="5"] .chip`)
+	wait(t, ctx, 5*time.Second, `document.querySelector("#swap [name=a]").value === "3" && document.querySelector("#swap [name=b]").value === "5"`)
+	eval[bool](t, ctx, `(document.querySelectorAll("#swap [name=stop]").forEach(i => { i.checked = true }), true)`)
+	tap(t, ctx, `#swap button.big`)
+	wait(t, ctx, 10*time.Second, `document.querySelector('[data-seat="5"] .chip.moved')?.dataset.part === "coil C"`)
+	tap(t, ctx, `label:has([value=follows])`)
+	tap(t, ctx, `form[action$="/watch"] button`)
+	wait(t, ctx, 10*time.Second, `location.pathname === "/jobs/1" && document.querySelector(".claims")?.innerText.includes("coil C")`)
+	keep(t, ctx, "after")
+}
+
+// TestDragSwaps does the same with a drag.
+func TestDragSwaps(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, "", 1280, 800)
+	open(t, ctx, jobURL(b, 1, "/parts?kind=coil"))
+	eval[bool](t, ctx, `(async () => {
+		const at = (n) => { const r = document.querySelector('[data-seat="' + n + '"] .chip').getBoundingClientRect(); return { clientX: r.x + r.width / 2, clientY: r.y + r.height / 2, bubbles: true, pointerId: 1 } };
+		document.querySelector('[data-seat="1"] .chip').dispatchEvent(new PointerEvent("pointerdown", at(1)));
+		for (const n of [1, 2, 3]) dispatchEvent(new PointerEvent("pointermove", at(n)));
+		dispatchEvent(new PointerEvent("pointerup", at(3)));
+		await new Promise(d => setTimeout(d, 100));
+		return true })()`)
+	wait(t, ctx, 5*time.Second, `document.querySelector("#swap [name=a]").value === "1" && document.querySelector("#swap [name=b]").value === "3"`)
+}
+
+func TestReadOnlyBenchRefusesChanges(t *testing.T) {
+	b := newBench(t, func(c *web.Config) { c.ReadOnly = true })
+	status, body := try(t, b, "/new", url.Values{"car": {"x"}, "engine": {"i4"}})
+	if status != http.StatusForbidden || !strings.Contains(body, "read-only") {
+		t.Errorf("status %d: %s", status, body)
+	}
+}

@@ -1,0 +1,109 @@
+// The tablet beside the engine.
+import { job, post, toast } from "./bench.js";
+import { watch, showLevel } from "./live.js";
+import { SoundRecorder, stateWords } from "./recorder.js";
+
+const root = document.getElementById("listen");
+const el = (id) => document.getElementById(id);
+const svg = (name, attributes) => {
+  const e = document.createElementNS("http://www.w3.org/2000/svg", name);
+  for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v);
+  return e;
+};
+const practice = root.dataset.practice === "true";
+const cylinders = Number(root.dataset.cylinders || 0);
+
+function showMeter(m) {
+  el("rpm").textContent = m.rpm ? Math.round(m.rpm) : "–";
+  el("missing").textContent = m.missing ? m.missing.value.toFixed(1) : "–";
+  el("missing-range").textContent = m.missing ? `${m.missing.low.toFixed(1)} to ${m.missing.high.toFixed(1)} cylinders` : "cylinders' worth";
+  el("chance").textContent = m.chance === undefined ? "–" : m.chance > 0.99 ? ">99 %" : m.chance < 0.01 ? "<1 %" : `${Math.round(100 * m.chance)} %`;
+  if (el("sentence").textContent !== m.sentence) el("sentence").textContent = m.sentence;
+  if (m.cycle) drawCycle(m.cycle);
+  if (m.strength) drawStrengths(m.strength);
+}
+
+function drawCycle(y) {
+  const top = Math.max(...y.map(Math.abs), 1e-9);
+  const d = y.map((v, i) => `${i ? "L" : "M"}${((720 * i) / (y.length - 1)).toFixed(1)} ${(100 - (90 * v) / top).toFixed(1)}`).join("");
+  el("trace").setAttribute("d", d);
+}
+
+function drawStrengths(s) {
+  el("strengths").replaceChildren(...s.map((v, i) => {
+    const h = Math.max(1, Math.min(60, 40 * v));
+    const g = svg("svg", { viewBox: "0 0 40 80", preserveAspectRatio: "none" });
+    g.append(svg("rect", v < 0.6 ? { class: "low", x: 6, y: 62 - h, width: 28, height: h } : { x: 6, y: 62 - h, width: 28, height: h }));
+    const t = svg("text", { x: 20, y: 78 });
+    t.textContent = `${i + 1}.`;
+    g.append(t);
+    return g;
+  }));
+  el("strengths").setAttribute("aria-label", `Strength of each firing: ${s.map((v, i) => `${i + 1}. ${v.toFixed(2)}`).join(", ")}`);
+}
+
+function grid(n) {
+  el("cyclegrid").replaceChildren(...Array.from({ length: n }, (_, i) => svg("line", { x1: (720 * i) / n, x2: (720 * i) / n, y1: 0, y2: 200 })));
+}
+
+function showCar(d) {
+  const hot = d.catalyst_c?.length ? `, catalyst ${d.catalyst_c.map((t) => Math.round(t)).join(" / ")} °C` : "";
+  const off = d.cut?.length ? `, injector off at ${d.cut.join(", ")}` : "";
+  el("dash").textContent = d.running ? `runs at ${Math.round(d.rpm)} rpm, lamp ${d.lamp}${hot}${off}` : "off";
+  if (!practice) return;
+  el("finish").hidden = !d.taking;
+  el("record").hidden = d.taking;
+  if (d.taking) el("sendstate").textContent = `Recording, ${d.seconds.toFixed(0)} s.`;
+}
+
+const drive = async (what, more = {}) => { try { return await post(`/jobs/${job}/practice`, { do: what, ...more }); } catch (e) { toast(e.message); } };
+const how = () => { const f = new FormData(el("how")); return { place: f.get("place") ?? "", regime: f.get("regime") ?? "" }; };
+const unticked = () => [...document.querySelectorAll(".stops input")].find((i) => !i.checked);
+
+let recorder;
+async function record() {
+  const stop = unticked();
+  if (stop) { toast("Look first, then tick each stop."); stop.focus(); return; }
+  if (practice) { await drive("record", how()); return; }
+  recorder = new SoundRecorder();
+  try {
+    await recorder.start({ job, ...how() }, (s) => { el("sendstate").textContent = stateWords(s); });
+    el("record").hidden = true;
+    el("finish").hidden = false;
+  } catch (e) { el("sendstate").textContent = e.message; }
+}
+
+async function finish() {
+  el("finish").disabled = true;
+  el("sendstate").textContent = "Judging …";
+  try {
+    const answer = practice ? await drive("finish") : await recorder.finish();
+    if (answer) location.assign(`/jobs/${job}/listen?entry=${answer.entry}`);
+  } catch (e) { el("sendstate").textContent = e.message; }
+  el("finish").disabled = false;
+}
+
+el("record")?.addEventListener("click", record);
+el("finish")?.addEventListener("click", finish);
+for (const b of document.querySelectorAll("[data-drive]")) b.addEventListener("click", () => drive(b.dataset.drive));
+for (const b of document.querySelectorAll("[data-keep], [data-drop]")) {
+  b.addEventListener("click", async () => {
+    try {
+      await post(`/takes/${b.dataset.keep ?? b.dataset.drop}/${b.dataset.keep ? "finish" : "drop"}`);
+      location.reload();
+    } catch (e) { toast(e.message); }
+  });
+}
+grid(cylinders);
+if (practice) drive("look");
+let kept = false;
+watch(job, {
+  meter: showMeter,
+  level: showLevel,
+  motion: (m) => { el("leveltext").textContent = `shaking ${m.rms.toFixed(2)} m/s² at ${m.hz.toFixed(0)} Hz`; },
+  car: showCar,
+  take: (m) => {
+    if (m.state === "began") el("sentence").textContent = `${m.device || "A device"} is recording.`;
+    if (m.state === "kept" && !kept) { el("sentence").textContent = m.sentence; if (!recorder && !practice) toast(`On the card: ${m.sentence}`); }
+  },
+}, (ok) => { el("link").textContent = ok ? "connected to the bench" : "the bench does not answer; trying again"; });

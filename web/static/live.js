@@ -1,0 +1,16 @@
+// What happens in a job, as it happens.
+export function watch(job, saw, linked = () => {}) {
+  const source = new EventSource(`/jobs/${job}/live`);
+  source.onopen = () => linked(true);
+  source.onerror = () => linked(false);
+  for (const [kind, f] of Object.entries(saw)) source.addEventListener(kind, (e) => f(JSON.parse(e.data)));
+  return source;
+}
+
+export function showLevel(m) {
+  const share = Math.max(0, Math.min(1, (m.db + 72) / 72));
+  const bar = document.getElementById("level");
+  bar.setAttribute("width", `${(100 * share).toFixed(0)}%`);
+  bar.parentElement.classList.toggle("clip", !!m.clipped);
+  document.getElementById("leveltext").textContent = m.clipped ? "too loud: move it away" : m.db < -66 ? "hardly anything: move it closer" : `${m.db.toFixed(0)} dB, good`;
+}

@@ -1,0 +1,208 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"net/http"
+	"strconv"
+	"time"
+
+	"halforder/job"
+	"halforder/web/guard"
+	"halforder/web/take"
+)
+
+func (b *Bench) liveRoutes(mux *http.ServeMux) {
+	for pattern, h := range map[string]handler{
+		"GET /sensor": b.sensorPage, "POST /takes": b.beginTake, "GET /takes/{take}": b.takeState,
+		"POST /takes/{take}/chunks": b.takeChunk, "POST /takes/{take}/finish": b.finishTake, "POST /takes/{take}/drop": b.dropTake,
+		"POST /jobs/{id}/cut/{do}": b.cutDo,
+	} {
+		mux.Handle(pattern, b.serve(b.only(senders, h)))
+	}
+	for pattern, h := range map[string]handler{
+		"GET /jobs/{id}/listen": b.listenPage, "GET /jobs/{id}/cut": b.cutPage, "GET /jobs/{id}/files": b.filesPage,
+	} {
+		mux.Handle(pattern, b.serve(b.only(viewers, h)))
+	}
+	mux.Handle("GET /jobs/{id}/live", b.serve(b.only(anybody, b.watch)))
+	mux.Handle("POST /practice", b.serve(b.only(workers, b.newPractice)))
+	mux.Handle("POST /jobs/{id}/practice", b.serve(b.only(workers, b.drivePractice)))
+	mux.Handle("POST /jobs/{id}/table", b.serve(b.only(workers, b.enterTable)))
+}
+
+// readJSON reads a small body.
+func readJSON(r *http.Request, v any) error {
+	err := json.NewDecoder(r.Body).Decode(v)
+	if errors.As(err, new(*http.MaxBytesError)) {
+		return err
+	}
+	if err != nil && !errors.Is(err, io.EOF) {
+		return badInput(fmt.Errorf("the request could not be read: %w", err))
+	}
+	return nil
+}
+
+type takeAnswer struct {
+	ID string `json:"id"`
+	take.Ack
+}
+
+func (b *Bench) beginTake(w http.ResponseWriter, r *http.Request) error {
+	var head take.Head
+	if err := readJSON(r, &head); err != nil {
+		return err
+	}
+	card, err := b.book.Card(r.Context(), job.ID(head.Job))
+	if err != nil {
+		return err
+	}
+	if card.Status == job.StatusClosed {
+		return wrong(http.StatusUnprocessableEntity, "job %d is closed: undo the closing first, or open a new job", card.ID)
+	}
+	if s, _ := guard.Of(r); head.Device == "" {
+		head.Device = s.Name
+	}
+	head.Began = b.Now()
+	t, err := b.takes.Begin(head)
+	if err != nil {
+		return badInput(err)
+	}
+	b.live.of(card.ID).earFor(t, card)
+	b.live.of(card.ID).say("take", map[string]any{"take": t.ID, "sensor": t.Sensor, "device": t.Device, "state": "began"})
+	return writeJSON(w, http.StatusOK, takeAnswer{t.ID, t.Ack()})
+}
+
+// earFor gives a sound take its ear; a take that goes on after the server died
+// gets a fresh one.
+func (r *room) earFor(t *take.Take, card *job.Card) *ear {
+	if t.Sensor != take.Sound {
+		return nil
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	e, ok := r.ears[t.ID]
+	if !ok {
+		e = newEar(r, t.ID, card.Layout(), t.RateHz)
+		r.ears[t.ID] = e
+	}
+	return e
+}
+
+func (r *room) dropEar(id string) {
+	r.mu.Lock()
+	e, ok := r.ears[id]
+	delete(r.ears, id)
+	r.mu.Unlock()
+	if ok {
+		e.close()
+	}
+}
+
+func (b *Bench) takeOf(r *http.Request) (*take.Take, error) { return b.takes.Get(r.PathValue("take")) }
+
+func (b *Bench) takeState(w http.ResponseWriter, r *http.Request) error {
+	t, err := b.takeOf(r)
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, takeAnswer{t.ID, t.Ack()})
+}
+
+func (b *Bench) takeChunk(w http.ResponseWriter, r *http.Request) error {
+	t, err := b.takeOf(r)
+	if err != nil {
+		return err
+	}
+	seq, err1 := strconv.ParseUint(r.FormValue("seq"), 10, 32)
+	first, err2 := strconv.ParseUint(r.FormValue("first"), 10, 64)
+	if err := errors.Join(err1, err2); err != nil {
+		return badInput(fmt.Errorf("a chunk needs seq and first: %w", err))
+	}
+	http.NewResponseController(w).SetReadDeadline(time.Now().Add(30 * time.Second))
+	data, err := io.ReadAll(r.Body)
+	if err != nil {
+		return err
+	}
+	ack, err := b.keepChunk(r, t, take.Chunk{Seq: uint32(seq), First: first, Data: data})
+	var ahead *take.AheadError
+	if errors.As(err, &ahead) {
+		return writeJSON(w, http.StatusConflict, takeAnswer{t.ID, ack})
+	}
+	if err != nil {
+		return badInput(err)
+	}
+	return writeJSON(w, http.StatusOK, takeAnswer{t.ID, ack})
+}
+
+// keepChunk stores a chunk and lets the room hear it.
+func (b *Bench) keepChunk(r *http.Request, t *take.Take, c take.Chunk) (take.Ack, error) {
+	before := len(t.Ack().Gaps)
+	ack, fresh, err := t.Append(c)
+	if err != nil || !fresh {
+		return ack, err
+	}
+	room := b.live.of(job.ID(t.Job))
+	if t.Sensor == take.Motion {
+		room.say("motion", shakeOf(t.ID, take.Moves(c.Data), ack))
+		return ack, nil
+	}
+	e, err := b.earOf(r, room, t)
+	if err != nil {
+		return ack, nil // kept all the same
+	}
+	x := take.Samples(c.Data)
+	end := c.First + uint64(len(x))
+	e.hear(x, end, len(ack.Gaps) > before)
+	db, clipped := e.loud()
+	room.say("level", level{Take: t.ID, Samples: end, Seconds: float64(end) / t.RateHz, DB: db, Clipped: clipped, Gaps: len(ack.Gaps), Next: ack.Next})
+	return ack, nil
+}
+
+func (b *Bench) earOf(r *http.Request, room *room, t *take.Take) (*ear, error) {
+	room.mu.Lock()
+	e, ok := room.ears[t.ID]
+	room.mu.Unlock()
+	if ok {
+		return e, nil
+	}
+	card, err := b.book.Card(r.Context(), job.ID(t.Job))
+	if err != nil {
+		return nil, err
+	}
+	return room.earFor(t, card), nil
+}
+
+// shake is what a phone's motion sensor feels now.
+type shake struct {
+	Take    string  `json:"take"`
+	Samples uint64  `json:"samples"`
+	RMS     float64 `json:"rms"` // m/s², gravity and tilt removed
+	Hz      float64 `json:"hz"`  // samples a second
+}
+
+func shakeOf(id string, moves []take.Move, ack take.Ack) shake {
+	s := shake{Take: id, Samples: ack.Samples}
+	if len(moves) < 2 {
+		return s
+	}
+	var mean, square [3]float64
+	for _, m := range moves {
+		for i, v := range [3]float64{m.X, m.Y, m.Z} {
+			mean[i] += v / float64(len(moves))
+		}
+	}
+	for _, m := range moves {
+		for i, v := range [3]float64{m.X, m.Y, m.Z} {
+			square[i] += (v - mean[i]) * (v - mean[i]) / float64(len(moves))
+		}
+	}
+	s.RMS = math.Sqrt(square[0] + square[1] + square[2])
+	if span := moves[len(moves)-1].T - moves[0].T; span > 0 {
+		s.Hz = float64(len(moves)-1) / span
+	}
+	return s
+}
