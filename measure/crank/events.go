@@ -69,7 +69,7 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 	}
 	var m missModel
 	for range echoRounds {
-		subtractEchoes(all, raw, bins, s, m)
+		subtractEchoes(all, raw, s, m)
 		m = fitMisses(all, bins)
 		for i := range all {
 			all[i].loss = 0
@@ -85,25 +85,27 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 
 // subtractEchoes sets each firing's excess to its raw value less what the
 // misses around it add.
-func subtractEchoes(all []weighed, raw []float64, bins map[int]binLevels, s *scales, m missModel) {
+func subtractEchoes(all []weighed, raw []float64, s *scales, m missModel) {
 	n := len(s.tops)
 	depth := m.depth
 	if depth == 0 {
 		depth = 1
 	}
 	for i := range all {
-		f := &all[i]
-		gains := s.bankFor(int(f.bin)).gains[f.slot]
-		place := int(f.cycle)*n + int(f.slot)
-		echo := 0.0
-		for j := max(0, i-firingsBefore); j < len(all) && j <= i+firingsAfter; j++ {
-			lag := int(all[j].cycle)*n + int(all[j].slot) - place
-			if j == i || !all[j].miss || lag < -firingsBefore || lag > firingsAfter {
-				continue
-			}
-			echo += gains[lag+firingsBefore] * min(-depth, all[j].loss)
+		all[i].excess = raw[i]
+	}
+	for j := range all {
+		if !all[j].miss {
+			continue
 		}
-		f.excess = raw[i] - echo
+		place := int(all[j].cycle)*n + int(all[j].slot)
+		for i := max(0, j-firingsAfter); i < len(all) && i <= j+firingsBefore; i++ {
+			f := &all[i]
+			lag := place - int(f.cycle)*n - int(f.slot)
+			if i != j && lag >= -firingsBefore && lag <= firingsAfter {
+				f.excess -= s.bankFor(int(f.bin)).gains[f.slot][lag+firingsBefore] * min(-depth, all[j].loss)
+			}
+		}
 	}
 }
 
