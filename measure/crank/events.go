@@ -44,8 +44,12 @@ func levelsOf(stats []slotStats, gains [][]float64, mean []float64, pattern slot
 
 func wrapIndex(i, n int) int { return ((i % n) + n) % n }
 
-// echoRounds is how often misses found are subtracted from their neighbours.
-const echoRounds = 4
+// echoRounds is how often at most misses found are subtracted from their
+// neighbours; fewer when less than one firing in settledOne changes.
+const (
+	echoRounds = 4
+	settledOne = 5000
+)
 
 // detect frees the firings from bias and from the echo of neighbouring misses
 // and marks the misses. The firings are in time order; bins holds the levels
@@ -71,12 +75,20 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 	for range echoRounds {
 		subtractEchoes(all, raw, s, m)
 		m = fitMisses(all, bins)
+		changed := 0
 		for i := range all {
+			e, before := all[i].excess-m.centre, all[i].miss
 			all[i].loss = 0
-			if e := all[i].excess - m.centre; e < -1.5*m.depth {
+			if e < -1.5*m.depth {
 				all[i].loss = e
 			}
-			all[i].miss = all[i].excess-m.centre < -m.thresholdOf(bins[int(all[i].bin)].slots[all[i].slot])
+			all[i].miss = e < -m.thresholdOf(bins[int(all[i].bin)].slots[all[i].slot])
+			if all[i].miss != before {
+				changed++
+			}
+		}
+		if changed*settledOne < len(all) {
+			break
 		}
 	}
 	takeEchoes(all, m, bins)
@@ -128,7 +140,7 @@ func (m missModel) thresholdOf(l level) float64 {
 }
 
 // modelSample is how many firings are enough to tell two heaps apart.
-const modelSample = 20000
+const modelSample = 10000
 
 func anyLevels(bins map[int]binLevels) binLevels {
 	for _, b := range bins {

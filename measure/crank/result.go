@@ -89,7 +89,11 @@ func (a *analysis) finding() finding.Finding {
 type tally struct{ fired, missed int }
 
 func (a *analysis) tallies() []tally {
+	if a.tallied != nil {
+		return a.tallied
+	}
 	out := make([]tally, len(a.tops))
+	a.tallied = out
 	for _, w := range a.weighed {
 		out[w.slot].fired++
 		if w.miss {
