@@ -112,6 +112,6 @@ func (b *Bench) Close() error {
 
 // Handler serves the bench.
 func (b *Bench) Handler() http.Handler {
-	g := &guard.Guard{Sessions: b.sessions, ReadOnly: b.ReadOnly, Hosts: b.hosts, Now: b.Now, Log: b.Log, Refuse: b.refuse}
+	g := &guard.Guard{Sessions: b.sessions, ReadOnly: b.ReadOnly, Hosts: b.hosts, Now: b.Now, Log: b.Log, Limit: bodyLimit, Refuse: b.refuse}
 	return g.Wrap(b.routes())
 }

@@ -1,25 +1,15 @@
 package web
 
 import (
-	"fmt"
 	"net/http"
 	"slices"
 
-	"halforder/engine"
 	"halforder/job"
 	"halforder/measure/catalyst"
+	"halforder/measure/cutout"
 	"halforder/reason/fault"
 	"halforder/web/guard"
 	"halforder/web/take"
-)
-
-// cutWay is how cylinders are taken away in a hands-free test.
-type cutWay string
-
-// The ways a running engine can be cut by hand, the safer first.
-const (
-	byInjector cutWay = "injector" // the injector's plug
-	byCoil     cutWay = "coil"     // the low-voltage plug of the coil
 )
 
 type cutData struct {
@@ -41,7 +31,7 @@ func (b *Bench) cutPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	v := cutData{Drawing: draw(card.Layout()), Practice: p.Practice, Setting: catalyst.Careful.Departure(), Source: b.cutSource(card.ID)}
 	port := card.Opened.Injection == fault.Port
-	v.Ways = []choice{{string(byInjector), "injector plugs", "no fuel reaches the catalyst", port}, {string(byCoil), "coil plugs", "unburnt fuel heats the catalyst", !port}}
+	v.Ways = []choice{{string(cutout.InjectorLive), "injector plugs", "no fuel reaches the catalyst", port}, {string(cutout.CoilLive), "coil plugs", "unburnt fuel heats the catalyst", !port}}
 	if check, err := b.Catalogue.Check("cut"); err == nil {
 		v.Cautions, v.Stops = check.Cautions, stopsFor(card, check.Stops)
 	}
@@ -50,7 +40,7 @@ func (b *Bench) cutPage(w http.ResponseWriter, r *http.Request) error {
 	v.Running = room.cut != nil
 	room.mu.Unlock()
 	for i := len(card.Findings) - 1; i >= 0; i-- {
-		if f := card.Findings[i]; f.What.Finding.Analysis == cutAnalysis {
+		if f := card.Findings[i]; f.What.Finding.Analysis == cutout.Version {
 			v.Before = append(v.Before, heardBefore{Seq: f.Seq, Found: f.What.Finding, Lines: f.What.Finding.Notes})
 		}
 	}
@@ -85,9 +75,8 @@ func (b *Bench) soundTake(id job.ID) *take.Take {
 }
 
 type cutAsk struct {
-	Way   cutWay   `json:"way"`
+	Means string   `json:"means"`
 	Stops []string `json:"stops"`
-	Pace  float64  `json:"-"`
 }
 
 // cutDo starts, or breaks off, the hands-free test.
@@ -113,7 +102,7 @@ func (b *Bench) cutDo(w http.ResponseWriter, r *http.Request) error {
 		if run == nil {
 			return wrong(http.StatusUnprocessableEntity, "no cut-out test is running")
 		}
-		run.breakOff("Stopped. Put every plug back.")
+		go run.breakOff()
 	default:
 		return wrong(http.StatusNotFound, "a cut-out test can be started and stopped")
 	}
@@ -121,8 +110,9 @@ func (b *Bench) cutDo(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (b *Bench) startCut(r *http.Request, room *room, card *job.Card, ask cutAsk) error {
-	if ask.Way != byInjector && ask.Way != byCoil {
-		return badInput(fmt.Errorf("say how the cylinders are cut: injector or coil"))
+	means, err := cutout.ParseMeans(ask.Means)
+	if err != nil {
+		return badInput(err)
 	}
 	if check, err := b.Catalogue.Check("cut"); err == nil {
 		for _, s := range stopsFor(card, check.Stops) {
@@ -135,7 +125,7 @@ func (b *Bench) startCut(r *http.Request, room *room, card *job.Card, ask cutAsk
 		return wrong(http.StatusUnprocessableEntity, "an engine of one cylinder stops when it is cut")
 	}
 	s, _ := guard.Of(r)
-	run, err := b.newCutRun(room, card, ask, s.Name)
+	run, err := b.newCutRun(room, card, means, s.Name)
 	if err != nil {
 		return err
 	}
@@ -148,15 +138,4 @@ func (b *Bench) startCut(r *http.Request, room *room, card *job.Card, ask cutAsk
 	room.mu.Unlock()
 	go run.run()
 	return nil
-}
-
-// condition is what the engine does while a cylinder is cut.
-func (w cutWay) condition(cut []engine.Cylinder) catalyst.Condition {
-	c := catalyst.Condition{Load: catalyst.Idle}
-	if w == byCoil {
-		c.NoSpark = cut
-	} else {
-		c.NoFuel = cut
-	}
-	return c
 }

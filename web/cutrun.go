@@ -2,9 +2,7 @@ package web
 
 import (
 	"context"
-	"fmt"
 	"math"
-	"math/rand/v2"
 	"slices"
 	"sync"
 	"time"
@@ -13,238 +11,277 @@ import (
 	"halforder/job"
 	"halforder/measure/catalyst"
 	"halforder/measure/cutout"
+	"halforder/measure/cutout/script"
 	"halforder/practice"
 )
 
-// The script's times, in seconds. A hand needs about two seconds from the
-// prompt to the plug and back; idle control hides the drop within one second,
-// so what is cut longer than that only heats the catalyst (trade notes 3.1).
-const (
-	baselineS  = 9.0
-	handS      = 2.5 // from the prompt to the plug
-	cutS       = 4.0
-	restS      = 6.0
-	stallRPM   = 250.0
-	patienceS  = 120.0
-	mostCuts   = 3 // of one cylinder
-	clearFrom  = 0.95
-	tickMillis = 50
-)
-
-// cutRun is one hands-free cut-out test under way.
+// cutRun is one hands-free cut-out test under way: it feeds the script with what
+// is heard, hands on what it says, and keeps what was gathered.
 type cutRun struct {
 	b      *Bench
 	room   *room
 	card   *job.Card
 	by     string
-	way    cutWay
+	means  cutout.Means
 	car    *practiceCar // nil: a person cuts, a phone listens
 	ctx    context.Context
 	cancel context.CancelFunc
-	epoch  time.Time // of second 0 on the books' clock
+	epoch  time.Time // of second 0 of the tracks
+	units  []cutout.Unit
 
 	mu     sync.Mutex
-	now    float64 // s on the clock of the samples
+	script *script.Script
+	books  *books
+	now    float64 // s, of the newest sample
+	start  float64 // s, of the first sample: the script's marks count from it
+	began  bool
 	speed  cutout.Track
 	air    cutout.Track
 	rough  cutout.Track
-	marks  []cutout.Mark
-	ledger *catalyst.Ledger
 	state  cutState
-	ended  string // why it was broken off
+	from   float64 // speed before the running cut
+	hand   []handwork
+	over   bool
 }
 
 // cutState is what the page shows.
 type cutState struct {
-	Phase    string          `json:"phase"` // listen, off, cut, on, rest, wait, judge, done, broken
-	Words    string          `json:"words"`
-	Cylinder engine.Cylinder `json:"cylinder,omitempty"`
-	Count    int             `json:"count"` // cuts made
-	Of       int             `json:"of"`
-	RPM      float64         `json:"rpm"`
-	Left     float64         `json:"left_s"`  // of this cut
-	Whole    float64         `json:"whole_s"` // that it may last
-	Budget   float64         `json:"budget"`  // catalyst heat left, 0 to 1
-	Seen     bool            `json:"seen"`    // the drop was seen
-	Drops    []liveDrop      `json:"drops"`
-	Entry    int64           `json:"entry,omitempty"`
+	Phase  script.Phase      `json:"phase"`
+	Words  string            `json:"words"`
+	Cut    []engine.Cylinder `json:"cut,omitempty"`
+	Count  int               `json:"count"` // cuts made
+	Of     int               `json:"of"`
+	RPM    float64           `json:"rpm"`
+	Left   float64           `json:"left_s"`  // to the end of this cut, whatever else
+	Whole  float64           `json:"whole_s"` // that it may last
+	Budget float64           `json:"budget"`  // catalyst heat left, 0 to 1
+	Seen   bool              `json:"seen"`    // the drop was seen
+	Drops  []liveDrop        `json:"drops"`
+	Entry  int64             `json:"entry,omitempty"`
+	Ended  string            `json:"ended,omitempty"` // "done" or "broken"
 }
 
 // liveDrop is what a cut showed at once; the judgement comes at the end.
 type liveDrop struct {
-	Cylinder engine.Cylinder `json:"cylinder"`
-	RPM      float64         `json:"rpm"` // lost at most within the cut
+	Cylinders []engine.Cylinder `json:"cylinders"`
+	RPM       float64           `json:"rpm"` // lost at most within the cut
 }
 
-func (b *Bench) newCutRun(room *room, card *job.Card, ask cutAsk, by string) (*cutRun, error) {
+// handwork is what a practice hand will do in a moment.
+type handwork struct {
+	at float64 // s
+	do func() error
+}
+
+// handSeconds is how long a practised hand takes from the word to the plug.
+const handSeconds = 1.2
+
+func (b *Bench) newCutRun(room *room, card *job.Card, means cutout.Means, by string) (*cutRun, error) {
 	ledger, err := catalyst.New(card.Layout(), catalyst.Careful)
 	if err != nil {
 		return nil, err
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	run := &cutRun{b: b, room: room, card: card, by: by, way: ask.Way, ctx: ctx, cancel: cancel, ledger: ledger, epoch: b.Now()}
-	run.state.Of = card.Layout().N()
-	if b.live.isPractice(card.ID) {
-		if run.car, err = b.carOf(card); err == nil && !run.car.live.State().Running {
-			err = wrong(422, "start the practice engine first")
-		}
-	} else if b.soundTake(card.ID) == nil {
-		err = wrong(422, "nothing is heard yet: start a recording on the phone that lies on the engine, or on this device under “Listen”")
+	c := &cutRun{b: b, room: room, card: card, by: by, means: means, ctx: ctx, cancel: cancel, epoch: b.Now(),
+		units: cutout.Units(card.Layout(), false), books: &books{Budget: cutout.Budget{Ledger: ledger, Means: means}}}
+	c.state.Of = len(c.units)
+	c.script, err = script.New(script.Setup{Layout: card.Layout(), Plan: c.plan, Budget: c.books, Means: means})
+	if err == nil {
+		err = c.source()
 	}
 	if err != nil {
 		cancel()
-		return nil, err
+		return nil, badInput(err)
 	}
-	return run, nil
+	return c, nil
 }
 
-// run goes through the script.
+// source says what is wrong with what would be listened to.
+func (c *cutRun) source() (err error) {
+	if !c.b.live.isPractice(c.card.ID) {
+		if c.b.soundTake(c.card.ID) == nil {
+			return wrong(422, "nothing is heard yet: start a recording on the phone that lies on the engine, or on this device under “Listen”")
+		}
+		return nil
+	}
+	if c.car, err = c.b.carOf(c.card); err == nil && !c.car.live.State().Running {
+		err = wrong(422, "start the practice engine first")
+	}
+	return err
+}
+
+// books are the catalyst's say, with what the page shows of it.
+type books struct {
+	cutout.Budget
+	hard  float64
+	began time.Time
+}
+
+// Before says how long a cut may last from now.
+func (b *books) Before(at time.Time, cut []engine.Cylinder) (seconds, hard, wait float64, why string) {
+	seconds, hard, wait, why = b.Budget.Before(at, cut)
+	b.hard = hard
+	return seconds, hard, wait, why
+}
+
+// Begin books a cut.
+func (b *books) Begin(at time.Time, cut []engine.Cylinder) {
+	b.began = at
+	b.Budget.Begin(at, cut)
+}
+
+// plan chooses the next cut by what was gathered so far; the script calls it
+// while the run holds its lock.
+func (c *cutRun) plan(marks []cutout.Mark) (cutout.Unit, bool, string) {
+	var done []cutout.Unit
+	for _, m := range marks {
+		if !m.On {
+			done = append(done, m.Cylinders)
+		}
+	}
+	result, err := cutout.Analyse(c.recording(marks))
+	if err != nil {
+		result = cutout.Result{Layout: c.card.Layout()}
+	}
+	p := cutout.Next(result, c.units, done, uint64(c.epoch.UnixNano()))
+	c.state.Count = len(done)
+	c.state.Of = max(c.state.Of, len(done)+1)
+	if p.Done {
+		c.state.Of = len(done)
+	}
+	return p.Cut, !p.Done, p.Why
+}
+
+// run lasts until the script is done, or somebody stops it.
 func (c *cutRun) run() {
 	defer c.end()
-	stop := c.listen()
-	defer stop()
-	c.book(nil)
-	c.say("listen", 0, "Hands off. I listen to the engine first.", false)
-	if !c.wait(baselineS) {
+	if c.car != nil {
+		c.car.mu.Lock()
+		c.car.watch = func(rec practice.Recording, state practice.State) { c.sawBus(rec, state) }
+		c.car.mu.Unlock()
+		<-c.ctx.Done()
 		return
 	}
-	var done []engine.Cylinder
-	for {
-		next, ok := c.next(done)
-		if !ok {
-			break
+	c.listenToSound()
+}
+
+// step gives the script its next sample.
+func (c *cutRun) step(at, rpm, rough float64) {
+	c.mu.Lock()
+	if c.over || c.began && at <= c.now {
+		c.mu.Unlock()
+		return
+	}
+	if !c.began {
+		c.began, c.start = true, at
+		_ = c.books.Run(c.at(at))
+	}
+	c.now = at
+	before := c.script.Phase()
+	prompts := c.script.Step(script.Sample{At: c.at(at), RPM: rpm, Rough: rough})
+	phase := c.script.Phase()
+	c.note(before, phase, rpm)
+	c.speak(prompts)
+	work := c.handwork()
+	finished := phase == script.Done || phase == script.Stopped
+	c.over = finished
+	c.mu.Unlock()
+	for _, w := range work {
+		c.act(w.do())
+	}
+	c.show()
+	if finished {
+		go c.judge(phase)
+	}
+}
+
+// at is a second of the tracks on the books' clock.
+func (c *cutRun) at(s float64) time.Time {
+	return c.epoch.Add(time.Duration(s * float64(time.Second)))
+}
+
+// note keeps the page's state, and has the practice hand follow the script.
+func (c *cutRun) note(before, now script.Phase, rpm float64) {
+	s := &c.state
+	s.Phase, s.RPM, s.Cut = now, math.Round(rpm), c.script.Cutting()
+	s.Seen = now == script.Hold && !c.unseen() || now == script.Pull && rpm < c.from-max(20, 0.03*c.from)
+	if now == script.Hold || now == script.Back {
+		s.Whole = c.books.hard
+		s.Left = max(0, c.books.hard-c.at(c.now).Sub(c.books.began).Seconds())
+	} else {
+		s.Whole, s.Left = c.books.hard, c.books.hard
+	}
+	if before == now {
+		return
+	}
+	cut := slices.Clone(s.Cut)
+	switch now {
+	case script.Pull:
+		c.from = meanSince(c.speed.T, c.speed.Y, c.now-3)
+		c.byHand(cut, false)
+	case script.Back:
+		c.byHand(cut, true)
+	case script.Restart:
+		c.byHand(nil, true)
+		if c.car != nil {
+			c.hand = append(c.hand, handwork{c.now + 2*handSeconds, func() error { return c.car.live.Do("start") }})
 		}
-		if !c.allowed(next) || !c.one(next) {
+	}
+	if before == script.Back || before == script.Hold && now == script.Restart {
+		c.dropped()
+	}
+}
+
+func (c *cutRun) unseen() bool {
+	marks := c.script.Marks()
+	return len(marks) > 0 && marks[len(marks)-1].Unsure
+}
+
+// dropped writes down what the last cut showed.
+func (c *cutRun) dropped() {
+	marks := c.script.Marks()
+	for i := len(marks) - 1; i >= 0; i-- {
+		if !marks[i].On {
+			from := c.start + marks[i].At
+			c.state.Drops = append(c.state.Drops, liveDrop{marks[i].Cylinders, math.Round(max(0, c.from-lowest(c.speed, from)))})
 			return
 		}
-		done = append(done, next)
-		c.mu.Lock()
-		c.state.Count = len(done)
-		c.state.Of = max(c.state.Of, len(done))
-		c.mu.Unlock()
 	}
-	c.judge()
 }
 
-// next is the cylinder to cut now: each once in random order against drift,
-// then those whose verdict stands in doubt.
-func (c *cutRun) next(done []engine.Cylinder) (engine.Cylinder, bool) {
-	all := c.card.Layout().Cylinders()
-	rng := rand.New(rand.NewPCG(uint64(c.epoch.UnixNano()), 0xc07))
-	rng.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
-	for _, n := range all {
-		if !slices.Contains(done, n) {
-			return n, true
+// byHand tells the practice hand to part or join injector plugs; nil joins all.
+func (c *cutRun) byHand(cut []engine.Cylinder, on bool) {
+	if c.car == nil {
+		return
+	}
+	c.hand = append(c.hand, handwork{c.now + handSeconds, func() error {
+		if cut == nil {
+			c.car.mu.Lock()
+			cut = slices.Clone(c.car.cut)
+			c.car.mu.Unlock()
 		}
-	}
-	result, err := cutout.Analyse(c.recording())
-	if err != nil {
-		return 0, false
-	}
-	best, doubt := engine.Cylinder(0), 1-clearFrom
-	for _, x := range result.Cylinders {
-		times := 0
-		for _, d := range done {
-			if d == x.Number {
-				times++
+		for _, n := range cut {
+			do := c.car.cutOff
+			if on {
+				do = c.car.putBack
+			}
+			if err := do(n); err != nil {
+				return err
 			}
 		}
-		if open := min(x.PWorks, x.PWeak+x.PDead); times < mostCuts && open > doubt && x.Number != done[len(done)-1] {
-			best, doubt = x.Number, open
-		}
-	}
-	return best, best != 0
+		return nil
+	}})
 }
 
-// allowed waits until the catalyst may be loaded again; false: never, or
-// broken off.
-func (c *cutRun) allowed(n engine.Cylinder) bool {
-	for {
-		c.mu.Lock()
-		a, err := c.ledger.Before(c.at(c.now), c.way.condition([]engine.Cylinder{n}))
-		c.state.Whole = min(cutS+handS, a.Seconds)
-		c.mu.Unlock()
-		switch {
-		case err != nil || a.WaitSeconds == catalyst.Never || math.IsInf(a.WaitSeconds, 1):
-			c.breakOff("The catalyst has had all it may take today: let it cool, and use another check. " + a.Why)
-			c.judge()
-			return false
-		case a.Seconds >= 2:
-			return true
+// handwork gives what is due.
+func (c *cutRun) handwork() (due []handwork) {
+	c.hand = slices.DeleteFunc(c.hand, func(w handwork) bool {
+		if w.at <= c.now {
+			due = append(due, w)
 		}
-		c.say("wait", 0, fmt.Sprintf("The catalyst has to cool for %.0f seconds. Leave everything plugged in.", math.Ceil(a.WaitSeconds)), false)
-		if !c.wait(max(a.WaitSeconds, 1)) {
-			return false
-		}
-	}
-}
-
-// one cuts one cylinder and puts it back; false when broken off.
-func (c *cutRun) one(n engine.Cylinder) bool {
-	before := c.meanSpeed(3)
-	c.say("off", n, fmt.Sprintf("Cylinder %d: plug off now.", n), true)
-	c.mark(n, false)
-	c.book([]engine.Cylinder{n})
-	if c.car != nil {
-		c.act(c.car.cutOff(n))
-	}
-	c.phase("cut")
-	whole := c.whole()
-	began := c.clock()
-	for c.clock()-began < whole {
-		if !c.wait(0.1) {
-			return false
-		}
-		c.mu.Lock()
-		standing := c.ledger.During(c.at(c.now))
-		c.state.Left = max(0, whole-(c.now-began))
-		c.state.Seen = c.state.Seen || c.dropNow() > max(20, 0.03*before)
-		c.mu.Unlock()
-		if standing.Stop {
-			c.say("on", n, fmt.Sprintf("Stop. Plug %d back on, now.", n), true)
-			break
-		}
-	}
-	c.say("on", n, fmt.Sprintf("Plug %d back on.", n), true)
-	c.mark(n, true)
-	if c.car != nil {
-		c.act(c.car.putBack(n))
-	}
-	c.book(nil)
-	c.mu.Lock()
-	c.state.Drops = append(c.state.Drops, liveDrop{n, math.Round(before - c.lowest(began))})
-	c.state.Seen = false
-	c.mu.Unlock()
-	return c.awake() && c.wait(restS)
-}
-
-func (c *cutRun) whole() float64 {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return max(2, min(cutS+handS, c.state.Whole))
-}
-
-// awake waits for a stalled engine to be started again.
-func (c *cutRun) awake() bool {
-	began := c.clock()
-	told := false
-	for c.meanSpeed(0.5) < stallRPM {
-		if !told {
-			told = true
-			c.say("rest", 0, "It stalled. Plug everything in and start it again.", true)
-			if c.car != nil {
-				c.act(c.car.live.Do("start"))
-			}
-		}
-		if c.clock()-began > patienceS {
-			c.breakOff("The engine did not run again. Stopped.")
-			return false
-		}
-		if !c.wait(0.5) {
-			return false
-		}
-	}
-	return true
+		return w.at <= c.now
+	})
+	return due
 }
 
 func (c *cutRun) act(err error) {
@@ -253,57 +290,15 @@ func (c *cutRun) act(err error) {
 	}
 }
 
-// wait lets seconds of the engine's clock pass; false when broken off.
-func (c *cutRun) wait(seconds float64) bool {
-	until := c.clock() + seconds
-	deadline := time.Now().Add(time.Duration((seconds + patienceS) * float64(time.Second)))
-	for c.clock() < until {
-		select {
-		case <-c.ctx.Done():
-			return false
-		case <-time.After(tickMillis * time.Millisecond):
-		}
-		if time.Now().After(deadline) {
-			c.breakOff("Nothing is heard from the engine any more. Plug everything in.")
-			return false
-		}
-		c.show()
-	}
-	return true
-}
-
-func (c *cutRun) clock() float64 {
+// breakOff ends the test early. What was measured is judged if it is enough.
+func (c *cutRun) breakOff() {
 	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.now
-}
-
-// at is a second of the test on the books' clock.
-func (c *cutRun) at(s float64) time.Time {
-	return c.epoch.Add(time.Duration(s * float64(time.Second)))
-}
-
-func (c *cutRun) mark(n engine.Cylinder, on bool) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.marks = append(c.marks, cutout.Mark{At: c.now, On: on, Cylinders: []engine.Cylinder{n}})
-}
-
-func (c *cutRun) book(cut []engine.Cylinder) {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	c.act(c.ledger.Set(c.at(c.now), c.way.condition(cut)))
-}
-
-// breakOff ends the test early, with words.
-func (c *cutRun) breakOff(words string) {
-	c.mu.Lock()
-	if c.ended == "" {
-		c.ended = words
-	}
+	was := c.over
+	c.over = true
 	c.mu.Unlock()
-	c.say("broken", 0, words, true)
-	c.cancel()
+	if !was {
+		c.judge(script.Stopped)
+	}
 }
 
 func (c *cutRun) end() {
@@ -324,28 +319,26 @@ func (c *cutRun) end() {
 	c.room.mu.Unlock()
 }
 
-// listen gathers speed until the returned function is called.
-func (c *cutRun) listen() func() {
-	if c.car == nil {
-		return c.listenToSound()
-	}
-	c.car.mu.Lock()
-	defer c.car.mu.Unlock()
-	c.car.watch = func(rec practice.Recording, _ practice.State) { c.saw(rec) }
-	return func() {}
-}
-
-// saw takes what the practice engine's computer answered.
-func (c *cutRun) saw(rec practice.Recording) {
+// sawBus takes what the practice engine's computer answered. It is called while
+// the engine's clock stands.
+func (c *cutRun) sawBus(rec practice.Recording, state practice.State) {
+	type sample struct{ t, rpm float64 }
+	var fresh []sample
 	c.mu.Lock()
-	defer c.mu.Unlock()
 	for _, v := range rec.Bus {
 		switch v.Name {
 		case "rpm":
 			c.speed.T, c.speed.Y = append(c.speed.T, v.T), append(c.speed.Y, v.Value)
+			fresh = append(fresh, sample{v.T, v.Value})
 		case "air_g_s":
 			c.air.T, c.air.Y = append(c.air.T, v.T), append(c.air.Y, v.Value)
 		}
 	}
-	c.now = rec.End
+	c.mu.Unlock()
+	if len(fresh) == 0 && !state.Running {
+		fresh = append(fresh, sample{rec.End, float64(state.RPM)})
+	}
+	for _, s := range fresh {
+		c.step(s.t, s.rpm, 0)
+	}
 }

@@ -17,13 +17,13 @@ import (
 // engine runs now. The judgement that goes on the card hears everything.
 const (
 	liveRate      = 12000.0 // Hz, enough for the bands that matter live
-	speedSeconds  = 2.0     // for the speed
-	rowSeconds    = 8.0     // for roughness and the unrolled cycle
+	rowSeconds    = 6.0     // for roughness and the unrolled cycle
 	listenEvery   = 200 * time.Millisecond
 	shortestHeard = 0.6 // s, below nothing can be said
 )
 
-var analysesAtOnce = max(1, runtime.NumCPU())
+// analysesAtOnce leaves one processor to those who answer the phones.
+var analysesAtOnce = max(1, runtime.NumCPU()-1)
 
 // ear is one stream of sound being heard live.
 type ear struct {
@@ -160,13 +160,6 @@ func (e *ear) judge() (meter, bool) {
 		return m, true
 	}
 	m.fill(whole)
-	if recent := int(speedSeconds * rate); len(x) > recent {
-		if now, err := hearAll(x[len(x)-recent:], rate, e.layout); err == nil {
-			if q, ok := now.Quantity(order.SpeedQuantity); ok {
-				m.RPM = q.Value
-			}
-		}
-	}
 	return m, true
 }
 
@@ -192,6 +185,8 @@ func (m *meter) fill(f finding.Finding) {
 	}
 	for _, s := range f.Series {
 		switch {
+		case s.YUnit == "rpm" && s.Shape == finding.Line && len(s.Y) > 0:
+			m.RPM = s.Y[len(s.Y)-1] // now, not the mean
 		case s.XUnit == "°" && m.Cycle == nil:
 			for _, y := range s.Y {
 				m.Cycle = append(m.Cycle, float32(y))

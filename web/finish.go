@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"net/http"
-	"strings"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -115,13 +114,10 @@ func nameOf(t *take.Take) string {
 	if t.Sensor == take.Motion {
 		kind = "csv"
 	}
-	device := strings.Map(func(c rune) rune {
-		if c == '/' || c == '\\' || c < ' ' {
-			return '-'
-		}
-		return c
-	}, t.Device)
-	return strings.TrimSpace(fmt.Sprintf("%s %s", device, t.Began.Local().Format("15-04-05"))) + "." + kind
+	if named, ok := t.Flags["file"]; ok {
+		return plainName(named)
+	}
+	return plainName(fmt.Sprintf("%s %s.%s", t.Device, t.Began.Local().Format("15-04-05"), kind))
 }
 
 // save streams the recording into the store.

@@ -37,6 +37,9 @@ func (b *Bench) liveRoutes(mux *http.ServeMux) {
 // readJSON reads a small body.
 func readJSON(r *http.Request, v any) error {
 	err := json.NewDecoder(r.Body).Decode(v)
+	if errors.As(err, new(*http.MaxBytesError)) {
+		return err
+	}
 	if err != nil && !errors.Is(err, io.EOF) {
 		return badInput(fmt.Errorf("the request could not be read: %w", err))
 	}

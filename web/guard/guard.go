@@ -38,10 +38,11 @@ const (
 // Guard checks requests before they are served.
 type Guard struct {
 	Sessions *Sessions
-	ReadOnly bool             // nobody may change anything
-	Hosts    func() []string  // names and addresses of this machine, without port
-	Now      func() time.Time //
-	Log      *slog.Logger     //
+	ReadOnly bool                        // nobody may change anything
+	Hosts    func() []string             // names and addresses of this machine, without port
+	Now      func() time.Time            //
+	Log      *slog.Logger                //
+	Limit    func(r *http.Request) int64 // of a body in bytes; nil: BodyLimit
 	Refuse   func(w http.ResponseWriter, r *http.Request, status int, words string)
 	requests *rates
 	pairing  *rates
@@ -60,7 +61,11 @@ func (g *Guard) Wrap(next http.Handler) http.Handler {
 			g.Refuse(w, r, status, words)
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, BodyLimit)
+		limit := int64(BodyLimit)
+		if g.Limit != nil {
+			limit = g.Limit(r)
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, limit)
 		if known {
 			r = r.WithContext(context.WithValue(r.Context(), sessionKey{}, session))
 		}
@@ -88,7 +93,7 @@ func (g *Guard) check(r *http.Request, s Session) (int, string) {
 	switch {
 	case !g.ourHost(r.Host):
 		return http.StatusMisdirectedRequest, fmt.Sprintf("this bench does not answer to the name %q: use the address it shows", r.Host)
-	case !g.requests.allow(key, g.Now()):
+	case !s.Local && !g.requests.allow(key, g.Now()):
 		return http.StatusTooManyRequests, "too many requests from this device: wait a few seconds and go on"
 	case strings.HasPrefix(r.URL.Path, "/pair/") && !g.pairing.allow(address(r), g.Now()):
 		return http.StatusTooManyRequests, "too many tries to pair: wait a minute, then scan a fresh code"

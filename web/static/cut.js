@@ -1,6 +1,7 @@
 // The hands-free cut-out: one tap to begin, then the voice leads.
 import { job, post, toast } from "./bench.js";
 import { watch } from "./live.js";
+import { plots } from "./plot.js";
 import { allow, say } from "./speak.js";
 
 const el = (id) => document.getElementById(id);
@@ -18,8 +19,8 @@ async function start() {
   const open = stops.find((s) => !s.checked);
   if (open) { toast("Look first, then tick each stop."); open.focus(); return; }
   allow();
-  const way = document.querySelector("[name=way]:checked")?.value ?? "";
-  try { await post(`/jobs/${job}/cut/start`, { way, stops: stops.map((s) => s.value) }); } catch (e) { toast(e.message); return; }
+  const means = document.querySelector("[name=means]:checked")?.value ?? "";
+  try { await post(`/jobs/${job}/cut/start`, { means, stops: stops.map((s) => s.value) }); } catch (e) { toast(e.message); return; }
   running(true);
 }
 
@@ -30,14 +31,14 @@ function running(on) {
 }
 
 function show(s) {
-  if (s.phase === "done" || s.phase === "broken") { ended(s); return; }
+  if (s.ended) { ended(s); return; }
   running(true);
   if (el("prompt").textContent !== s.words) el("prompt").textContent = s.words;
-  el("bigno").textContent = s.cylinder || "";
-  el("bigno").classList.toggle("off", s.phase === "cut" || s.phase === "off");
-  const cutting = s.phase === "cut" || s.phase === "off";
+  const cutting = s.phase === "pull" || s.phase === "hold";
+  el("bigno").textContent = (s.cut ?? []).join("+");
+  el("bigno").classList.toggle("off", cutting);
   el("left").setAttribute("width", `${cutting && s.whole_s ? Math.round((100 * s.left_s) / s.whole_s) : 0}%`);
-  el("lefttext").textContent = cutting ? `${s.left_s.toFixed(0)} s` : `${s.count} of ${s.of}`;
+  el("lefttext").textContent = cutting && s.whole_s ? `${s.left_s.toFixed(0)} s` : `${s.count} of ${s.of}`;
   el("budget").setAttribute("width", `${Math.round(100 * s.budget)}%`);
   el("budgettext").textContent = `${Math.round(100 * s.budget)} %`;
   el("cutrpm").textContent = s.rpm ? Math.round(s.rpm) : "–";
@@ -72,7 +73,7 @@ function drops(list) {
     const li = document.createElement("li");
     const bar = make("svg", { class: "share", "aria-hidden": "true" });
     bar.append(make("rect", { width: `${Math.max(0, Math.round((100 * d.rpm) / top))}%`, height: "100%" }));
-    li.append(Object.assign(document.createElement("b"), { textContent: d.cylinder }), bar, Object.assign(document.createElement("span"), { textContent: `${Math.max(0, d.rpm)} rpm lost` }));
+    li.append(Object.assign(document.createElement("b"), { textContent: d.cylinders.join("+") }), bar, Object.assign(document.createElement("span"), { textContent: `${Math.max(0, d.rpm)} rpm lost` }));
     return li;
   }));
 }
@@ -82,7 +83,17 @@ function ended(s) {
   el("running").hidden = true;
   el("result").hidden = false;
   el("resulttext").textContent = s.words;
-  if (s.phase === "broken") el("prepare").hidden = false;
+  if (s.ended === "broken") { el("prepare").hidden = false; return; }
+  details();
+}
+
+// details fetches what the bench has put on the card.
+async function details() {
+  const page = new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
+  const found = page.querySelector(".finding");
+  if (!found) return;
+  el("result").after(found);
+  plots(found);
 }
 
 el("start")?.addEventListener("click", start);

@@ -1,17 +1,23 @@
 // Findings drawn: drag or pinch to look closer, double tap for the whole. The
 // bench thins what is drawn and is asked again for what is looked at.
-const places = [...document.querySelectorAll("[data-plot]")];
-if (places.length) load();
-
-async function load() {
+let loaded;
+function load() {
   const here = import.meta.url.replace(/[^/]*$/, "");
   document.head.append(Object.assign(document.createElement("link"), { rel: "stylesheet", href: here + "uplot.css" }));
-  await new Promise((done, failed) => document.head.append(Object.assign(document.createElement("script"), { src: here + "uplot.js", onload: done, onerror: failed })));
+  return new Promise((done, failed) => document.head.append(Object.assign(document.createElement("script"), { src: here + "uplot.js", onload: done, onerror: failed })));
+}
+
+// plots draws what stands in a part of the page, when it comes into view.
+export async function plots(root) {
+  const places = [...root.querySelectorAll("[data-plot]")];
+  if (!places.length) return;
+  await (loaded ??= load());
   const look = new IntersectionObserver((all) => {
     for (const e of all) if (e.isIntersecting) { look.unobserve(e.target); draw(e.target); }
   }, { rootMargin: "300px" });
   for (const p of places) look.observe(p);
 }
+plots(document);
 
 const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 const withUnit = (name, unit) => (unit ? `${name}, ${unit}` : name);

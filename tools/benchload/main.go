@@ -1,0 +1,134 @@
+// Command benchload streams many phones at once to a bench and measures how
+// late the live meters are and whether anything is lost.
+//
+//	go run ./tools/benchload -phones 20 -seconds 30
+//
+// It starts a bench of its own in a temporary folder, opens one job a phone,
+// sends the sound of practice engines in pieces of a tenth of a second at 48
+// kHz, watches the live events of each job, kills the server once in the
+// middle, and at the end compares every sample in the store with what was sent.
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"log"
+	"net/http"
+	"net/url"
+	"os"
+	"runtime/pprof"
+	"sort"
+	"sync"
+	"time"
+)
+
+func main() {
+	phones := flag.Int("phones", 20, "phones streaming at once")
+	seconds := flag.Float64("seconds", 30, "how long")
+	kill := flag.Bool("kill", true, "kill the server once in the middle")
+	profile := flag.String("profile", "", "write a processor profile to this file")
+	flag.Parse()
+	if *profile != "" {
+		f, err := os.Create(*profile)
+		if err != nil {
+			log.Fatal(err)
+		}
+		if err := pprof.StartCPUProfile(f); err != nil {
+			log.Fatal(err)
+		}
+		defer pprof.StopCPUProfile()
+	}
+	if err := run(*phones, *seconds, *kill); err != nil {
+		log.Fatal(err)
+	}
+}
+
+func run(phones int, seconds float64, kill bool) error {
+	dir, err := os.MkdirTemp("", "benchload")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(dir)
+	s := &server{dir: dir, addr: "127.0.0.1:0"}
+	if err := s.start(); err != nil {
+		return err
+	}
+	sounds, err := practiceSounds(seconds)
+	if err != nil {
+		return err
+	}
+	var all []*phone
+	for i := range phones {
+		p := &phone{base: s.url(), sound: sounds[i%len(sounds)], number: i + 1, client: &http.Client{Timeout: 10 * time.Second}}
+		if err := p.openJob(); err != nil {
+			return err
+		}
+		all = append(all, p)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	defer cancel()
+	var done sync.WaitGroup
+	began, cpu := time.Now(), cpuSeconds()
+	for i, p := range all {
+		go p.watch(ctx)
+		done.Add(1)
+		go func() {
+			defer done.Done()
+			time.Sleep(time.Duration(i) * 7 * time.Millisecond) // phones do not beat together
+			p.stream()
+		}()
+	}
+	if kill {
+		time.Sleep(time.Duration(seconds / 2 * float64(time.Second)))
+		if err := errors.Join(s.kill(), s.start()); err != nil {
+			return err
+		}
+	}
+	done.Wait()
+	wall := time.Since(began).Seconds()
+	used := cpuSeconds() - cpu
+	return judge(s, all, wall, used)
+}
+
+func judge(s *server, all []*phone, wall, cpu float64) error {
+	var meters, levels []float64
+	var lost, gaps int
+	var errs []error
+	for _, p := range all {
+		p.mu.Lock()
+		meters, levels = append(meters, p.meters...), append(levels, p.levels...)
+		p.mu.Unlock()
+		l, g, err := p.compare(s)
+		lost, gaps, errs = lost+l, gaps+g, append(errs, err)
+	}
+	if err := errors.Join(errs...); err != nil {
+		return err
+	}
+	fmt.Printf("%d phones for %.1f s, %.2f cores used by bench and phones together\n", len(all), wall, cpu/wall)
+	fmt.Printf("level on the tablet after its piece was recorded:  %s\n", quantiles(levels))
+	fmt.Printf("speed and roughness after the newest piece heard:  %s\n", quantiles(meters))
+	fmt.Printf("samples lost %d, gaps %d\n", lost, gaps)
+	if lost > 0 || gaps > 0 || len(meters) == 0 {
+		return errors.New("something was lost, or nothing was shown")
+	}
+	return nil
+}
+
+func quantiles(x []float64) string {
+	if len(x) == 0 {
+		return "none"
+	}
+	sort.Float64s(x)
+	at := func(q float64) float64 { return 1000 * x[min(len(x)-1, int(q*float64(len(x))))] }
+	return fmt.Sprintf("median %.0f ms, 95 %% %.0f ms, 99 %% %.0f ms, worst %.0f ms (%d)", at(0.5), at(0.95), at(0.99), at(1), len(x))
+}
+
+func form(pairs ...string) url.Values {
+	v := url.Values{}
+	for i := 0; i < len(pairs); i += 2 {
+		v.Set(pairs[i], pairs[i+1])
+	}
+	return v
+}
