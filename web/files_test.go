@@ -113,4 +113,3 @@ func TestCutByHandHearsThePhone(t *testing.T) {
 	eval[bool](t, ctx, `(window.spoken = [], new EventSource("/jobs/1/live").addEventListener("say", e => spoken.push(JSON.parse(e.data).words)), true)`)
 	wait(t, ctx, 60*time.Second, `spoken.some(w => /^Pull [1-4]/.test(w))`)
 }
-
