@@ -152,6 +152,28 @@ func TestKilledServer(t *testing.T) {
 	}
 }
 
+// TestLockedPhone stops the audio clock for two seconds, as a locked phone does:
+// the gap is marked and the time stays true.
+func TestLockedPhone(t *testing.T) {
+	slowTest(t)
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, 360, 740)
+	record(t, ctx, b)
+	eval[bool](t, ctx, `(async () => {
+		const audio = document.getElementById("listen").recorder.context;
+		await audio.suspend();
+		await new Promise(d => setTimeout(d, 2500));
+		await audio.resume();
+		return true })()`)
+	time.Sleep(2 * time.Second)
+	finish(t, ctx)
+	text := eval[string](t, ctx, `document.querySelector(".finding").innerText`)
+	if !strings.Contains(text, "nothing was recorded for 2.") || !strings.Contains(text, "longest unbroken stretch") {
+		t.Errorf("the gap is not told: %s", text)
+	}
+}
+
 // TestPageThatDied reloads the phone's page in the middle: what was not yet at
 // the bench is sent by the next page.
 func TestPageThatDied(t *testing.T) {
