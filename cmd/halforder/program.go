@@ -25,6 +25,7 @@ type cli struct {
 	Listen   listenCmd   `cmd:"" help:"Hear in a recording whether a cylinder is missing."`
 	Job      jobCmd      `cmd:"" help:"Work on a job card, from rough idle to proven repair."`
 	Crank    crankCmd    `cmd:"" help:"Weigh every firing by crank speed: which cylinder misses, how often."`
+	Cutout   cutoutCmd   `cmd:"" help:"The cut-out test: what each cylinder gives, how to cut safely, practice."`
 	Practice practiceCmd `cmd:"" help:"Practise on an engine that does not exist: recordings with a known fault, or a hidden one to find."`
 	Engines  enginesCmd  `cmd:"" help:"List the engine layouts known by name, and how to type another."`
 	Serve    serveCmd    `cmd:"" help:"Open the bench in the browser, for this machine and the phones of the workshop."`

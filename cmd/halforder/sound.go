@@ -98,6 +98,7 @@ type mono struct {
 	only     int // from 0, −1 for the mean
 	mark     int // from 0, −1 for none
 	buf      []float32
+	marks    []float32 // of the last Read
 	frames   int64
 }
 
@@ -114,23 +115,13 @@ func newMono(src order.Source, channels, only, mark int) (*mono, error) {
 // feed gives all samples to a listener.
 func (m *mono) feed(l *order.Listener, rate float64, progress func(float64)) error {
 	const piece = 1 << 14
-	m.buf = make([]float32, piece*m.channels)
-	sound, marks := make([]float32, piece), make([]float32, piece)
+	sound := make([]float32, piece)
 	for {
-		n, err := m.src.Read(m.buf)
-		frames := n / m.channels
-		for i := range frames {
-			frame := m.buf[i*m.channels : (i+1)*m.channels]
-			sound[i] = m.pick(frame)
-			if m.mark >= 0 {
-				marks[i] = frame[m.mark]
-			}
-		}
-		l.Write(sound[:frames])
+		n, err := m.Read(sound)
+		l.Write(sound[:n])
 		if m.mark >= 0 {
-			l.WriteMark(marks[:frames])
+			l.WriteMark(m.marks[:n])
 		}
-		m.frames += int64(frames)
 		if progress != nil {
 			progress(float64(m.frames) / rate)
 		}
@@ -141,6 +132,24 @@ func (m *mono) feed(l *order.Listener, rate float64, progress func(float64)) err
 			return recordingError{err}
 		}
 	}
+}
+
+// Read fills dst with sound and, beside it, marks.
+func (m *mono) Read(dst []float32) (int, error) {
+	if need := len(dst) * m.channels; cap(m.buf) < need {
+		m.buf, m.marks = make([]float32, need), make([]float32, len(dst))
+	}
+	n, err := m.src.Read(m.buf[:len(dst)*m.channels])
+	frames := n / m.channels
+	for i := range frames {
+		frame := m.buf[i*m.channels : (i+1)*m.channels]
+		dst[i] = m.pick(frame)
+		if m.mark >= 0 {
+			m.marks[i] = frame[m.mark]
+		}
+	}
+	m.frames += int64(frames)
+	return frames, err
 }
 
 func (m *mono) pick(frame []float32) float32 {

@@ -114,7 +114,12 @@ func (a *analysis) weigh() {
 		zero = a.searchTops()
 	}
 	a.tops, a.order = topsOf(l, zero)
-	a.scales = &scales{angles: a.clock.angles, tops: a.tops, jitter: edgeJitter(a.clock), banks: map[int]*bank{}}
+	a.scales = &scales{angles: a.clock.angles, tops: a.tops, jitter: edgeJitter(a.clock), banks: map[int]*bank{}, bins: map[int]bool{}}
+	for _, b := range a.bins { // and the neighbours, for cycles that begin or end there
+		for k := -1; k <= 1; k++ {
+			a.scales.bins[binOf(b.rpm)+k] = true
+		}
+	}
 	a.firings = a.scales.weighAll(a.clock)
 	byBin := map[int][]firing{}
 	for _, f := range a.firings {

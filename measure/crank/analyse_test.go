@@ -313,6 +313,11 @@ func FuzzAnalyse(f *testing.F) {
 				rec.Cam = append(rec.Cam, at)
 			}
 		}
+		if c, err := Cranking(Setup{Layout: l, Wheel: w}, rec); err == nil {
+			if _, err := json.Marshal(c.Finding); err != nil {
+				t.Error(err)
+			}
+		}
 		res, err := Analyse(Setup{Layout: l, Wheel: w}, rec)
 		if err != nil {
 			return

@@ -1,6 +1,7 @@
 package crank
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"testing"
@@ -119,4 +120,28 @@ func checkCompression(t *testing.T, what string, r *Compression, err error, bar 
 	if got := r.Relative[l.Position(c)]; math.Abs(got-share) > 0.25 {
 		t.Errorf("%s: relative %.2f, truly %.2f: further off than a quarter", what, got, share)
 	}
+}
+
+func FuzzStarterCompression(f *testing.F) {
+	f.Add([]byte{10, 200, 90, 200, 90, 200}, 200.0, uint8(4), 0.3)
+	f.Fuzz(func(t *testing.T, data []byte, rate float64, cylinders uint8, mark float64) {
+		l, err := engine.Parse(fmt.Sprintf("i%d", 3+cylinders%4))
+		if err != nil || len(data) == 0 || !(rate < 5000) {
+			t.Skip()
+		}
+		cur := StarterCurrent{Rate: rate, Marks: []float64{mark, mark + 0.5}}
+		for i := range 4000 {
+			cur.Values = append(cur.Values, math.Float32frombits(uint32(data[i%len(data)])<<22))
+		}
+		c, err := StarterCompression(Setup{Layout: l, References: []Reference{{1, 100, FromCam}}}, cur)
+		if err != nil {
+			return
+		}
+		if err := c.Finding.Likelihood.Check(l.N()); err != nil {
+			t.Error(err)
+		}
+		if _, err := json.Marshal(c.Finding); err != nil {
+			t.Error(err)
+		}
+	})
 }

@@ -37,8 +37,11 @@ func StarterCompression(s Setup, cur StarterCurrent) (*Compression, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &analysis{setup: s}
+	a := &analysis{setup: s, clock: &clock{}}
 	fit := a.fitPeaks(x, rate, cycles, cur.Marks)
+	if scale := upperMiddle(fit.mean); !(scale > 1e-6 && scale < 1e9) || fit.count < 3*s.Layout.N() {
+		return nil, fmt.Errorf("only %d clear pulses in the starter current, %d are needed: crank for five seconds", fit.count, 3*s.Layout.N())
+	}
 	return a.currentResult(fit), nil
 }
 
@@ -104,7 +107,7 @@ func currentCycles(x []float64, rate float64, cylinders int) (pulseTrack, error)
 			best, power = f, p
 		}
 	}
-	if power < 1e-12 {
+	if !(power > 1e-12) {
 		return pulseTrack{}, errors.New("the starter current does not pulse")
 	}
 	return followPhase(x, rate, best, from, to), nil

@@ -223,7 +223,7 @@ func misfit(w Wheel, edges []float64, mark int) float64 {
 			cost += 0.5
 		case r > high:
 			cost++
-			for r > high {
+			for missed := 0; r > high && missed < maxMissed; missed++ {
 				last += p.expect(steps[mark])
 				mark = (mark + 1) % len(steps)
 				r = (t - last) / p.expect(steps[mark])

@@ -16,6 +16,7 @@ type scales struct {
 	angles, tops []float64
 	jitter       float64 // seconds
 	banks        map[int]*bank
+	bins         map[int]bool // speed bins worth weighing
 }
 
 // neighbourScatter is the scatter of neighbouring firings a weigher prepares
@@ -75,6 +76,10 @@ func (s *scales) weighAll(c *clock) []firing {
 		for base := 0; base+m < len(p.t); base += m {
 			rpm := 120 / (p.t[base+m] - p.t[base])
 			bin := binOf(rpm)
+			if !s.bins[bin] {
+				cycle++
+				continue // a speed passed through too quickly to be judged
+			}
 			b := s.bankFor(bin)
 			least, most := binLimits(bin)
 			for k := 0; b != nil && k < n; k++ {

@@ -211,10 +211,36 @@ func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 		return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
 	case perTurn > fewMarks:
 		return Wheel{Positions: perTurn}.settle(), nil
+	case gaps && found.Marks() > leastTeeth && looksLike(found, edges):
+		return found.settle(), nil
 	case perTurn > 0:
 		return learnUneven(perTurn, edges)
 	}
 	return Wheel{}, errors.New("the wheel cannot be recognised: no gap repeats and no cam counts the turns; give it, such as --wheel 60-2 or 4u")
+}
+
+// leastTeeth is the fewest marks taken for teeth without being told.
+const leastTeeth = 6
+
+// looksLike reports whether marks learnt from the edges stand where those of a
+// toothed wheel would.
+func looksLike(w Wheel, edges []float64) bool {
+	w = w.settle()
+	learnt, err := learnUneven(len(w.Angles), edges)
+	if err != nil {
+		return false
+	}
+	want, have := w.steps(), learnt.steps()
+	for turned := range have {
+		off := 0.0
+		for k := range have {
+			off = max(off, math.Abs(have[(k+turned)%len(have)]/want[k]-1))
+		}
+		if off < 0.15 {
+			return true
+		}
+	}
+	return false
 }
 
 // repeated is a wheel whose pattern stands several times in one turn, as the

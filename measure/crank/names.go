@@ -12,6 +12,19 @@ import (
 // positionOf is the firing position of a slot (place in the order of tops).
 func (a *analysis) positionOf(slot int) int { return a.order[slot] }
 
+// inOrder lists the slots in the firing order, its first cylinder first; as they
+// come when anonymous.
+func (a *analysis) inOrder() []int {
+	slots := make([]int, len(a.order))
+	for slot, position := range a.order {
+		if a.how == anonymous {
+			position = slot
+		}
+		slots[position] = slot
+	}
+	return slots
+}
+
 // slotName is what to call a slot in a label: the cylinder, the two it may be,
 // or a letter in the order of firing.
 func (a *analysis) slotName(slot int) string {

@@ -21,12 +21,13 @@ func (a *analysis) quantities() []finding.Quantity {
 	}
 	out = append(out, finding.Quantity{Name: "engine speed", Unit: "rpm", Value: main.rpm, Low: low, High: high, Confidence: 1})
 	mean, dev := a.works(main)
-	for k := range a.tops {
+	for _, k := range a.inOrder() {
 		out = append(out, finding.Quantity{Name: "work of " + a.slotLabel(k), Value: mean[k],
 			Low: mean[k] - 1.96*dev[k], High: mean[k] + 1.96*dev[k], Confidence: confidence})
 	}
-	for k, t := range a.tallies() {
-		out = append(out, shareQuantity("misses of "+a.slotLabel(k), t))
+	tallies := a.tallies()
+	for _, k := range a.inOrder() {
+		out = append(out, shareQuantity("misses of "+a.slotLabel(k), tallies[k]))
 	}
 	out = append(out, a.windowShares()...)
 	return out
@@ -180,8 +181,8 @@ func (a *analysis) speedSeries() finding.Series {
 func (a *analysis) workSeries() finding.Series {
 	s := finding.Series{Title: "Work of each cylinder", Shape: finding.Bars, XName: "cylinder, in firing order", YName: "share of a healthy one"}
 	mean, dev := a.works(a.mainJudgement())
-	for k := range a.tops {
-		s.X = append(s.X, float64(k+1))
+	for i, k := range a.inOrder() {
+		s.X = append(s.X, float64(i+1))
 		s.Y = append(s.Y, mean[k])
 		s.Low = append(s.Low, mean[k]-1.96*dev[k])
 		s.High = append(s.High, mean[k]+1.96*dev[k])

@@ -150,7 +150,7 @@ func (a *analysis) compressionVerdict(lost, weak []int, rel []float64) (finding.
 
 func (a *analysis) compressionQuantities(rel, dev []float64) []finding.Quantity {
 	var out []finding.Quantity
-	for k := range rel {
+	for _, k := range a.inOrder() {
 		out = append(out, finding.Quantity{Name: "compression of " + a.slotLabel(k), Unit: "%", Value: 100 * rel[k],
 			Low: 100 * (rel[k] - 1.96*dev[k]), High: 100 * (rel[k] + 1.96*dev[k]), Confidence: confidence})
 	}
@@ -159,8 +159,8 @@ func (a *analysis) compressionQuantities(rel, dev []float64) []finding.Quantity 
 
 func (a *analysis) compressionSeries(rel, dev []float64) []finding.Series {
 	s := finding.Series{Title: "Relative compression while cranking", Shape: finding.Bars, XName: "cylinder, in firing order", YName: "of the good ones", YUnit: "%"}
-	for k := range rel {
-		s.X = append(s.X, float64(k+1))
+	for i, k := range a.inOrder() {
+		s.X = append(s.X, float64(i+1))
 		s.Y = append(s.Y, 100*rel[k])
 		s.Low = append(s.Low, 100*(rel[k]-1.96*dev[k]))
 		s.High = append(s.High, 100*(rel[k]+1.96*dev[k]))

@@ -12,6 +12,7 @@ type channel struct {
 	scales []float64    // effects of a healthy cylinder that are considered
 	logP   []float64    // how likely each is beforehand
 	off    float64      // how far one measurement may be off beyond its noise, share of scale
+	ofW    bool         // off counts in shares of the effect itself: no strength, no effect
 }
 
 // How far one measurement of an effect may be off beyond its noise: always by a
@@ -95,7 +96,11 @@ func (ch channel) density(i int, w, scale float64) float64 {
 			continue
 		}
 		d := e.Value - w*scale
-		usual := e.Sigma*e.Sigma + ch.off*ch.off*scale*scale
+		off := ch.off * scale
+		if ch.ofW {
+			off *= w
+		}
+		usual := e.Sigma*e.Sigma + off*off
 		wide := usual + disturbedBy*disturbedBy*scale*scale
 		p *= (1-disturbedP)*normal(d, usual) + disturbedP*normal(d, wide)
 	}

@@ -97,14 +97,53 @@ func (a *analysis) endRatio(cuts []Cut) float64 {
 	return math.Max(0.1, math.Min(2, both/square))
 }
 
-// measureRough puts the change of roughness into the cuts.
+// measureRough puts the change of roughness into the cuts, and moves their
+// beginnings to where the roughness changes, which is sharper than the speed.
+// Their ends stay where the speed has them: fuel comes back more slowly than it
+// goes, and the roughness fades with it.
 func (a *analysis) measureRough(cuts []Cut) {
 	if len(a.Rough.T) < minSamples {
 		return
 	}
+	if a.Rough.rate() >= sharpRate {
+		for i := range cuts {
+			c := &cuts[i]
+			if at, ok := a.Rough.jump(c.Start, +1); ok {
+				c.Start, c.Seen = at, true
+			}
+			if at, ok := a.Rough.jump(c.End, -1); ok && !c.EndSeen && at > c.Start+shortestCut {
+				c.End, c.EndSeen = at, true
+			}
+		}
+	}
 	for i, e := range a.Rough.steady(cuts, busy(cuts, a.stalls)) {
 		cuts[i].Rough = &e
 	}
+}
+
+// Roughness moves the ends of cuts when it comes at least sharpRate times a
+// second and jumps, within jumpReach of the end, by jumpClear times the noise of
+// means over jumpMean.
+const (
+	sharpRate = 5.0
+	jumpReach = 1.2
+	jumpMean  = 0.8
+	jumpClear = 5.0
+)
+
+// jump is where the track changes most within reach of a time, in the direction
+// of sign; ok is false when it does not clearly change there.
+func (t Track) jump(near, sign float64) (at float64, ok bool) {
+	noise := longRunSigma(t.Y) / math.Sqrt(jumpMean*t.rate()) * math.Sqrt2
+	best := jumpClear * noise
+	for x := near - jumpReach; x <= near+jumpReach; x += 0.05 {
+		before, nb := t.meanFree(x-jumpMean, x, nil)
+		after, na := t.meanFree(x, x+jumpMean, nil)
+		if v := sign * (after - before); nb > 2 && na > 2 && v > best {
+			best, at, ok = v, x, true
+		}
+	}
+	return at, ok
 }
 
 // chooseEffort keeps the effort that answers best to the cuts of the likeliest

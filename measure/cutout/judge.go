@@ -111,7 +111,20 @@ func (a *analysis) channels(cuts []Cut) []channel {
 			effort.cuts = append(effort.cuts, nil)
 		}
 	}
+	// Roughness depends on which cylinders are missing together, so a cut of a
+	// good one may change it by a third more or less; a dead one's changes nothing.
+	rough := channel{name: "roughness", off: 0.35, ofW: true}
+	for _, c := range cuts {
+		if c.Rough != nil && finite(c.Rough.Value) && finite(c.Rough.Sigma) && !c.Stalled {
+			rough.cuts = append(rough.cuts, []Estimate{*c.Rough})
+		} else {
+			rough.cuts = append(rough.cuts, nil)
+		}
+	}
 	var out []channel
+	if rough.scales, rough.logP = freeScales(rough.cuts); len(rough.scales) > 0 {
+		out = append(out, rough)
+	}
 	if showsCuts(cuts) {
 		speed.scales, speed.logP = speedScales(a.idle, a.Layout.N())
 		out = append(out, speed)

@@ -70,14 +70,20 @@ const (
 
 // Next says which unit to cut now, given what the test has shown so far. Each
 // unit is cut once, in a random order against drift (seeded, so that the same
-// test proposes the same order); then only those are repeated whose verdict
-// stands in doubt, the most doubtful first, never the same one twice running.
+// test proposes the same order); then those are confirmed that
+// seem weak or dead, and only those repeated whose verdict stands in doubt, the
+// most doubtful first, never the same one twice running.
 // It ends when nobody is in doubt, or repeats no longer help.
 func Next(r Result, units []Unit, done []Unit, seed uint64) Proposal {
 	rng := rand.New(rand.NewPCG(seed, 0xc07))
 	for _, u := range Shuffled(units, rng) {
 		if countUnit(done, u) == 0 {
 			return Proposal{Cut: u, Why: "Not cut yet.", Doubt: doubtOf(r)}
+		}
+	}
+	for _, u := range units {
+		if n := countUnit(done, u); n == 1 && accused(r, u) && (len(units) == 1 || !same(done[len(done)-1], u)) {
+			return Proposal{Cut: u, Why: "Seen once only: confirm before anything is bought.", Doubt: doubtOf(r), Useful: unitDoubt(r, u) / 2}
 		}
 	}
 	if len(openUnits(r, units)) == 0 {
@@ -95,6 +101,16 @@ func Next(r Result, units []Unit, done []Unit, seed uint64) Proposal {
 		}
 	}
 	return best
+}
+
+// accused reports whether the test calls a cylinder of u weak or dead.
+func accused(r Result, u Unit) bool {
+	for _, c := range u {
+		if int(c) <= len(r.Cylinders) && (r.Cylinders[c-1].Verdict == Weak || r.Cylinders[c-1].Verdict == Dead) {
+			return true
+		}
+	}
+	return false
 }
 
 // openUnits are those with a cylinder that cannot be told yet.

@@ -215,6 +215,11 @@ func (m *model) sharpen(s shape, events []event, e expectation) {
 	m.fitEvents(s, events)
 }
 
+// temper is how much of the likelihood counts against the expectation: the
+// answer assumed is never quite right, and a hunting idle has falls and rises of
+// its own.
+const temper = 0.35
+
 // shift moves one event between from and to, to where what it takes out of the
 // residual, its own part added back, and the expectation are together greatest.
 func (m *model) shift(s shape, e *event, f fitted, from, to float64, expect func(float64) float64) {
@@ -236,7 +241,7 @@ func (m *model) shift(s shape, e *event, f fitted, from, to float64, expect func
 				sum, norm = sum+v*c[k], norm+c[k]*c[k]
 			}
 		}
-		gain := sum*sum/math.Max(norm, 1e-12)/(2*f.noise*f.noise) + expect(when)
+		gain := temper*sum*sum/math.Max(norm, 1e-12)/(2*f.noise*f.noise) + expect(when)
 		if gain > best {
 			best, at = gain, when
 		}

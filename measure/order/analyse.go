@@ -17,11 +17,14 @@ const (
 	SpeedQuantity   = "speed"               // rpm, mean over the recording
 	MissingQuantity = "missing work"        // cylinders' worth
 	ChanceQuantity  = "chance of a misfire" // at even chances before listening
+	RoughQuantity   = "bass roughness"      // orders between the firing orders, 1 for one dead cylinder
 )
 
 const (
 	minCycles     = 6    // fewer say nothing about the firings
 	misfireOdds   = 1.8  // a chance of 86 %
+	manyFirings   = 0.15 // more for each cylinder above four: with many firings one is sooner odd
+	roughDoubt    = 0.7  // bass roughness from which nobody says "no misfire"
 	noMisfireOdds = -0.7 // a chance of 33 %
 	confidence    = 0.90 // of the intervals
 )
@@ -71,10 +74,11 @@ func (h *heard) report() (finding.Finding, error) {
 		return finding.Finding{}, err
 	}
 	f := finding.Finding{Analysis: Name, Likelihood: &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}}
+	parts := h.stretches()
 	h.addSpeed(&f)
-	h.addVerdict(&f)
+	h.addVerdict(&f, parts)
 	h.addNotes(&f)
-	h.addSeries(&f)
+	h.addSeries(&f, parts)
 	return f, nil
 }
 
@@ -88,13 +92,16 @@ func (h *heard) addSpeed(f *finding.Finding) {
 		Low: speed - err, High: speed + err, Confidence: confidence})
 }
 
+// roughFactor bounds the roughness: the unknown path differs that much between
+// orders, 1.645 times ratioSpread in the logarithm.
+const roughFactor = 1.9
+
 // speedError is the part of the speed's error that more cycles do not lessen:
 // under a step of the comb's grid.
 const speedError = 0.003
 
-func (h *heard) addVerdict(f *finding.Finding) {
+func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	speed := engine.FromCycleHz(h.total.hz / float64(h.total.cycles))
-	parts := h.stretches()
 	switch {
 	case h.layout.N() == 1:
 		f.Verdict = finding.CannotTell
@@ -110,6 +117,9 @@ func (h *heard) addVerdict(f *finding.Finding) {
 	f.Quantities = append(f.Quantities,
 		finding.Quantity{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: confidence},
 		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
+	if j.rough > 0 {
+		f.Quantities = append(f.Quantities, finding.Quantity{Name: RoughQuantity, Value: j.rough, Low: j.rough / roughFactor, High: j.rough * roughFactor, Confidence: confidence})
+	}
 	f.Likelihood = j.likelihood()
 	f.Verdict, f.Sentence = j.verdict(speed)
 	if len(h.cuts) > 0 || h.marked != 0 {
@@ -119,9 +129,11 @@ func (h *heard) addVerdict(f *finding.Finding) {
 
 func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
 	switch {
-	case j.odds >= misfireOdds:
+	case j.odds >= misfireOdds+manyFirings*float64(max(0, j.n-4)):
 		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
 			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
+	case j.odds <= noMisfireOdds && j.rough >= roughDoubt:
+		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm all firings are about as loud, but the bass is as uneven as with a dead cylinder; record again from another place.", speed)
 	case j.odds <= noMisfireOdds:
 		return finding.NoMisfire, fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there.", speed, j.n)
 	}

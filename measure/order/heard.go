@@ -134,6 +134,7 @@ func average(parts []stretch) judgement {
 			j.log[k] += v * w
 		}
 		j.odds += p.odds * w
+		j.rough += p.rough * w
 		j.missing.value += p.missing.value * w
 		j.missing.low += p.missing.low * w
 		j.missing.high += p.missing.high * w
@@ -142,6 +143,7 @@ func average(parts []stretch) judgement {
 		j.log[k] /= total
 	}
 	j.odds /= total
+	j.rough /= total
 	j.missing = interval{j.missing.value / total, j.missing.low / total, j.missing.high / total}
 	return j
 }

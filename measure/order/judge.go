@@ -15,6 +15,7 @@ type judgement struct {
 	log      map[finding.Pattern]float64 // canonical patterns
 	odds     float64                     // ln of misfire to no misfire at even chances before
 	missing  interval                    // cylinders' worth
+	rough    float64                     // neighbour ratio, 1 for one dead cylinder; 0 when unknown
 }
 
 type interval struct{ value, low, high float64 }
@@ -33,6 +34,7 @@ func judge(evidences []evidence, ratio ratio, n int) judgement {
 	for _, p := range j.patterns {
 		j.log[p] = table.of(p)
 	}
+	j.rough = ratio.value * float64(n-1)
 	j.odds = j.misfireOdds()
 	j.estimateMissing(table)
 	return j
@@ -65,6 +67,7 @@ type table struct {
 func newTable(evidences []evidence, ratio ratio, n int) *table {
 	t := &table{n: n, ratio: ratio, known: map[finding.Pattern][][]float64{}}
 	for _, e := range evidences {
+		e = e.logs()
 		if e.low {
 			t.low = append(t.low, e)
 		} else {

@@ -26,7 +26,7 @@ type Config struct {
 const rewindSeconds = 16
 
 // lagHops is how long a decision on speed waits for what comes after.
-const lagHops = 16
+const lagHops = 8
 
 // Listener takes sound or vibration as it comes and says at any moment what it
 // has heard. Not safe for concurrent use.
@@ -46,6 +46,8 @@ type Listener struct {
 	cycleAt float64     // frame at which the next cycle starts; <0 before the first
 	heard   heard
 	marks   markFinder
+	upper   []float32
+	short   bool // the recording is shorter than a window
 	frozen  bool // a clone must not take frames from the bank
 }
 
@@ -87,7 +89,11 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 
 // start begins to track from the oldest frame kept.
 func (l *Listener) start(hint engine.RPM, window int) {
-	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window)
+	pad := 1
+	if l.short {
+		pad = 2 // one window must do: look between the bins
+	}
+	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window, pad)
 	l.window = window
 	l.tracker = newTracker(len(l.comb.hz))
 	l.lock = newLock(len(l.bank.Bands()), l.heard.harmonics)
@@ -144,6 +150,7 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 	if float64(frames.Len()) < shortestSeconds*frames.Rate {
 		return
 	}
+	l.short = true
 	l.start(l.config.Speed, frames.Len())
 	l.scoreHop(frames)
 	l.tracker.prefer(l.foldBest(frames, l.scores[0]))
@@ -151,14 +158,35 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 
 func (l *Listener) scoreHop(frames signal.Frames) {
 	at := int(l.nextHop - frames.First)
-	rows := make([][]float32, len(frames.Rows))
-	for i, row := range frames.Rows {
-		rows[i] = row[at : at+l.window]
-	}
-	scores := append([]float64(nil), l.comb.score(rows)...)
+	scores := append([]float64(nil), l.comb.score(l.merged(frames, at))...)
 	l.scores = append(l.scores, scores)
 	l.tracker.add(scores)
 	l.nextHop += int64(l.hop)
+}
+
+// merged gives a window as two rows: the low band, and the upper bands added at
+// equal loudness, which saves most of the transforms.
+func (l *Listener) merged(frames signal.Frames, at int) [][]float32 {
+	low := frames.Rows[0][at : at+l.window]
+	if len(frames.Rows) == 1 {
+		return [][]float32{low}
+	}
+	if cap(l.upper) < l.window {
+		l.upper = make([]float32, l.window)
+	}
+	sum := l.upper[:l.window]
+	clear(sum)
+	for _, row := range frames.Rows[1:] {
+		row = row[at : at+l.window]
+		mean := signal.Mean(row)
+		if mean <= 0 {
+			continue
+		}
+		for i, v := range row {
+			sum[i] += v/mean - 1
+		}
+	}
+	return [][]float32{low, sum}
 }
 
 // decide fixes the speeds of the first n pending hops.

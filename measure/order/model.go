@@ -10,7 +10,8 @@ type evidence struct {
 	low      bool // the low band: far field, hears combustion
 	strength []float64
 	spread   []float64
-	pulse    float64 // place of the first slot's pulse, in slots from the cycle start
+	log      []float64 // of the strengths, bounded below
+	pulse    float64   // place of the first slot's pulse, in slots from the cycle start
 }
 
 // prior is a set of values with weights that sum to 1.
@@ -97,10 +98,14 @@ func (e evidence) logLikelihoods(work []float64) []float64 {
 
 // residuals stores what the path must explain and its variance.
 func (e evidence) residuals(x, v, work []float64, path, rest float64) {
+	last, lastLog := 1.0, 0.0
 	for k, s := range e.strength {
-		x[k] = math.Log(max(s, quietFloor))
-		if work != nil {
-			x[k] -= math.Log(max(rest+(1-rest)*work[k], quietFloor))
+		x[k] = e.log[k]
+		if work != nil && work[k] != 1 {
+			if work[k] != last {
+				last, lastLog = work[k], math.Log(max(rest+(1-rest)*work[k], quietFloor))
+			}
+			x[k] -= lastLog
 		}
 		err := e.spread[k] / max(s, quietFloor+e.spread[k])
 		v[k] = path*path + err*err
@@ -110,13 +115,14 @@ func (e evidence) residuals(x, v, work []float64, path, rest float64) {
 // gauss is the log-density of x with an unknown common mean and variances v.
 func gauss(x, v []float64) float64 {
 	var weight, mean, log float64
+	product := 1.0
 	for k := range x {
 		weight += 1 / v[k]
 		mean += x[k] / v[k]
-		log -= math.Log(v[k]) / 2
+		product *= v[k]
 	}
 	mean /= weight
-	log -= math.Log(weight) / 2
+	log -= math.Log(product*weight) / 2
 	for k := range x {
 		d := x[k] - mean
 		log -= d * d / v[k] / 2
@@ -132,4 +138,13 @@ func logAdd(a, b float64) float64 {
 		return a
 	}
 	return a + math.Log1p(math.Exp(b-a))
+}
+
+// logs fills the logarithms of the strengths.
+func (e evidence) logs() evidence {
+	e.log = make([]float64, len(e.strength))
+	for k, s := range e.strength {
+		e.log[k] = math.Log(max(s, quietFloor))
+	}
+	return e
 }

@@ -12,7 +12,7 @@ import (
 const plotPoints = 360
 
 // addSeries draws the last stretch, and speed and missing work through time.
-func (h *heard) addSeries(f *finding.Finding) {
+func (h *heard) addSeries(f *finding.Finding, parts []stretch) {
 	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
 	if len(last) >= minCycles {
 		f.Series = append(f.Series, h.cycleSeries(last)...)
@@ -23,7 +23,7 @@ func (h *heard) addSeries(f *finding.Finding) {
 	}
 	f.Series = append(f.Series, finding.Series{Title: "Engine speed", Shape: finding.Line,
 		XName: "time", XUnit: "s", YName: "speed", YUnit: "rpm", X: h.speeds.x, Y: h.speeds.y})
-	if s := h.missingSeries(); len(s.X) > 1 {
+	if s := missingSeries(parts); len(s.X) > 1 {
 		f.Series = append(f.Series, s)
 	}
 }
@@ -92,9 +92,9 @@ func (h *heard) orderSeries(cycles []cycle) finding.Series {
 	return s
 }
 
-func (h *heard) missingSeries() finding.Series {
+func missingSeries(parts []stretch) finding.Series {
 	s := finding.Series{Title: "Missing work through time", Shape: finding.Line, XName: "time", XUnit: "s", YName: "missing", YUnit: "cylinders"}
-	for _, p := range h.stretches() {
+	for _, p := range parts {
 		s.X, s.Y = append(s.X, (p.from+p.to)/2), append(s.Y, p.missing.value)
 		s.Low, s.High = append(s.Low, p.missing.low), append(s.High, p.missing.high)
 	}

@@ -10,7 +10,7 @@ import (
 const (
 	windowSeconds   = 1.0
 	shortestSeconds = 0.5
-	hopSeconds      = 0.25
+	hopSeconds      = 0.5
 	gridStep        = 0.004 // ratio of neighbouring speeds on the grid, below half the 1 % asked for
 	slowest         = engine.RPM(200)
 	fastest         = engine.RPM(7500)
@@ -48,8 +48,8 @@ type tap struct {
 	side   int8 // of the firing orders 0 odd and 1 even ones, 2 between them
 }
 
-func newComb(layout engine.Layout, rate float64, hint engine.RPM, window int) *comb {
-	c := &comb{plan: signal.NewSpectrum(window, 2), rate: rate}
+func newComb(layout engine.Layout, rate float64, hint engine.RPM, window, pad int) *comb {
+	c := &comb{plan: signal.NewSpectrum(window, pad), rate: rate}
 	bins := c.plan.Bins()
 	c.power, c.level = make([]float64, bins), make([]float64, bins)
 	c.lines = make([]float64, bins)

@@ -2,6 +2,7 @@ package belief_test
 
 import (
 	"testing"
+	"time"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -63,5 +64,42 @@ func BenchmarkV12FromScratch(b *testing.B) {
 	car, ev := v12Job(b)
 	for b.Loop() {
 		build(b, car, ev)
+	}
+}
+
+// The plain posterior beside the fast one, on a case the plain one can bear: a
+// twin with few causes and a few readings.
+func sideBySide(t testing.TB) (*fault.Catalogue, belief.Car, []belief.Evidence) {
+	cat := fewCauses(t, "coil", "plug-fouled", "boot", "coil-wiring", "injector-dead", "coil-feed")
+	car := belief.Car{Layout: layout(t, "i3"), Ignition: fault.CoilOnPlug, Injection: fault.Port, Complaint: fault.Rough}
+	return cat, car, append(cutsWithDead(2, 3), belief.Evidence{Regime: fault.Idle, Finding: oneDead(3, false)})
+}
+
+func BenchmarkPlain(b *testing.B) {
+	cat, car, ev := sideBySide(b)
+	for b.Loop() {
+		newPlain(cat, car, ev)
+	}
+}
+
+func BenchmarkFast(b *testing.B) {
+	cat, car, ev := sideBySide(b)
+	for b.Loop() {
+		if _, err := belief.New(cat, car, ev); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// The fast posterior must be worth its code: many times faster in the same run.
+func TestFasterThanPlain(t *testing.T) {
+	if testing.Short() {
+		t.Skip("timing")
+	}
+	fast, plain := testing.Benchmark(BenchmarkFast), testing.Benchmark(BenchmarkPlain)
+	ratio := float64(plain.NsPerOp()) / float64(fast.NsPerOp())
+	t.Logf("plain %v, fast %v: %.0f times", time.Duration(plain.NsPerOp()), time.Duration(fast.NsPerOp()), ratio)
+	if ratio < 5 {
+		t.Errorf("the fast posterior is only %.1f times faster than the plain one", ratio)
 	}
 }

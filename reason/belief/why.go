@@ -29,6 +29,12 @@ func (b *Belief) MovedBy(f Fault) []Influence {
 	})
 }
 
+// IfPriorWrong is the range of a probability when the prior of what it stands for
+// is wrong by a factor either way: the odds scale by just that factor.
+func IfPriorWrong(p, factor float64) (low, high float64) {
+	return p / (p + factor*(1-p)), factor * p / (factor*p + 1 - p)
+}
+
 // MovedNotMisfire is MovedBy for "not a misfire".
 func (b *Belief) MovedNotMisfire() []Influence {
 	return b.moved(func(faults []int) bool { return len(faults) == 0 })

@@ -9,7 +9,7 @@ import (
 var settingNames = []string{
 	"flag-hit", "flag-false", "swap-slip", "swap-persist", "swap-new", "new-part-bad", "repeat-weight",
 	"unlisted-flat", "shutoff", "severity-floor",
-	"rate", "comeback", "lost-trust", "further-diagnosis",
+	"rate", "comeback", "lost-trust", "further-diagnosis", "bit",
 }
 
 // validate checks what only the whole catalogue can show. Faults within a row

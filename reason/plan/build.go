@@ -65,6 +65,7 @@ func newPlanner(b *belief.Belief, o Options) (*planner, error) {
 		return nil, err
 	}
 	pl.p.handOn = pl.cat.Setting("further-diagnosis")
+	pl.p.bit = pl.cat.Setting("bit")
 	pl.p.index()
 	return pl, nil
 }
@@ -128,8 +129,8 @@ func (pl *planner) fixersOf(f int, units map[string]int) []int {
 		return nil
 	}
 	r := pl.cat.RepairOf(cause, pl.car.Ignition, pl.car.Injection)
-	if r == nil || at.Site.Part != "" && len(pl.touched(f)) == 0 {
-		return nil // on the bench already
+	if r == nil || len(pl.touched(f)) == 0 {
+		return nil // on the bench, or mended, already
 	}
 	return []int{pl.unitFor(r, at.Site, pl.touched(f), units)}
 }
@@ -153,7 +154,7 @@ const proofMinutes = 8
 func (pl *planner) costRepair(r *fault.Repair, cylinders []engine.Cylinder) repair {
 	out := repair{
 		cost:     pl.money(r.MinutesEasy+proofMinutes) + r.Parts,
-		needless: r.Needless,
+		needless: r.Needless + pl.cat.Setting("lost-trust"),
 	}
 	if hard := pl.hardOf(r.Reach, cylinders); len(hard) > 0 {
 		out.cover, out.opening = pl.covers(hard), pl.money(r.MinutesHard-r.MinutesEasy)

@@ -151,7 +151,7 @@ func (pl *planner) prospects(a *asked) ([]Prospect, float64) {
 			continue
 		}
 		rest, _ := pl.p.repairOnly(w, pl.start())
-		out = append(out, Prospect{Outcome: x.Code, Cylinder: x.Cylinder, Words: pl.answerWords(a, &x), P: p, Then: pl.then(w), Expected: rest})
+		out = append(out, Prospect{Outcome: x.Code, Cylinder: x.Cylinder, Words: pl.answerWords(a, &x), P: p, Then: pl.then(w), Expected: rest, RulesOut: pl.cleared(w), Open: pl.open(w)})
 	}
 	slices.SortStableFunc(out, func(x, y Prospect) int { return cmp.Compare(y.P, x.P) })
 	return out, before - after
@@ -189,10 +189,9 @@ func (pl *planner) then(w []float64) string {
 	return fmt.Sprintf("then %s: %.0f %%", name, 100*p)
 }
 
-// leader is the repair unit that most of the mass needs.
-func (pl *planner) leader(w []float64) (string, float64) {
-	by := make([]float64, len(pl.units))
-	lost := 0.0
+// shares is the mass that needs each repair unit, and that which no repair ends.
+func (pl *planner) shares(w []float64) (by []float64, lost float64) {
+	by = make([]float64, len(pl.units))
 	for i, faults := range pl.p.worlds {
 		if len(faults) == 0 {
 			lost += w[i]
@@ -203,6 +202,12 @@ func (pl *planner) leader(w []float64) (string, float64) {
 			}
 		}
 	}
+	return by, lost
+}
+
+// leader is the repair unit that most of the mass needs.
+func (pl *planner) leader(w []float64) (string, float64) {
+	by, lost := pl.shares(w)
 	best := 0
 	for r := range by {
 		if by[r] > by[best] {
@@ -213,6 +218,49 @@ func (pl *planner) leader(w []float64) (string, float64) {
 		return "something not in the list", lost
 	}
 	return pl.unitName(best), min(by[best], 1)
+}
+
+// A suspect worth naming has at least namedShare; it counts as cleared when an
+// outcome leaves it less than clearedShare of what it had.
+const (
+	namedShare   = 0.04
+	clearedShare = 0.2
+	openNamed    = 3
+)
+
+// cleared names the suspects that weights w as good as rule out.
+func (pl *planner) cleared(w []float64) []string {
+	before, _ := pl.shares(pl.weights)
+	after, _ := pl.shares(w)
+	var out []string
+	for _, r := range byShare(before) {
+		if before[r] >= namedShare && after[r] < clearedShare*before[r] {
+			out = append(out, pl.unitName(r))
+		}
+	}
+	return out
+}
+
+// open names the likeliest suspects left under weights w.
+func (pl *planner) open(w []float64) []string {
+	after, _ := pl.shares(w)
+	var out []string
+	for _, r := range byShare(after) {
+		if after[r] >= namedShare && len(out) < openNamed {
+			out = append(out, fmt.Sprintf("%s %.0f %%", pl.unitName(r), 100*after[r]))
+		}
+	}
+	return out
+}
+
+// byShare lists indices, greatest share first.
+func byShare(shares []float64) []int {
+	out := make([]int, len(shares))
+	for i := range out {
+		out[i] = i
+	}
+	slices.SortStableFunc(out, func(a, b int) int { return cmp.Compare(shares[b], shares[a]) })
+	return out
 }
 
 func (pl *planner) unitName(r int) string {

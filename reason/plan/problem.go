@@ -17,6 +17,7 @@ type problem struct {
 	repairs []repair
 	checks  []check
 	handOn  float64 // cost of handing the job over, which reveals the truth
+	bit     float64 // price of one bit of knowledge beyond what is looked ahead; 0: none is to be had
 	scratch pool
 }
 
@@ -94,6 +95,35 @@ func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
 
 // rounding is what is left of a mass when everything has been taken from it.
 const rounding = 1e-12
+
+// estimate is repairOnly, or less where further checks beyond the horizon are
+// likely to do better: the repairs needed anyway, and what it usually costs to
+// learn which they are. Checks bring knowledge at a price for each bit that
+// varies little; the entropy of the repairs says how many bits are missing.
+func (p *problem) estimate(w []float64, s state) float64 {
+	plain, _ := p.repairOnly(w, s)
+	if p.bit == 0 || plain == 0 {
+		return plain
+	}
+	b := p.scratch.get(len(p.worlds), len(p.repairs))
+	defer p.scratch.put(b)
+	alive, own := p.startRepairs(w, s, b)
+	if alive == 0 {
+		return plain
+	}
+	lost, bits := alive, 0.0
+	for _, g := range b.gain {
+		if g > 0 {
+			lost -= g
+			bits -= g / alive * math.Log2(g/alive)
+		}
+	}
+	if lost > rounding*alive { // no repair ends these: they are handed over at last
+		bits -= lost / alive * math.Log2(lost/alive)
+		own += lost * p.handOn
+	}
+	return min(plain, own+alive*bits*p.bit)
+}
 
 // bestRepair has the greatest chance per cost.
 func (p *problem) bestRepair(gain []float64, alive float64, opened uint32) (int, float64) {

@@ -41,7 +41,33 @@ func (p *problem) rank(w []float64, s state, depth int) []move {
 		sortMoves(moves[:min(breadth, len(moves))])
 		sortMoves(moves)
 	}
-	return moves
+	return p.worthwhile(w, s, moves, depth)
+}
+
+// worthwhile leaves out checks that do not pay for themselves. Where none does,
+// no knowledge is to be had beyond the horizon, and everything is valued again
+// without it.
+func (p *problem) worthwhile(w []float64, s state, moves []move, depth int) []move {
+	if p.bit == 0 {
+		return moves
+	}
+	now := p.estimate(w, s)
+	var out []move
+	checks := 0
+	for _, m := range moves {
+		if m.check == noCandidate || m.value < now {
+			out = append(out, m)
+		}
+		if m.check != noCandidate && m.value < now {
+			checks++
+		}
+	}
+	if checks > 0 {
+		return out
+	}
+	plain := *p
+	plain.bit = 0
+	return plain.rank(w, s, depth)
 }
 
 func sortMoves(m []move) {
@@ -113,7 +139,7 @@ func (p *problem) deepen(w []float64, s state, moves []move, i, depth int) float
 
 // value is the expected cost from here on with depth further checks.
 func (p *problem) value(w []float64, s state, depth int, among []int) float64 {
-	best, _ := p.repairOnly(w, s)
+	best := p.estimate(w, s)
 	if depth == 0 || best == 0 {
 		return best
 	}
@@ -148,8 +174,7 @@ func (p *problem) checkValue(w []float64, s state, i, depth int, among []int) fl
 		}
 	}
 	if rare > 0 {
-		plain, _ := p.repairOnly(w, next)
-		total += rare / mass * plain
+		total += rare / mass * p.estimate(w, next)
 	}
 	return total
 }

@@ -225,7 +225,7 @@ func (b *bench) renew(code string, kind fault.PartKind, at []engine.Cylinder) er
 	b.trace("  repair %s %v: helped %v", code, at, helped)
 	if !helped {
 		b.needless++
-		b.money += r.Needless
+		b.money += r.Needless + b.cat.Setting("lost-trust")
 	}
 	if kind != "" && len(at) > 0 {
 		if err := b.newPart(kind, at[0]); err != nil {
@@ -350,13 +350,16 @@ func (b *bench) original() []belief.Fault { return b.truth0 }
 // own is the cost of the repairs that are needed anyway.
 func (b *bench) own() float64 {
 	total := 0.0
-	codes := map[string]bool{}
+	if b.noMiss {
+		if r := b.repair("elsewhere"); r != nil {
+			total += (r.MinutesEasy+proofMinutes)/60*b.cat.Setting("rate") + r.Parts
+		}
+	}
 	for _, f := range b.truth {
 		cause, err := b.cat.Cause(f.Cause)
 		if err != nil || cause.Unlisted() {
 			continue
 		}
-		codes[cause.Repair+f.Site.Name] = true
 		if r := b.cat.RepairOf(cause, b.car.Ignition, b.car.Injection); r != nil {
 			total += (r.MinutesEasy+proofMinutes)/60*b.cat.Setting("rate") + r.Parts
 		}

@@ -146,9 +146,6 @@ func one(cat *fault.Catalogue, k class, truths *belief.Belief, s setup, job int,
 		fmt.Printf("job %d, %s, %s, %s: %v\n", job, k.name, k.car.Complaint, p.name, b.truth)
 	}
 	needed := b.own()
-	if b.noMiss {
-		needed = 0
-	}
 	b.truth0 = append(b.truth0, b.truth...)
 	if err := p.run(b, rec); err != nil {
 		return err

@@ -1,0 +1,72 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+
+	"halforder/engine"
+	"halforder/measure/cutout"
+)
+
+type cutoutHowCmd struct {
+	Cylinder  int           `arg:"" help:"Cylinder to cut."`
+	Engine    engine.Layout `required:"" placeholder:"LAYOUT" help:"Engine layout: a name or a firing order (see: halforder engines)."`
+	Ignition  string        `default:"coil-on-plug" enum:"coil-on-plug,smart-coil,cassette,near-plug,wasted-spark,distributor,twin-plug" help:"coil-on-plug, smart-coil, cassette, near-plug, wasted-spark, distributor or twin-plug."`
+	Injection string        `default:"port" enum:"port,direct,both" help:"port, direct or both."`
+	Dead      []int         `placeholder:"CYLINDER" help:"Cylinders known to be dead already."`
+	JSON      bool          `help:"Print as JSON."`
+}
+
+func (c *cutoutHowCmd) Run(r *run) error {
+	var dead []engine.Cylinder
+	for _, d := range c.Dead {
+		if err := c.Engine.Check(engine.Cylinder(d)); err != nil {
+			return badInput(fmt.Errorf("--dead: %w", err))
+		}
+		dead = append(dead, engine.Cylinder(d))
+	}
+	ways, err := cutout.Ways(c.Engine, cutout.Ignition(c.Ignition), cutout.Injection(c.Injection), engine.Cylinder(c.Cylinder), dead...)
+	if err != nil {
+		return badInput(err)
+	}
+	if c.JSON {
+		return r.printJSON(ways)
+	}
+	if len(ways) == 0 {
+		fmt.Fprintln(r.Stdout, "No safe way to cut one cylinder here: never pull a lead. Use sound, crank speed or the misfire counters.")
+	}
+	printWays(r, ways)
+	return nil
+}
+
+// printWays prints the ways, the cautions that all share once at the end.
+func printWays(r *run, ways []cutout.Way) {
+	for i, w := range ways {
+		fmt.Fprintf(r.Stdout, "%d. %s\n", i+1, w.Title)
+		for _, s := range w.Steps {
+			fmt.Fprintf(r.Stdout, "   - %s\n", s)
+		}
+		for _, caution := range w.Cautions {
+			if !inAll(ways, caution) {
+				fmt.Fprintf(r.Stdout, "   ! %s\n", caution)
+			}
+		}
+	}
+	if len(ways) == 0 {
+		return
+	}
+	for _, caution := range ways[0].Cautions {
+		if inAll(ways, caution) {
+			fmt.Fprintf(r.Stdout, "! %s\n", caution)
+		}
+	}
+}
+
+func inAll(ways []cutout.Way, caution string) bool {
+	for _, w := range ways {
+		if !slices.Contains(w.Cautions, caution) {
+			return false
+		}
+	}
+	return true
+}

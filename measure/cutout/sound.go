@@ -1,0 +1,291 @@
+package cutout
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"halforder/engine"
+	"halforder/measure/order"
+	"halforder/signal"
+)
+
+// FromSound makes a recording of sound or vibration: the speed, followed from
+// tenth to tenth of a second, and the roughness. Marks and calls are still to be
+// added. src gives mono samples at rate; speed is a hint, 0 for none.
+func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM) (Recording, error) {
+	listener, err := order.NewListener(order.Config{Layout: l, Speed: speed}, rate)
+	if err != nil {
+		return Recording{}, err
+	}
+	bank, err := signal.NewBank(rate)
+	if err != nil {
+		return Recording{}, err
+	}
+	if err := feed(src, listener.Write, bank.Write); err != nil {
+		return Recording{}, err
+	}
+	f, err := listener.Finish()
+	if err != nil {
+		return Recording{}, err
+	}
+	for _, s := range f.Series {
+		if s.YUnit != "rpm" || len(s.X) < 3 {
+			continue
+		}
+		// The first pass mends the lag of the rough speed in a sudden drop; the
+		// second looks again with a phase that keeps up.
+		first := newEar(bank.Frames(), l.N(), trackOf(s)).recording(l)
+		if len(first.Speed.T) < 3 {
+			break
+		}
+		return newEar(bank.Frames(), l.N(), first.Speed).recording(l), nil
+	}
+	return Recording{}, fmt.Errorf("cut-out test: no engine speed can be heard in this sound")
+}
+
+func feed(src order.Source, sinks ...func([]float32)) error {
+	buffer := make([]float32, 1<<14)
+	for {
+		n, err := src.Read(buffer)
+		for _, sink := range sinks {
+			sink(buffer[:n])
+		}
+		if errors.Is(err, io.EOF) {
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+// ear follows the phase of the engine cycle through a sound whose speed is
+// roughly known: every band is turned back by the rough phase, and how the
+// harmonics of the cycle turn on from one look to the next tells what the rough
+// speed lacks.
+type ear struct {
+	frames signal.Frames
+	n      int       // cylinders
+	phase  []float64 // rough cycle phase at each frame, radians
+	rough  Track     // rough speed
+	looks  [][]complex128
+	gain   []float64 // of each band, 1 over its usual size
+}
+
+// Looks are lookStep apart and lookLength long, s: two cycles or so, so that
+// neighbouring harmonics part and a drop of half a second stays sharp.
+const lookStep, lookLength = 0.1, 0.3
+
+func newEar(f signal.Frames, cylinders int, rough Track) *ear {
+	e := &ear{frames: f, n: cylinders, rough: medianOfFive(rough)}
+	e.phase = make([]float64, f.Len())
+	k, phase := 0, 0.0
+	for i := range e.phase {
+		t := float64(i) / f.Rate
+		for k+1 < len(e.rough.T) && e.rough.T[k+1] <= t {
+			k++
+		}
+		e.phase[i] = phase
+		phase += 2 * math.Pi * e.cycleHz(k, t) / f.Rate
+	}
+	return e
+}
+
+// cycleHz is the rough cycle rate at time t, which lies after point k.
+func (e *ear) cycleHz(k int, t float64) float64 {
+	r := e.rough
+	if k+1 >= len(r.T) || t < r.T[0] {
+		return engine.RPM(r.Y[k]).CycleHz()
+	}
+	f := (t - r.T[k]) / (r.T[k+1] - r.T[k])
+	return engine.RPM((1-f)*r.Y[k] + f*r.Y[k+1]).CycleHz()
+}
+
+// medianOfFive takes lone outliers out of a track.
+func medianOfFive(t Track) Track {
+	out := Track{T: t.T, Y: slices.Clone(t.Y)}
+	for i := range t.Y {
+		out.Y[i] = median(slices.Clone(t.Y[max(i-2, 0):min(i+3, len(t.Y))]))
+	}
+	return out
+}
+
+// harmonics of the cycle that are followed: up to three firing orders.
+func (e *ear) harmonics() int { return 3 * e.n }
+
+// look is the harmonics of all bands, one after the other, around a time.
+func (e *ear) look(t float64, window []float64) []complex128 {
+	h := e.harmonics()
+	out := make([]complex128, len(e.frames.Rows)*h)
+	first := int((t - lookLength/2) * e.frames.Rate)
+	for i, w := range window {
+		k := first + i
+		if k < 0 || k >= len(e.phase) {
+			continue
+		}
+		turn := cmplx.Rect(1, -e.phase[k])
+		back := turn
+		for j := range h {
+			for b, row := range e.frames.Rows {
+				out[b*h+j] += complex(w*float64(row[k]), 0) * back
+			}
+			back *= turn
+		}
+	}
+	return out
+}
+
+func (e *ear) recording(l engine.Layout) Recording {
+	window := signal.Hann(max(int(lookLength*e.frames.Rate), 8))
+	var times []float64
+	end := float64(len(e.phase)) / e.frames.Rate
+	for t := lookLength; t < end-lookLength; t += lookStep {
+		times = append(times, t)
+		e.looks = append(e.looks, e.look(t, window))
+	}
+	e.balance()
+	r := Recording{Layout: l}
+	steps := e.steps(times)
+	for i := range steps {
+		mid := (times[i] + times[i+1]) / 2
+		r.Speed.T, r.Speed.Y = append(r.Speed.T, mid), append(r.Speed.Y, float64(engine.FromCycleHz(steps[i]/(2*math.Pi*lookStep))))
+		r.Rough.T, r.Rough.Y = append(r.Rough.T, mid), append(r.Rough.Y, e.roughness(i+1))
+	}
+	return r
+}
+
+func (e *ear) at(t float64) int { return min(int(t*e.frames.Rate), len(e.phase)-1) }
+
+// balance gives each band the same say.
+func (e *ear) balance() {
+	h := e.harmonics()
+	e.gain = make([]float64, len(e.frames.Rows))
+	for b := range e.gain {
+		var sum float64
+		for _, l := range e.looks {
+			for _, z := range l[b*h : (b+1)*h] {
+				sum += cmplx.Abs(z)
+			}
+		}
+		if sum > 0 {
+			e.gain[b] = float64(len(e.looks)*h) / sum
+		}
+	}
+}
+
+// Search for what the rough speed lacks: up to a fifth of it. From look to look
+// the speed changes by some per cent: a cut may take a fifth in half a second.
+const (
+	lackShare   = 0.2
+	lackPlaces  = 40 // to each side
+	changeShare = 0.02
+	agreement   = 25.0 // weight of all harmonics agreeing, natural logarithms
+)
+
+// steps are the turns of the cycle from look to look in radians: the path that
+// the harmonics of all bands agree on and that a flywheel can follow (Viterbi).
+func (e *ear) steps(times []float64) []float64 {
+	const places = 2*lackPlaces + 1
+	n := max(len(times)-1, 0)
+	step, score := make([]float64, n), make([][places]float64, n)
+	from := make([][places]int8, n)
+	for i := range n {
+		step[i] = e.phase[e.at(times[i+1])] - e.phase[e.at(times[i])]
+		turns, total := e.turns(i + 1)
+		for k := range places {
+			score[i][k] = agreement * agree(turns, step[i]*lackAt(k)) / math.Max(total, 1e-30)
+		}
+		if i > 0 {
+			follow(&score[i], &from[i], score[i-1], step[i], step[i-1])
+		}
+	}
+	out := make([]float64, n)
+	for i, k := n-1, 0; i >= 0; i-- {
+		if i == n-1 {
+			for j := range places {
+				if score[i][j] > score[i][k] {
+					k = j
+				}
+			}
+		}
+		out[i] = step[i] * (1 + lackAt(k))
+		k = int(from[i][k])
+	}
+	return out
+}
+
+func lackAt(k int) float64 { return lackShare * float64(k-lackPlaces) / lackPlaces }
+
+// follow adds the best way from the look before to each place.
+func follow(score *[2*lackPlaces + 1]float64, from *[2*lackPlaces + 1]int8, before [2*lackPlaces + 1]float64, step, stepBefore float64) {
+	for k := range score {
+		best, at := math.Inf(-1), 0
+		for j := range before {
+			z := (step*(1+lackAt(k))/(stepBefore*(1+lackAt(j))) - 1) / changeShare
+			if v := before[j] - z*z/2; v > best {
+				best, at = v, j
+			}
+		}
+		score[k] += best
+		from[k] = int8(at)
+	}
+}
+
+// betweenWeight is the say of harmonics between the firing orders: their phase
+// jumps when the set of working cylinders changes, that of the firing orders
+// does not.
+const betweenWeight = 0.15
+
+// turns is how each harmonic turned on from look i−1 to look i, over all bands,
+// and the sum of their sizes.
+func (e *ear) turns(i int) (turns []complex128, total float64) {
+	h := e.harmonics()
+	turns = make([]complex128, h)
+	for b := range e.frames.Rows {
+		g := complex(e.gain[b]*e.gain[b], 0)
+		for j := range h {
+			turns[j] += g * e.looks[i][b*h+j] * cmplx.Conj(e.looks[i-1][b*h+j])
+		}
+	}
+	for j := range turns {
+		if (j+1)%e.n != 0 {
+			turns[j] *= betweenWeight
+		}
+		total += cmplx.Abs(turns[j])
+	}
+	return turns, total
+}
+
+// agree is how well a further turn of the cycle by d radians explains the turns
+// of its harmonics.
+func agree(turns []complex128, d float64) (sum float64) {
+	turn := cmplx.Rect(1, -d)
+	back := turn
+	for _, z := range turns {
+		sum += real(z * back)
+		back *= turn
+	}
+	return sum
+}
+
+// roughness is the size of the harmonics between the firing orders against the
+// firing order, over all bands.
+func (e *ear) roughness(i int) float64 {
+	h := e.harmonics()
+	var between, firing float64
+	for b := range e.frames.Rows {
+		for j := range h {
+			v := cmplx.Abs(e.looks[i][b*h+j]) * e.gain[b]
+			if (j+1)%e.n == 0 {
+				firing += v * v
+			} else if j+1 < e.n {
+				between += v * v
+			}
+		}
+	}
+	return math.Sqrt(between / math.Max(firing, 1e-12))
+}
