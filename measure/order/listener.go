@@ -79,6 +79,9 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	}
 	l := &Listener{config: config, bank: bank, cycleAt: -1}
 	l.hop = int(bank.FrameRate() * hopSeconds)
+	if len(config.Cuts) > 0 {
+		l.hop /= 2 // the speed falls within two turns of a cut
+	}
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
 	l.heard.cuts, l.heard.marked = config.Cuts, config.Marked
 	l.marks.rate = rate
