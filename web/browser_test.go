@@ -97,23 +97,63 @@ func chromium(t testing.TB) string {
 	return ""
 }
 
-// browser opens a tab of the given size in a browser of its own. sound is a
-// WAV file that plays at its microphone, empty for none.
-func browser(t testing.TB, sound string, width, height int64) context.Context {
-	t.Helper()
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium(t)), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.UserDataDir(t.TempDir()), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
-		chromedp.Flag("use-fake-ui-for-media-stream", true), chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.Flag("autoplay-policy", "no-user-gesture-required"))
-	if sound != "" {
-		options = append(options, chromedp.Flag("use-file-for-fake-audio-capture", sound))
+// shared is the one browser of all tests: starting one takes seconds.
+var shared struct {
+	once sync.Once
+	ctx  context.Context
+	err  error
+	stop func()
+}
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if shared.stop != nil {
+		shared.stop()
 	}
-	ctx, cancel := chromedp.NewExecAllocator(context.Background(), options...)
-	t.Cleanup(cancel)
-	ctx, cancel = chromedp.NewContext(ctx)
+	os.Exit(code)
+}
+
+// launch starts the browser; the sound of a practice engine plays at its
+// microphone.
+func launch(path string) {
+	dir, err := os.MkdirTemp("", "bench-browser")
+	if err != nil {
+		shared.err = err
+		return
+	}
+	sound := filepath.Join(dir, "engine.wav")
+	if shared.err = writePracticeSound(sound); shared.err != nil {
+		return
+	}
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.UserDataDir(filepath.Join(dir, "profile")), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("use-fake-ui-for-media-stream", true), chromedp.Flag("use-fake-device-for-media-stream", true), chromedp.Flag("autoplay-policy", "no-user-gesture-required"),
+		chromedp.Flag("use-file-for-fake-audio-capture", sound))
+	ctx, cancelAllocator := chromedp.NewExecAllocator(context.Background(), options...)
+	ctx, cancel := chromedp.NewContext(ctx)
+	shared.ctx, shared.stop = ctx, func() { cancel(); cancelAllocator(); os.RemoveAll(dir) }
+	shared.err = chromedp.Do(ctx, chromedp.Navigate("about:blank"))
+}
+
+// browser opens a tab of the given size, with storage of its own.
+func browser(t testing.TB, width, height int64) context.Context {
+	t.Helper()
+	path := chromium(t)
+	shared.once.Do(func() { launch(path) })
+	must(t, shared.err)
+	ctx, cancel := chromedp.NewContext(shared.ctx, chromedp.WithNewBrowserContext())
 	t.Cleanup(cancel)
 	must(t, chromedp.Do(ctx, chromedp.Navigate("about:blank")))
 	size(t, ctx, width, height)
 	return ctx
+}
+
+// slowTest marks a test that lasts as long as an engine has to run.
+func slowTest(t testing.TB) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("real time: left out with -short")
+	}
 }
 
 func size(t testing.TB, ctx context.Context, width, height int64) {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"net/url"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -26,9 +27,11 @@ func dropScript(name, kind string, data []byte) string {
 func TestDroppedWAV(t *testing.T) {
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
-	wav, err := os.ReadFile(practiceSound(t))
+	file := filepath.Join(t.TempDir(), "engine.wav")
+	must(t, writePracticeSound(file))
+	wav, err := os.ReadFile(file)
 	must(t, err)
-	ctx := browser(t, "", 1280, 800)
+	ctx := browser(t, 1280, 800)
 	open(t, ctx, jobURL(b, 1, "/files"))
 	eval[bool](t, ctx, dropScript("../../idle <b>.wav", "audio/wav", wav))
 	wait(t, ctx, 40*time.Second, `location.pathname.endsWith("/listen") && document.querySelector(".finding h2")`)
@@ -41,7 +44,7 @@ func TestDroppedWAV(t *testing.T) {
 func TestFileThatIsNoSound(t *testing.T) {
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
-	ctx := browser(t, "", 360, 740)
+	ctx := browser(t, 360, 740)
 	open(t, ctx, jobURL(b, 1, "/files"))
 	eval[bool](t, ctx, dropScript("archive.mp4", "video/mp4", []byte("PK\x03\x04 not a video")))
 	wait(t, ctx, 10*time.Second, `/holds no sound/.test(document.getElementById("filestate").textContent)`)
@@ -75,7 +78,7 @@ func cutTable(t *testing.T) []byte {
 func TestTableWithColumnPicker(t *testing.T) {
 	b := newBench(t, nil)
 	fill(t, b, "i6", nil)
-	ctx := browser(t, "", 360, 740)
+	ctx := browser(t, 360, 740)
 	open(t, ctx, jobURL(b, 1, "/files"))
 	eval[bool](t, ctx, dropScript("speed.csv", "text/csv", cutTable(t)))
 	wait(t, ctx, 10*time.Second, `document.querySelectorAll(".column").length === 2`)
@@ -95,12 +98,10 @@ func TestTableWithColumnPicker(t *testing.T) {
 // the practice engine's own speed: the engine of the WAV file is never cut, so
 // nobody may be accused.
 func TestCutByHandHearsThePhone(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a minute of real time")
-	}
+	slowTest(t)
 	b := newBench(t, nil)
 	fill(t, b, "i4", url.Values{})
-	ctx := browser(t, practiceSound(t), 1280, 800)
+	ctx := browser(t, 1280, 800)
 	record(t, ctx, b)
 	status, body := try(t, b, "/jobs/1/cut/start", nil)
 	if status == 200 {

@@ -83,6 +83,7 @@ func (b *Bench) keepTake(ctx context.Context, t *take.Take, by string) (finishAn
 	}
 	answer := finishAnswer{found.Sentence, seconds, after.Last}
 	room.say("take", map[string]any{"take": t.ID, "state": "kept", "sentence": found.Sentence, "entry": after.Last, "seconds": seconds})
+	room.forget("take")
 	b.live.changed(after)
 	return answer, nil
 }

@@ -36,25 +36,28 @@ func conditions(t testing.TB, ctx context.Context, c network.Conditions) {
 	must(t, err)
 }
 
-// practiceSound is half a minute of a practice four with a dead coil at 3.
-func practiceSound(t testing.TB) string {
-	t.Helper()
+// writePracticeSound keeps half a minute of a practice four with a dead coil at
+// 3 as a WAV file.
+func writePracticeSound(file string) error {
 	layout, err := engine.Parse("i4")
-	must(t, err)
+	if err != nil {
+		return err
+	}
 	cfg := practice.Defaults(layout)
 	f, err := practice.ParseFault("coil-open@3")
-	must(t, err)
-	cfg.Faults = append(cfg.Faults, f)
-	cfg.Running = true
+	if err != nil {
+		return err
+	}
+	cfg.Faults, cfg.Running = append(cfg.Faults, f), true
 	rec, _, err := practice.Run(cfg, practice.Watch(30), practice.Sensors{Sound: &practice.SoundSensor{Hz: 48000}})
-	must(t, err)
+	if err != nil {
+		return err
+	}
 	pcm := take.PCM(rec.Sound.X)
 	head := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x80\xbb\x00\x00\x00\x77\x01\x00\x02\x00\x10\x00data\x00\x00\x00\x00")
 	binary.LittleEndian.PutUint32(head[4:], uint32(36+len(pcm)))
 	binary.LittleEndian.PutUint32(head[40:], uint32(len(pcm)))
-	file := filepath.Join(t.TempDir(), "engine.wav")
-	must(t, os.WriteFile(file, append(head, pcm...), 0o600))
-	return file
+	return os.WriteFile(file, append(head, pcm...), 0o600)
 }
 
 // record begins to listen with the device itself and waits for the meter.
@@ -77,7 +80,7 @@ func finish(t testing.TB, ctx context.Context) {
 func TestLiveListening(t *testing.T) {
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
-	ctx := browser(t, practiceSound(t), 1280, 800)
+	ctx := browser(t, 1280, 800)
 	record(t, ctx, b)
 	wait(t, ctx, 25*time.Second, `/misfires/.test(document.getElementById("sentence").textContent)`)
 	keep(t, ctx, "meters")
@@ -109,9 +112,10 @@ func recorded(t testing.TB, ctx context.Context, b *bench) (seconds float64, tex
 // TestLostNetwork cuts the network for three seconds in the middle: nothing is
 // missing afterwards.
 func TestLostNetwork(t *testing.T) {
+	slowTest(t)
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
-	ctx := browser(t, practiceSound(t), 360, 740)
+	ctx := browser(t, 360, 740)
 	began := time.Now()
 	record(t, ctx, b)
 	conditions(t, ctx, network.Conditions{Offline: true})
@@ -133,9 +137,10 @@ func TestLostNetwork(t *testing.T) {
 // TestKilledServer ends the server while a phone records and starts it again:
 // the recording goes on where it was.
 func TestKilledServer(t *testing.T) {
+	slowTest(t)
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
-	ctx := browser(t, practiceSound(t), 360, 740)
+	ctx := browser(t, 360, 740)
 	record(t, ctx, b)
 	b.stop()
 	time.Sleep(2 * time.Second)
@@ -147,12 +152,35 @@ func TestKilledServer(t *testing.T) {
 	}
 }
 
+// TestLockedPhone stops the audio clock for two seconds, as a locked phone does:
+// the gap is marked and the time stays true.
+func TestLockedPhone(t *testing.T) {
+	slowTest(t)
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, 360, 740)
+	record(t, ctx, b)
+	eval[bool](t, ctx, `(async () => {
+		const audio = document.getElementById("listen").recorder.context;
+		await audio.suspend();
+		await new Promise(d => setTimeout(d, 2500));
+		await audio.resume();
+		return true })()`)
+	time.Sleep(2 * time.Second)
+	finish(t, ctx)
+	text := eval[string](t, ctx, `document.querySelector(".finding").innerText`)
+	if !strings.Contains(text, "nothing was recorded for 2.") || !strings.Contains(text, "longest unbroken stretch") {
+		t.Errorf("the gap is not told: %s", text)
+	}
+}
+
 // TestPageThatDied reloads the phone's page in the middle: what was not yet at
 // the bench is sent by the next page.
 func TestPageThatDied(t *testing.T) {
+	slowTest(t)
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
-	ctx := browser(t, practiceSound(t), 360, 740)
+	ctx := browser(t, 360, 740)
 	page, die := chromedp.NewContext(ctx)
 	must(t, chromedp.Do(page, chromedp.Navigate("about:blank"))) // the tab lives as long as this call's context
 	open(t, page, b.url("/sensor?job=1"))
@@ -173,7 +201,7 @@ func TestPageThatDied(t *testing.T) {
 func TestMotionSensor(t *testing.T) {
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
-	ctx := browser(t, "", 360, 740)
+	ctx := browser(t, 360, 740)
 	open(t, ctx, b.url("/sensor?job=1"))
 	tap(t, ctx, "#motion")
 	wait(t, ctx, 5*time.Second, `!document.getElementById("finish").hidden`)
@@ -193,7 +221,7 @@ func TestMotionSensor(t *testing.T) {
 // TestPracticeIsOneTap streams a practice engine live after one tap.
 func TestPracticeIsOneTap(t *testing.T) {
 	b := newBench(t, nil)
-	ctx := browser(t, "", 1280, 800)
+	ctx := browser(t, 1280, 800)
 	open(t, ctx, b.url("/"))
 	tap(t, ctx, `form[action="/practice"] button`)
 	wait(t, ctx, 15*time.Second, `location.pathname.endsWith("/listen") && document.getElementById("rpm").textContent > 300`)
@@ -203,11 +231,12 @@ func TestPracticeIsOneTap(t *testing.T) {
 // TestFromCutOutToProof works a whole practice job: cut out hands free, renew
 // what is found, prove it, report it. The engine runs four times as fast.
 func TestFromCutOutToProof(t *testing.T) {
+	slowTest(t)
 	b := newBench(t, func(c *web.Config) { c.PracticeSpeed = 4 })
 	must(t, os.MkdirAll(filepath.Join(b.dir, "bench", "practice"), 0o700))
 	fill(t, b, "i4", url.Values{"car": {"Practice engine"}})
 	must(t, os.WriteFile(filepath.Join(b.dir, "bench", "practice", "1.json"), []byte(`{"engine":"i4","seed":7,"faults":["coil-open@3"]}`), 0o600))
-	ctx := browser(t, "", 1280, 800)
+	ctx := browser(t, 1280, 800)
 	listenOnce(t, ctx, b)
 
 	open(t, ctx, jobURL(b, 1, "/cut"))

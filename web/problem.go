@@ -27,8 +27,10 @@ func wrong(status int, format string, args ...any) error {
 
 // badInput makes an error of what was typed.
 func badInput(err error) error {
-	if err == nil {
-		return nil
+	var tooLarge *http.MaxBytesError
+	var known *problem
+	if err == nil || errors.As(err, &tooLarge) || errors.As(err, &known) {
+		return err
 	}
 	return &problem{http.StatusUnprocessableEntity, err.Error()}
 }

@@ -32,7 +32,7 @@ function drawCycle(y) {
 function drawStrengths(s) {
   el("strengths").replaceChildren(...s.map((v, i) => {
     const h = Math.max(1, Math.min(60, 40 * v));
-    const g = svg("svg", { viewBox: "0 0 40 80", preserveAspectRatio: "none" });
+    const g = svg("svg", { viewBox: "0 0 40 80", preserveAspectRatio: "xMidYMax meet" });
     g.append(svg("rect", v < 0.6 ? { class: "low", x: 6, y: 62 - h, width: 28, height: h } : { x: 6, y: 62 - h, width: 28, height: h }));
     const t = svg("text", { x: 20, y: 78 });
     t.textContent = `${i + 1}.`;
@@ -68,6 +68,7 @@ async function record() {
   recorder = new SoundRecorder();
   try {
     await recorder.start({ job, ...how() }, (s) => { el("sendstate").textContent = stateWords(s); });
+    root.recorder = recorder;
     el("record").hidden = true;
     el("finish").hidden = false;
   } catch (e) { el("sendstate").textContent = e.message; }
