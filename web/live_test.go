@@ -89,8 +89,9 @@ func TestLiveListening(t *testing.T) {
 	}
 	time.Sleep(6 * time.Second)
 	finish(t, ctx)
-	eval[bool](t, ctx, `(document.querySelector(".plot")?.scrollIntoView(), true)`)
-	wait(t, ctx, 10*time.Second, `document.querySelector(".plot canvas")?.width > 100`)
+	eval[bool](t, ctx, `(async () => { for (const p of document.querySelectorAll(".plot")) { p.scrollIntoView(); await new Promise(d => setTimeout(d, 150)) } return true })()`)
+	wait(t, ctx, 10*time.Second, `document.querySelectorAll(".plot canvas").length === document.querySelectorAll(".plot").length`)
+	eval[bool](t, ctx, `(document.querySelector(".plot").scrollIntoView(), true)`)
 	keep(t, ctx, "finding")
 	text := eval[string](t, ctx, `document.querySelector(".finding").innerText`)
 	if !strings.Contains(text, "rpm") || strings.Contains(text, "automatic gain") || strings.Contains(text, "cannot be used") {
