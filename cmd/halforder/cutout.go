@@ -19,7 +19,7 @@ type cutoutCmd struct {
 }
 
 type cutoutReadCmd struct {
-	File   string        `arg:"" type:"path" help:"Recording: a table (CSV) with engine speed, crank edges, or sound (WAV)."`
+	File   string        `arg:"" type:"path" help:"Recording: a table (CSV) with engine speed or a phone's acceleration (x, y, z), crank edges, or sound (WAV)."`
 	Engine engine.Layout `required:"" placeholder:"LAYOUT" help:"Engine layout: a name or a firing order (see: halforder engines)."`
 	Marks  string        `type:"existingfile" placeholder:"FILE" help:"When what was cut: lines such as '12.5 off 3' and '17 on'."`
 	Called string        `placeholder:"LIST" help:"What was cut, in order, when nobody pressed a button: 1,2,3,4,4,3,2,1; pairs as 1+4."`

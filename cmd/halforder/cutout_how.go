@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"halforder/engine"
+	"halforder/measure/catalyst"
 	"halforder/measure/cutout"
 )
 
@@ -54,6 +55,11 @@ func printWays(r *run, ways []cutout.Way) {
 	}
 	if len(ways) == 0 {
 		return
+	}
+	if slices.ContainsFunc(ways, func(w cutout.Way) bool { return w.Means.Spark() }) {
+		s := catalyst.Careful
+		fmt.Fprintf(r.Stdout, "Coil off: %.0f s, %.0f s at the most, then %.0f s on all cylinders; %.0f s in all on one visit, none under load. Injector off: %.0f s at the most.\n",
+			s.SparkSeconds, s.SparkHard, s.Recovery, s.SparkTotal, s.InjectorHard)
 	}
 	for _, caution := range ways[0].Cautions {
 		if inAll(ways, caution) {

@@ -123,6 +123,9 @@ func (c cutoutColumns) table(in io.Reader, l engine.Layout) (cutout.Recording, e
 		return cutout.Recording{}, err
 	}
 	named := byName(t, clock.Name, times)
+	if axes, ok := motion(named); ok && c.Speed == "" {
+		return cutout.FromMotion(axes, l, engine.RPM(c.RPM))
+	}
 	rec := cutout.Recording{Layout: l}
 	if rec.Speed, err = c.pick(named, c.Speed, "engine speed", "rpm", "engine_speed", "enginespeed", "n_engine"); err != nil {
 		return rec, err
@@ -188,6 +191,18 @@ func (c cutoutColumns) pick(named map[string]cutout.Track, wanted, what string, 
 		}
 	}
 	return cutout.Track{}, fmt.Errorf("no column of %s was recognised among %s: name it with --speed", what, names(named))
+}
+
+// motion are the axes of a phone's acceleration, when that is what a table holds.
+func motion(named map[string]cutout.Track) (axes [3]cutout.Track, ok bool) {
+	for i, name := range []string{"x", "y", "z"} {
+		t, found := named[name]
+		if !found {
+			return axes, false
+		}
+		axes[i] = t
+	}
+	return axes, true
 }
 
 // effortNames are parts of names of what the idle control does.

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"halforder/engine"
+	"halforder/finding"
 	"halforder/report"
 )
 
@@ -24,23 +25,43 @@ func (c *listenCmd) Run(r *run) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", filepath.Base(c.File), err)
 	}
-	if c.Plot != "" {
-		var b bytes.Buffer
-		if err := report.Plot(&b, filepath.Base(c.File), h.Finding.Series); err != nil {
+	if c.JSON {
+		if err := r.plot(filepath.Base(c.File), h.Finding, c.Plot); err != nil {
 			return err
 		}
-		if err := writeFile(c.Plot, b.Bytes()); err != nil {
-			return fmt.Errorf("plot: %w", err)
-		}
-	}
-	if c.JSON {
 		return r.printJSON(h)
 	}
-	fmt.Fprintln(r.Stdout, h.Finding.Sentence)
-	for _, q := range h.Finding.Quantities {
+	return r.showFinding(filepath.Base(c.File), h.Finding, false, c.Plot)
+}
+
+// plot draws a finding's series into a file, if one is named.
+func (r *run) plot(name string, f finding.Finding, path string) error {
+	if path == "" {
+		return nil
+	}
+	var b bytes.Buffer
+	if err := report.Plot(&b, name, f.Series); err != nil {
+		return err
+	}
+	if err := writeFile(path, b.Bytes()); err != nil {
+		return fmt.Errorf("plot: %w", err)
+	}
+	return nil
+}
+
+// showFinding draws and prints what a recording showed.
+func (r *run) showFinding(name string, f finding.Finding, asJSON bool, plot string) error {
+	if err := r.plot(name, f, plot); err != nil {
+		return err
+	}
+	if asJSON {
+		return r.printJSON(f)
+	}
+	fmt.Fprintln(r.Stdout, f.Sentence)
+	for _, q := range f.Quantities {
 		fmt.Fprintln(r.Stdout, "  "+report.QuantityText(q))
 	}
-	for _, n := range h.Finding.Notes {
+	for _, n := range f.Notes {
 		fmt.Fprintln(r.Stdout, "  "+n)
 	}
 	return nil

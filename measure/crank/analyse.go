@@ -65,6 +65,7 @@ type analysis struct {
 	weighed  []weighed
 	misses   missModel
 	stumbled int
+	tallied  []tally
 	notes    []string
 	known    *knownWheel // from the table; nil: none
 	noTable  bool        // do not ask the wheel table

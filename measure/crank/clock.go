@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 )
 
 // Recording is what was picked up at the crank: edges in seconds, ascending.
@@ -95,9 +94,14 @@ func longest(runs []run) (n int) {
 // The cam pattern is not known yet: the smallest number of cam edges after
 // which the time between equal edges is always the same number of crank edges.
 func marksByCam(rec Recording) int {
-	at := make([]int, 0, len(rec.Cam))
-	for _, t := range rec.Cam {
-		at = append(at, sort.SearchFloat64s(rec.Crank, t))
+	cam := rec.Cam[:min(len(rec.Cam), maxSurveyed)]
+	at := make([]int, 0, len(cam))
+	passed := 0
+	for _, t := range cam {
+		for passed < len(rec.Crank) && rec.Crank[passed] < t {
+			passed++
+		}
+		at = append(at, passed)
 	}
 	for p := 1; p <= 12 && len(at) >= 4*p; p++ {
 		counts := map[int]int{}

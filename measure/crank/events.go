@@ -44,8 +44,12 @@ func levelsOf(stats []slotStats, gains [][]float64, mean []float64, pattern slot
 
 func wrapIndex(i, n int) int { return ((i % n) + n) % n }
 
-// echoRounds is how often misses found are subtracted from their neighbours.
-const echoRounds = 4
+// echoRounds is how often at most misses found are subtracted from their
+// neighbours; fewer when less than one firing in settledOne changes.
+const (
+	echoRounds = 4
+	settledOne = 5000
+)
 
 // detect frees the firings from bias and from the echo of neighbouring misses
 // and marks the misses. The firings are in time order; bins holds the levels
@@ -69,14 +73,22 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 	}
 	var m missModel
 	for range echoRounds {
-		subtractEchoes(all, raw, bins, s, m)
+		subtractEchoes(all, raw, s, m)
 		m = fitMisses(all, bins)
+		changed := 0
 		for i := range all {
+			e, before := all[i].excess-m.centre, all[i].miss
 			all[i].loss = 0
-			if e := all[i].excess - m.centre; e < -1.5*m.depth {
+			if e < -1.5*m.depth {
 				all[i].loss = e
 			}
-			all[i].miss = all[i].excess-m.centre < -m.thresholdOf(bins[int(all[i].bin)].slots[all[i].slot])
+			all[i].miss = e < -m.thresholdOf(bins[int(all[i].bin)].slots[all[i].slot])
+			if all[i].miss != before {
+				changed++
+			}
+		}
+		if changed*settledOne < len(all) {
+			break
 		}
 	}
 	takeEchoes(all, m, bins)
@@ -85,25 +97,27 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 
 // subtractEchoes sets each firing's excess to its raw value less what the
 // misses around it add.
-func subtractEchoes(all []weighed, raw []float64, bins map[int]binLevels, s *scales, m missModel) {
+func subtractEchoes(all []weighed, raw []float64, s *scales, m missModel) {
 	n := len(s.tops)
 	depth := m.depth
 	if depth == 0 {
 		depth = 1
 	}
 	for i := range all {
-		f := &all[i]
-		gains := s.bankFor(int(f.bin)).gains[f.slot]
-		place := int(f.cycle)*n + int(f.slot)
-		echo := 0.0
-		for j := max(0, i-firingsBefore); j < len(all) && j <= i+firingsAfter; j++ {
-			lag := int(all[j].cycle)*n + int(all[j].slot) - place
-			if j == i || !all[j].miss || lag < -firingsBefore || lag > firingsAfter {
-				continue
-			}
-			echo += gains[lag+firingsBefore] * min(-depth, all[j].loss)
+		all[i].excess = raw[i]
+	}
+	for j := range all {
+		if !all[j].miss {
+			continue
 		}
-		f.excess = raw[i] - echo
+		place := int(all[j].cycle)*n + int(all[j].slot)
+		for i := max(0, j-firingsAfter); i < len(all) && i <= j+firingsBefore; i++ {
+			f := &all[i]
+			lag := place - int(f.cycle)*n - int(f.slot)
+			if i != j && lag >= -firingsBefore && lag <= firingsAfter {
+				f.excess -= s.bankFor(int(f.bin)).gains[f.slot][lag+firingsBefore] * min(-depth, all[j].loss)
+			}
+		}
 	}
 }
 
@@ -126,7 +140,7 @@ func (m missModel) thresholdOf(l level) float64 {
 }
 
 // modelSample is how many firings are enough to tell two heaps apart.
-const modelSample = 20000
+const modelSample = 10000
 
 func anyLevels(bins map[int]binLevels) binLevels {
 	for _, b := range bins {

@@ -135,14 +135,22 @@ func statsBySlot(firings []firing, slots int) []slotStats {
 	return out
 }
 
+// describedBy is how many values are enough for a median.
+const describedBy = 5001
+
 func describe(w []float64) slotStats {
 	if len(w) == 0 {
 		return slotStats{}
 	}
-	s := slotStats{n: len(w), median: median(w)}
-	off := make([]float64, len(w))
-	for i, x := range w {
-		s.mean += x / float64(len(w))
+	s := slotStats{n: len(w)}
+	for _, x := range w {
+		s.mean += x
+	}
+	s.mean /= float64(len(w))
+	few := thin(w, describedBy)
+	s.median = median(few)
+	off := make([]float64, len(few))
+	for i, x := range few {
 		off[i] = math.Abs(x - s.median)
 	}
 	s.dev = 1.4826 * median(off)

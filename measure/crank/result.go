@@ -52,8 +52,9 @@ func (a *analysis) result() *Result {
 	}
 	r.Stumbles = a.stumbles()
 	a.stumbled = len(r.Stumbles)
-	dead := a.deadSlots()
-	r.dead, r.missing = a.namedOnly(dead), a.namedOnly(a.missingSlots(dead))
+	if dead := a.deadSlots(); !a.byStarter() {
+		r.dead, r.missing = a.namedOnly(dead), a.namedOnly(a.missingSlots(dead))
+	}
 	r.Finding = a.finding()
 	return r
 }
@@ -78,6 +79,9 @@ func (a *analysis) namedOnly(slots []int) []engine.Cylinder {
 
 func (a *analysis) finding() finding.Finding {
 	f := finding.Finding{Analysis: Version, Likelihood: a.likelihood()}
+	if a.byStarter() {
+		f.Likelihood = nil
+	}
 	f.Verdict, f.Sentence = a.verdict()
 	f.Quantities = a.quantities()
 	f.Series = a.series()
@@ -89,7 +93,11 @@ func (a *analysis) finding() finding.Finding {
 type tally struct{ fired, missed int }
 
 func (a *analysis) tallies() []tally {
+	if a.tallied != nil {
+		return a.tallied
+	}
 	out := make([]tally, len(a.tops))
+	a.tallied = out
 	for _, w := range a.weighed {
 		out[w.slot].fired++
 		if w.miss {
@@ -108,6 +116,9 @@ func (t tally) share() float64 {
 
 // verdict says what the mean cycle and the single misses show together.
 func (a *analysis) verdict() (finding.Verdict, string) {
+	if a.byStarter() {
+		return finding.CannotTell, fmt.Sprintf("At %.0f rpm the starter is turning the engine: that tells compression, not misfire. Analyse it as cranking.", a.mainJudgement().rpm)
+	}
 	dead, weak := a.deadSlots(), a.lowSlots(finding.Weak)
 	missing := a.missingSlots(dead)
 	steady := 1 - a.post.healthy()
@@ -143,6 +154,12 @@ func (a *analysis) healthySentence() string {
 	}
 	return s + "."
 }
+
+// noEngineRuns is the speed below which no engine runs by itself, rpm.
+const noEngineRuns = 380
+
+// byStarter reports whether the starter turns the engine.
+func (a *analysis) byStarter() bool { return a.mainJudgement().rpm < noEngineRuns }
 
 // lowSlots are the slots that surely give less than they should; asked for dead
 // ones, those of them that more likely give nothing at all.

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"halforder/engine"
+	"halforder/finding"
 	"halforder/practice"
 )
 
@@ -83,6 +84,9 @@ func TestFourMarksNameTheLostCompression(t *testing.T) {
 				t.Fatal(err)
 			}
 			t.Logf("%s: %s %.2f", fault, r.Finding.Sentence, r.Relative)
+			if run, err := Analyse(Setup{Layout: l}, Recording{Crank: rec.Crank, Cam: rec.Cam}); err == nil && (len(run.Dead()) > 0 || run.Finding.Verdict != finding.CannotTell) {
+				t.Errorf("%s: cranking taken for running: %s", fault, run.Finding.Sentence)
+			}
 			got := append(slices.Clone(r.Lost), r.Weak...)
 			if bad == 0 && len(got) > 0 || bad > 0 && !slices.Equal(got, []engine.Cylinder{bad}) {
 				t.Errorf("%s: named %v: %s", fault, got, r.Finding.Sentence)

@@ -1,3 +1,45 @@
 // Package cutout measures the cut-out test: one cylinder at a time is taken
 // away, and what the engine loses says what that cylinder did.
+//
+// # Reading a test
+//
+//	rec := cutout.Recording{Layout: layout, Speed: speed, Marks: marks}
+//	result, err := cutout.Analyse(rec)
+//	fmt.Println(result.Sentence())
+//	f := result.Finding() // numbers, pictures, likelihood over joint patterns
+//
+// A Recording holds engine speed at 2–50 samples a second and whatever else was
+// recorded: what the idle control did (air, throttle, timing), roughness. Speed
+// comes from a bus, from crank marks ([FromCrank]) or from sound ([FromSound]).
+// [Mark]s are presses of a button, a second or two off; without them cuts are
+// searched for and named by the order they were called in, every way of naming
+// them weighed by the rhythm and by what came out.
+//
+// # How it measures
+//
+// Idle control hides a drop within a second. The answer of speed to a cut is
+// therefore fitted as a whole: a family of answers of a flywheel under
+// proportional and integral control, and a noise model learnt from the record,
+// so that the random differences between firings, which shake the speed through
+// the same flywheel, count for what they are. All cuts, both ends of each, and
+// all other changes of load (fans, compressors) are fitted at once; drift is
+// taken out of data and answers alike. The amplitude is the early drop, the mean
+// from 0.3 to 0.8 s. Levels (air, timing, roughness) are compared with the
+// stretches beside the cut; their noise is that of the same comparison where
+// nothing was cut. Stretches of constant level are found exactly
+// (package changepoint).
+//
+// # How it judges
+//
+// Every joint pattern of working, weak and dead cylinders is weighed, summed
+// over what a healthy cylinder's effect may be. Each measurement may be off by a
+// few per cent of it always and by much of it now and then; each cut may have
+// been of another cylinder than called, or of none. A verdict is given only when
+// it is sure; accusing takes more than acquitting. Cylinders that cannot be told
+// apart are named as a [Set], with the cut to repeat.
+//
+// # Doing a test
+//
+// [Ways] says how to cut, safest first; [Next] what to cut, and when to stop;
+// [Budget] lets the catalyst's books rule; package script leads hands-free.
 package cutout

@@ -115,6 +115,10 @@ func (r Result) Sentence() string {
 		for _, c := range s.Cylinders {
 			inSet[c] = true
 		}
+		if len(s.Cylinders) == 1 {
+			parts = append(parts, fmt.Sprintf("cylinder %d seems to give too little: cut it again to be sure", s.Cylinders[0]))
+			continue
+		}
 		parts = append(parts, fmt.Sprintf("of cylinders %s at least one gives too little, and this test cannot tell which; cut %s again", listed(s.Cylinders), listed(s.Repeat)))
 	}
 	good := r.by(Works)

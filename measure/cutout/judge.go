@@ -221,12 +221,13 @@ func (c *Cylinder) decide() {
 }
 
 // strengths puts each cylinder's measured share of a healthy one's effect into
-// the result: the mean of its own cuts over the median of the larger half.
+// the result: the mean of its own cuts over the median of the larger half, by
+// speed where that shows the cuts, else by effort, else by roughness.
 func (a *analysis) strengths(r *Result) {
-	ratio := a.endRatio(r.Cuts)
+	measured := a.clearest(r.Cuts)
 	effects := make([]Estimate, a.Layout.N())
 	for i := range effects {
-		effects[i] = combine(r.Cuts, engine.Cylinder(i+1), ratio)
+		effects[i] = combine(r.Cuts, engine.Cylinder(i+1), measured)
 	}
 	scale := healthyEffect(effects)
 	for i, e := range effects {
@@ -243,15 +244,35 @@ func (a *analysis) strengths(r *Result) {
 	}
 }
 
-// combine is the weighted mean effect on speed of the cuts of cylinder c alone.
-func combine(cuts []Cut, c engine.Cylinder, ratio float64) Estimate {
+// clearest gives the measurements of a cut that show most.
+func (a *analysis) clearest(cuts []Cut) func(Cut) []Estimate {
+	if showsCuts(cuts) {
+		ratio := a.endRatio(cuts)
+		return func(c Cut) []Estimate {
+			return []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}}
+		}
+	}
+	return func(c Cut) []Estimate {
+		switch {
+		case c.Stalled:
+		case c.Effort != nil:
+			return []Estimate{*c.Effort}
+		case c.Rough != nil:
+			return []Estimate{*c.Rough}
+		}
+		return nil
+	}
+}
+
+// combine is the weighted mean effect of the cuts of cylinder c alone.
+func combine(cuts []Cut, c engine.Cylinder, measured func(Cut) []Estimate) Estimate {
 	var sum, weight float64
 	for _, cut := range cuts {
 		if len(cut.Cylinders) != 1 || cut.Cylinders[0] != c {
 			continue
 		}
-		for _, e := range []Estimate{cut.Drop, {cut.Rise.Value / ratio, cut.Rise.Sigma / ratio}} {
-			if e.Sigma > 0 && finite(e.Sigma) {
+		for _, e := range measured(cut) {
+			if e.Sigma > 0 && finite(e.Sigma) && finite(e.Value) {
 				sum, weight = sum+e.Value/(e.Sigma*e.Sigma), weight+1/(e.Sigma*e.Sigma)
 			}
 		}

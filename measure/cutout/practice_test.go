@@ -135,3 +135,25 @@ func TestSpeedFromUnevenMarks(t *testing.T) {
 		t.Error("two turns were accepted")
 	}
 }
+
+// A phone on a four, 100 samples a second.
+func TestMotionOfThePracticeEngine(t *testing.T) {
+	order := []engine.Cylinder{1, 2, 3, 4, 3}
+	rec, marks := practised(t, "i4", "injector-dead@3", order, practice.Sensors{Phone: &practice.PhoneSensor{Hz: 100}})
+	var axes [3]cutout.Track
+	for _, s := range rec.Phone {
+		for i, v := range []float64{s.X, s.Y, s.Z} {
+			axes[i].T, axes[i].Y = append(axes[i].T, s.T), append(axes[i].Y, v)
+		}
+	}
+	r, err := cutout.FromMotion(axes, layout(t, "i4"), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Marks = marks
+	got, err := cutout.Analyse(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	onlyDead(t, "motion", got, 3)
+}

@@ -63,7 +63,7 @@ func (m *model) keep(s shape, events []event, least float64) []event {
 
 // fitEvents fits all events at once and puts size and z into them.
 func (m *model) fitEvents(s shape, events []event) fitted {
-	columns := make([][]float64, len(events))
+	columns := make([]column, len(events))
 	for i, e := range events {
 		columns[i] = m.column(s, e.at)
 	}

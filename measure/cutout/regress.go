@@ -99,18 +99,52 @@ func (m *model) whiten(x []float64) []float64 {
 	return out
 }
 
+// column is a part of the record from cell `from` on; it is 0 elsewhere.
+type column struct {
+	from int
+	x    []float64
+}
+
 // column is what an answer of amplitude 1, beginning at time at, does to the
-// detrended record.
-func (m *model) column(s shape, at float64) []float64 {
-	raw := make([]float64, len(m.y))
-	first := max(int(math.Ceil((at-m.start)/m.step)), 0)
-	if first < len(raw) {
-		copy(raw[first:], s.sampled(m.at(first)-at, m.step, len(raw)-first))
-	}
+// detrended record. Half a running mean before it and after it has settled there
+// is nothing left of it.
+func (m *model) column(s shape, at float64) column {
+	half := max(int(detrendSeconds/m.step/2), 1)
+	from, to := m.cell(m.index(at)-half-1), m.cell(m.index(at+shapeTail)+half+2)
+	first, last := m.cell(from-half), m.cell(to+half)
+	raw := s.sampled(m.at(first)-at, m.step, last-first)
 	for i := range raw {
-		raw[i] += m.mask[i]
+		raw[i] += m.mask[first+i]
 	}
-	return m.detrend(raw, detrendSeconds)
+	return column{from, m.detrend(raw, detrendSeconds)[from-first : to-first]}
+}
+
+// cell brings a cell number into the record.
+func (m *model) cell(k int) int { return max(min(k, len(m.y)), 0) }
+
+// whitened is the column as whiten would leave it; where the record has no
+// sample its values mean nothing.
+func (m *model) whitened(c column) column {
+	n := m.cell(c.from+len(c.x)+len(m.phi)) - c.from
+	out := column{c.from, make([]float64, n)}
+	copy(out.x, c.x)
+	for j, p := range m.phi {
+		for i := j + 1; i < n && i-j-1 < len(c.x); i++ {
+			out.x[i] -= p * c.x[i-j-1]
+		}
+	}
+	return out
+}
+
+// overlap is the scalar product of two columns over the samples that are there.
+func overlap(a, b column, there []float64) (sum float64) {
+	from, to := max(a.from, b.from), min(a.from+len(a.x), b.from+len(b.x))
+	for i := from; i < to; i++ {
+		if !math.IsNaN(there[i]) {
+			sum += a.x[i-a.from] * b.x[i-b.from]
+		}
+	}
+	return sum
 }
 
 // fitted is a least-squares fit of columns to the record.
@@ -124,42 +158,28 @@ type fitted struct {
 
 // fit solves for the amplitudes of columns by least squares on the whitened
 // record. Columns that cannot be told apart get a large sigma, not a large value.
-func (m *model) fit(columns [][]float64) fitted {
-	white := make([][]float64, len(columns))
-	for j, c := range columns {
-		white[j] = m.whiten(c)
-	}
+func (m *model) fit(columns []column) fitted {
 	p := len(columns)
+	white := make([]column, p)
 	normal, right := mat.NewSymDense(max(p, 1), nil), mat.NewVecDense(max(p, 1), nil)
-	var square, n float64
-	for i, v := range m.white {
-		if math.IsNaN(v) {
-			continue
-		}
-		square, n = square+v*v, n+1
-		for j := range p {
-			right.SetVec(j, right.AtVec(j)+white[j][i]*v)
+	record := column{0, m.white}
+	for j, c := range columns {
+		white[j] = m.whitened(c)
+		right.SetVec(j, overlap(white[j], record, m.white))
+		for k := range j + 1 {
+			normal.SetSym(j, k, overlap(white[j], white[k], m.white))
 		}
 	}
-	for j := range p {
-		for k := j; k < p; k++ {
-			normal.SetSym(j, k, dotThere(white[j], white[k], m.white))
+	var square, n float64
+	for _, v := range m.white {
+		if !math.IsNaN(v) {
+			square, n = square+v*v, n+1
 		}
 	}
 	return m.solve(columns, normal, right, square, n)
 }
 
-// dotThere is the scalar product over the samples that are there.
-func dotThere(a, b, there []float64) (sum float64) {
-	for i, v := range there {
-		if !math.IsNaN(v) {
-			sum += a[i] * b[i]
-		}
-	}
-	return sum
-}
-
-func (m *model) solve(columns [][]float64, normal *mat.SymDense, right *mat.VecDense, square, n float64) fitted {
+func (m *model) solve(columns []column, normal *mat.SymDense, right *mat.VecDense, square, n float64) fitted {
 	p := len(columns)
 	f := fitted{value: make([]float64, p), sigma: make([]float64, p), residual: append([]float64(nil), m.y...)}
 	if p > 0 {
@@ -181,8 +201,8 @@ func (m *model) solve(columns [][]float64, normal *mat.SymDense, right *mat.VecD
 			}
 		}
 		for j, c := range columns {
-			for i := range f.residual {
-				f.residual[i] -= f.value[j] * c[i]
+			for i, v := range c.x {
+				f.residual[c.from+i] -= f.value[j] * v
 			}
 		}
 	}

@@ -48,6 +48,9 @@ func (a *analysis) remarkCuts(r *Result, note func(string, ...any)) {
 	if len(disturbed) > 0 {
 		note("At a cut of cylinder %s something else changed too (fan, compressor, foot): it counts less. Switch consumers off and cut again.", listed(unique(disturbed)))
 	}
+	if len(r.Cuts) > 0 && seenCuts > 0 && !showsCuts(r.Cuts) {
+		note("The speed does not show the cuts clearly and was left out.")
+	}
 	if len(r.Cuts) > 0 && seenCuts == 0 {
 		note("No cut shows in the speed: the idle control makes up for it, or the connectors stayed on. Use sound or crank, or hold the throttle at 1,200–1,500 rpm.")
 	}

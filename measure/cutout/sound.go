@@ -28,23 +28,50 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 	if err := feed(src, listener.Write, bank.Write); err != nil {
 		return Recording{}, err
 	}
-	f, err := listener.Finish()
+	rough, err := roughSpeed(listener, bank.Frames(), speed)
 	if err != nil {
 		return Recording{}, err
 	}
-	for _, s := range f.Series {
-		if s.YUnit != "rpm" || len(s.X) < 3 {
-			continue
-		}
+	best, agreed := Recording{}, math.Inf(-1)
+	for _, begin := range []Track{rough, constantLike(rough)} {
 		// The first pass mends the lag of the rough speed in a sudden drop; the
 		// second looks again with a phase that keeps up.
-		first := newEar(bank.Frames(), l.N(), trackOf(s)).recording(l)
-		if len(first.Speed.T) < 3 {
-			break
+		first, _ := newEar(bank.Frames(), l.N(), begin).recording(l)
+		if len(first.Speed.T) < minSamples {
+			return Recording{}, fmt.Errorf("cut-out test: %.1f s of sound are too short, record 10 s before the first cut and after the last", float64(bank.Frames().Len())/bank.Frames().Rate)
 		}
-		return newEar(bank.Frames(), l.N(), first.Speed).recording(l), nil
+		if r, a := newEar(bank.Frames(), l.N(), first.Speed).recording(l); a > agreed {
+			best, agreed = r, a
+		}
 	}
-	return Recording{}, fmt.Errorf("cut-out test: no engine speed can be heard in this sound")
+	return best, nil
+}
+
+// constantLike is the usual speed of a track throughout: a tracker that lost its
+// way in a drop does not lead this one astray.
+func constantLike(t Track) Track {
+	usual := median(slices.Clone(t.Y))
+	end := t.T[len(t.T)-1]
+	return Track{T: []float64{0, end / 2, end}, Y: []float64{usual, usual, usual}}
+}
+
+// roughSpeed is the speed as the listener has it. A listener made for a steady
+// idle may refuse a test full of cuts; then a known idle speed is enough to
+// begin with.
+func roughSpeed(listener *order.Listener, f signal.Frames, hint engine.RPM) (Track, error) {
+	heard, err := listener.Finish()
+	if err != nil {
+		if end := float64(f.Len()) / f.Rate; hint > 0 && errors.As(err, new(*order.NoEngineError)) {
+			return Track{T: []float64{0, end / 2, end}, Y: []float64{float64(hint), float64(hint), float64(hint)}}, nil
+		}
+		return Track{}, fmt.Errorf("%w; or give the idle speed, which helps when the sound is full of cuts", err)
+	}
+	for _, s := range heard.Series {
+		if s.YUnit == "rpm" && len(s.X) > 2 {
+			return trackOf(s), nil
+		}
+	}
+	return Track{}, fmt.Errorf("cut-out test: no engine speed can be heard in this sound")
 }
 
 func feed(src order.Source, sinks ...func([]float32)) error {
@@ -139,7 +166,8 @@ func (e *ear) look(t float64, window []float64) []complex128 {
 	return out
 }
 
-func (e *ear) recording(l engine.Layout) Recording {
+// recording also says how well the harmonics agreed on the speed, 0 to 1.
+func (e *ear) recording(l engine.Layout) (Recording, float64) {
 	window := signal.Hann(max(int(lookLength*e.frames.Rate), 8))
 	var times []float64
 	end := float64(len(e.phase)) / e.frames.Rate
@@ -149,13 +177,13 @@ func (e *ear) recording(l engine.Layout) Recording {
 	}
 	e.balance()
 	r := Recording{Layout: l}
-	steps := e.steps(times)
+	steps, agreed := e.steps(times)
 	for i := range steps {
 		mid := (times[i] + times[i+1]) / 2
 		r.Speed.T, r.Speed.Y = append(r.Speed.T, mid), append(r.Speed.Y, float64(engine.FromCycleHz(steps[i]/(2*math.Pi*lookStep))))
 		r.Rough.T, r.Rough.Y = append(r.Rough.T, mid), append(r.Rough.Y, e.roughness(i+1))
 	}
-	return r
+	return r, agreed
 }
 
 func (e *ear) at(t float64) int { return min(int(t*e.frames.Rate), len(e.phase)-1) }
@@ -188,7 +216,8 @@ const (
 
 // steps are the turns of the cycle from look to look in radians: the path that
 // the harmonics of all bands agree on and that a flywheel can follow (Viterbi).
-func (e *ear) steps(times []float64) []float64 {
+// The second result is how well they agree on it, from 0 to 1 on average.
+func (e *ear) steps(times []float64) ([]float64, float64) {
 	const places = 2*lackPlaces + 1
 	n := max(len(times)-1, 0)
 	step, score := make([]float64, n), make([][places]float64, n)
@@ -203,7 +232,7 @@ func (e *ear) steps(times []float64) []float64 {
 			follow(&score[i], &from[i], score[i-1], step[i], step[i-1])
 		}
 	}
-	out := make([]float64, n)
+	out, agreed := make([]float64, n), 0.0
 	for i, k := n-1, 0; i >= 0; i-- {
 		if i == n-1 {
 			for j := range places {
@@ -213,9 +242,11 @@ func (e *ear) steps(times []float64) []float64 {
 			}
 		}
 		out[i] = step[i] * (1 + lackAt(k))
+		turns, total := e.turns(i + 1)
+		agreed += agree(turns, step[i]*lackAt(k)) / math.Max(total, 1e-30) / float64(n)
 		k = int(from[i][k])
 	}
-	return out
+	return out, agreed
 }
 
 func lackAt(k int) float64 { return lackShare * float64(k-lackPlaces) / lackPlaces }

@@ -17,6 +17,7 @@ const (
 	SpeedQuantity   = "speed"               // rpm, mean over the recording
 	MissingQuantity = "missing work"        // cylinders' worth
 	ChanceQuantity  = "chance of a misfire" // at even chances before listening
+	MissesQuantity  = "cycles that miss"    // share of the cycles
 	RoughQuantity   = "bass roughness"      // orders between the firing orders, 1 for one dead cylinder
 )
 
@@ -24,7 +25,7 @@ const (
 	minCycles     = 6    // fewer say nothing about the firings
 	misfireOdds   = 1.8  // a chance of 86 %
 	manyFirings   = 0.15 // more for each cylinder above four: with many firings one is sooner odd
-	roughDoubt    = 0.7  // bass roughness from which nobody says "no misfire"
+	roughDoubt    = 1.2  // bass roughness from which nobody says "no misfire"
 	noMisfireOdds = -0.7 // a chance of 33 %
 	confidence    = 0.90 // of the intervals
 )
@@ -122,6 +123,7 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	}
 	f.Likelihood = j.likelihood()
 	f.Verdict, f.Sentence = j.verdict(speed)
+	h.addMisses(f, parts, speed)
 	if len(h.cuts) > 0 || h.marked != 0 {
 		h.addNames(f)
 	}
@@ -192,4 +194,29 @@ func (j judgement) likelihood() *finding.Likelihood {
 		out.Else = logMean(pairs) - 1
 	}
 	return out
+}
+
+// addMisses says how the misses come, and accuses when single cycles prove what
+// their mean hides.
+func (h *heard) addMisses(f *finding.Finding, parts []stretch, speed engine.RPM) {
+	steady := 0.0
+	if f.Verdict == finding.Misfire {
+		steady = 1
+	}
+	m := joinMisses(parts, steady)
+	if m.known && m.proof >= proofAccuse && m.least*float64(m.cycles) >= leastMisses && f.Verdict != finding.Misfire {
+		f.Verdict = finding.Misfire
+		f.Sentence = fmt.Sprintf("It misfires now and then: at %.0f rpm a firing is missing in about %.0f %% of the cycles.", speed, 100*m.share)
+	}
+	if m.known && f.Verdict != finding.Misfire {
+		f.Notes = append(f.Notes, fmt.Sprintf("some %.0f %% of the cycles have a quiet firing; too faint to call it a misfire: record longer, and nearer", 100*m.share))
+	}
+	if f.Verdict == finding.CannotTell {
+		return
+	}
+	low, high := m.interval()
+	f.Quantities = append(f.Quantities, finding.Quantity{Name: MissesQuantity, Value: m.share, Low: low, High: high, Confidence: confidence})
+	if f.Verdict == finding.Misfire {
+		f.Notes = append(f.Notes, "it misses "+m.words())
+	}
 }

@@ -40,7 +40,10 @@ func newCutPair(before, during picture, n int) cutPair {
 	top := min(cutFirings*n, len(before.mean))
 	p := cutPair{a: before.mean[:top], b: during.mean[:top]}
 	for h := 1; h <= top; h++ {
-		size := cylinderSize(before, during, h, n)
+		size := 0.0
+		if before.noise[h-1] > 0 && during.noise[h-1] > 0 {
+			size = cylinderSize(before, during, h, n)
+		}
 		clutter := pathClutter * pathClutter * size
 		p.size = append(p.size, size)
 		p.va = append(p.va, before.noise[h-1]+clutter+modelError*modelError*sq(p.a[h-1]))
@@ -80,6 +83,9 @@ func phasorTable(work []float64, cut int, layout engine.Layout, top int) (before
 func (p cutPair) fit(before, during []complex128, g float64, turns []complex128) float64 {
 	var sum float64
 	for i := range p.a {
+		if p.size[i] == 0 {
+			continue // out of reach
+		}
 		sa, sb := before[i], during[i]*complex(g, 0)
 		v, va, vb := p.size[i], p.va[i], p.vb[i]
 		na, nb := sq(sa), sq(sb)

@@ -30,11 +30,29 @@ func (h *heard) coherence() float64 {
 	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
 	for b := range h.bands {
 		p := fold(last, b, h.harmonics)
-		var sum float64
+		var sum, lines float64
 		for m := 1; m <= 3; m++ {
-			sum += sq(p.mean[m*n-1]) / max(p.noise[m*n-1], 1e-30) / 3
+			if p.noise[m*n-1] > 0 {
+				sum += sq(p.mean[m*n-1]) / p.noise[m*n-1]
+				lines++
+			}
 		}
-		best = max(best, sum)
+		best = max(best, sum/max(lines, 1))
+		if h.motion {
+			best = max(best, p.strongest())
+		}
 	}
 	return best
+}
+
+// strongest is the clearest harmonic's power over the variance of its mean. On
+// its mounts a broken engine shakes most between the firing orders.
+func (p picture) strongest() float64 {
+	var top float64
+	for h, m := range p.mean {
+		if p.noise[h] > 0 {
+			top = max(top, sq(m)/p.noise[h])
+		}
+	}
+	return top
 }

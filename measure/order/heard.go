@@ -16,6 +16,7 @@ type heard struct {
 	bands     []signal.Band
 	harmonics int
 	level     level
+	motion    bool    // of a sensor on the engine, not sound
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
@@ -34,6 +35,7 @@ type stretch struct {
 	from, to float64 // s
 	cycles   int
 	judgement
+	misses misses
 }
 
 // tally counts over all cycles.
@@ -95,18 +97,26 @@ func (h *heard) stretches() []stretch {
 
 func (h *heard) judgeStretch(cycles []cycle) stretch {
 	last := cycles[len(cycles)-1]
-	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(cycles)}
+	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(cycles), h.countMisses(cycles)}
 }
 
 func (h *heard) judge(cycles []cycle) judgement {
-	j := judge(weigh(cycles, len(h.bands), h.harmonics, h.layout), h.ratioOf(cycles), h.layout.N())
+	var views []evidence
+	if !h.motion {
+		views = weigh(cycles, len(h.bands), h.harmonics, h.layout)
+	}
+	j := judge(views, h.ratioOf(cycles), h.layout.N())
 	j.temper(float64(len(cycles)))
 	return j
 }
 
 func (h *heard) ratioOf(cycles []cycle) ratio {
 	uppers := uppersOf(cycles, len(h.bands), h.harmonics, h.layout.N())
-	return fold(cycles, 0, h.harmonics).neighbourRatio(uppers, h.layout)
+	r := fold(cycles, 0, h.harmonics).neighbourRatio(uppers, h.layout)
+	if h.motion {
+		r.path, r.rests = motionPath, motionRest
+	}
+	return r
 }
 
 // fewCycles is where the evidence counts half: errors estimated from few cycles

@@ -78,7 +78,7 @@ func newTable(evidences []evidence, ratio ratio, n int) *table {
 	for _, e := range t.views {
 		t.none = append(t.none, e.logLikelihoods(workOf(finding.AllWork(n)))[0])
 	}
-	if len(t.low) > 0 {
+	if t.ratio.value > 0 {
 		t.none = append(t.none, ratio.logLikelihoods(workOf(finding.AllWork(n)))[0])
 	}
 	t.lowShare, t.highShare = share(t.low)/math.Sqrt2, share(t.high) // the low views come in pairs
@@ -118,7 +118,7 @@ func (t *table) relative(work []float64) [][]float64 {
 			out[b][i] -= t.none[b]
 		}
 	}
-	if len(t.low) > 0 {
+	if t.ratio.value > 0 {
 		last := t.ratio.logLikelihoods(work)
 		for i := range last {
 			last[i] -= t.none[len(t.views)]
@@ -132,8 +132,8 @@ func (t *table) relative(work []float64) [][]float64 {
 func (t *table) both(views [][]float64) (low, high float64) {
 	lows := views[:len(t.low):len(t.low)]
 	low, high = join(lows, lowRest, t.lowShare), join(views[len(t.low):len(t.views)], highRest, t.highShare)
-	if len(t.low) > 0 {
-		low += join(views[len(t.views):], pulseRest, 1)
+	if t.ratio.value > 0 {
+		low += join(views[len(t.views):], t.ratio.rests, 1)
 	}
 	return low, high
 }

@@ -247,6 +247,7 @@ func (l *Listener) takeCycle(frames signal.Frames, c cycle, length float64) {
 	for b, row := range frames.Rows {
 		l.lock.phasorsOf(c.phasors[b*l.lock.harmonics:][:l.lock.harmonics], row, start-float64(frames.First), length)
 	}
+	l.lock.drop(c.phasors, int(foldTop*frames.Rate/c.hz))
 	c.late = l.lock.settle(c.phasors)
 	move := l.lock.follow(c.late)
 	l.cycleAt = start + length*(1+move)

@@ -74,6 +74,16 @@ func (l *lock) phasorsOf(dst []complex64, row []float32, start, length float64) 
 	}
 }
 
+// drop clears the harmonics above the highest one within reach of the frames:
+// they hold nothing. Their noise is 0 from then on, by which others know.
+func (l *lock) drop(x []complex64, reach int) {
+	for b := range l.bands {
+		for h := reach; h < l.harmonics; h++ {
+			x[b*l.harmonics+h] = 0
+		}
+	}
+}
+
 // interpolate reads a row at a fractional place, a cubic through four frames.
 func interpolate(row []float32, at float64) float64 {
 	i := int(at)

@@ -130,3 +130,18 @@ func joined(a, b *finding.Likelihood) *finding.Likelihood {
 	}
 	return shifted(log)
 }
+
+// Named lists the cylinders a finding of this package names as dead: those
+// whose chance is at least 90 %. An anonymous finding names nobody.
+func Named(f finding.Finding, layout engine.Layout) []engine.Cylinder {
+	if f.Likelihood == nil || f.Likelihood.Anonymous {
+		return nil
+	}
+	var out []engine.Cylinder
+	for _, s := range suspicions(f.Likelihood, layout) {
+		if s.dead >= nameChance {
+			out = append(out, s.cylinder)
+		}
+	}
+	return out
+}

@@ -45,9 +45,8 @@ func repetition(cycles []cycle, period int) float64 {
 	for i := range turns {
 		turns[i] = cmplx.Rect(1, 2*math.Pi*float64(i)/float64(period))
 	}
-	var sum float64
-	terms := len(cycles[0].phasors)
-	for i := range terms {
+	var sum, terms float64
+	for i := range cycles[0].phasors {
 		var mean, turn complex128
 		var squares float64
 		for k, c := range cycles[:n] {
@@ -59,7 +58,8 @@ func repetition(cycles []cycle, period int) float64 {
 		variance := squares/float64(n) - sq(mean)/float64(n*n)
 		if variance > 0 {
 			sum += sq(turn) / float64(n) / variance
+			terms++
 		}
 	}
-	return sum / float64(terms)
+	return sum / max(terms, 1)
 }

@@ -12,7 +12,16 @@ import (
 type ratio struct {
 	value float64 // 0 when nothing is known
 	err   float64 // of its logarithm
+	path  prior   // how unequal the paths may be
+	rests prior   // what stays of a dead cylinder
 }
+
+// motionPath is lowPath for a sensor on the engine: the block rocks as a whole,
+// whichever cylinder fires. Judgement (prior).
+var (
+	motionPath = prior{{0.05, 0.50}, {0.12, 0.35}, {0.30, 0.13}, {0.80, 0.02}}
+	motionRest = prior{{0.05, 0.55}, {0.25, 0.28}, {0.45, 0.12}, {0.65, 0.05}} // a dead cylinder pushes no crank
+)
 
 const (
 	ratioFirings = 4   // firing orders looked at
@@ -25,6 +34,9 @@ func (p picture) neighbourRatio(uppers [][]float64, layout engine.Layout) ratio 
 	mean := limit(p.mean, uppers, layout)
 	var on, off, onNoise, offNoise, onCount, offCount float64
 	for h := 1; h <= min(ratioFirings*layout.N()+layout.N()/2, len(mean)); h++ {
+		if p.noise[h-1] == 0 {
+			break // out of reach
+		}
 		if h == turnHarmonic && layout.N() > 2 {
 			continue
 		}
@@ -35,10 +47,12 @@ func (p picture) neighbourRatio(uppers [][]float64, layout engine.Layout) ratio 
 		}
 	}
 	if onCount == 0 || offCount == 0 || on < 4*onNoise {
-		return ratio{}
+		return ratio{path: lowPath, rests: pulseRest}
 	}
 	clear := max(off-offNoise, 0.2*offNoise)
 	return ratio{
+		path:  lowPath,
+		rests: pulseRest,
 		value: math.Sqrt(clear / offCount / ((on - onNoise) / onCount)),
 		err:   math.Hypot(onNoise/on, offNoise/clear/2),
 	}
@@ -73,22 +87,23 @@ var misshapen = prior{{1, 0.5}, {2, 0.3}, {3, 0.2}}
 // logLikelihoods of the measured ratio when firing k works with share work[k],
 // one for each value of pulseRest. Unequal paths add their own part.
 func (r ratio) logLikelihoods(work []float64) []float64 {
-	out := make([]float64, len(pulseRest))
+	out := make([]float64, len(r.rests))
 	if r.value == 0 {
 		return out
 	}
 	n := float64(len(work))
 	spread := math.Hypot(ratioSpread, r.err)
+	value := max(r.value, r.path[0].value/math.Sqrt(n)) // more even than that counts no more
 	heard := make([]float64, len(work))
-	for i, rest := range pulseRest {
+	for i, rest := range r.rests {
 		for k, w := range work {
 			heard[k] = rest.value + (1-rest.value)*w
 		}
 		missing := expectedRatio(heard)
 		sum := math.Inf(-1)
-		for _, s := range lowPath {
+		for _, s := range r.path {
 			for _, shape := range misshapen {
-				z := math.Log(r.value/math.Hypot(missing*shape.value, s.value/math.Sqrt(n))) / spread
+				z := math.Log(value/math.Hypot(missing*shape.value, s.value/math.Sqrt(n))) / spread
 				sum = logAdd(sum, math.Log(s.weight*shape.weight)-z*z/2)
 			}
 		}

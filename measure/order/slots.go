@@ -157,13 +157,16 @@ const clearView = 6.0
 func (p picture) clarity(v view, n int) float64 {
 	var all, firing, count, firings float64
 	for h := v.from; h <= v.to; h++ {
+		if p.noise[h-1] == 0 {
+			continue // out of reach
+		}
 		f := sq(p.mean[h-1]) / max(p.noise[h-1], 1e-30)
 		all, count = all+f, count+1
 		if h%n == 0 {
 			firing, firings = firing+f, firings+1
 		}
 	}
-	return max(all/count, firing/max(firings, 1))
+	return max(all/max(count, 1), firing/max(firings, 1))
 }
 
 // uppersOf folds the upper bands into curves of one cycle.

@@ -61,7 +61,7 @@ const (
 	AtBoth   Follow = "both"     // at A and B, or new elsewhere
 )
 
-// Follows lists the valid outcomes of a swap.
+// FollowValues lists the valid outcomes of a swap.
 func FollowValues() []Follow { return []Follow{Follows, Stays, Vanishes, AtBoth} }
 
 // Swap is the exchange of the parts of one kind between A, where the miss was

@@ -34,7 +34,7 @@ func (b *Belief) Worlds(limit int) ([]World, float64) {
 	return out, kept
 }
 
-// floor is the probability that at most limit hypotheses exceed, to within a
+// floor is a probability that about limit hypotheses exceed, to within a
 // sixteenth of an octave: the upper bits of a positive float sort like it.
 func (b *Belief) floor(limit int) float64 {
 	if len(b.post) <= limit {
@@ -47,7 +47,11 @@ func (b *Belief) floor(limit int) float64 {
 	}
 	n := 0
 	for k := len(count) - 1; k > 0; k-- {
+		above := n
 		if n += int(count[k]); n > limit {
+			if above < limit/2 { // better some of this bin than too few at all
+				k--
+			}
 			return math.Float64frombits(uint64(k+1) << shift)
 		}
 	}

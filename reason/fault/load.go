@@ -329,7 +329,7 @@ func (c *Catalogue) addRepair(r row) {
 	}
 	x.Cautions, _ = c.cautionsOf(r)
 	c.repairs = replace(c.repairs, x, func(old *Repair) bool {
-		return old.Code == x.Code && slices.Equal(old.Injections, x.Injections)
+		return old.Code == x.Code && slices.Equal(old.Injections, x.Injections) && slices.Equal(old.Ignitions, x.Ignitions)
 	})
 }
 

@@ -189,7 +189,7 @@ func (pl *planner) start() state { return state{opened: pl.covers(pl.o.Opened)} 
 
 func (pl *planner) addChecks() error {
 	for _, k := range pl.cat.Checks() {
-		if !k.Fits(pl.car.Ignition, pl.car.Injection) || pl.forbidden(k.Code, k.Cautions, k.Stops) {
+		if !k.Fits(pl.car.Ignition, pl.car.Injection) || pl.forbidden(k.Code, k.Cautions, k.Stops) || pl.o.Hybrid && slices.Contains(k.Needs, notHybrid) {
 			continue
 		}
 		for _, q := range pl.questions(k) {
@@ -203,6 +203,10 @@ func (pl *planner) addChecks() error {
 	}
 	return nil
 }
+
+// notHybrid is the need of a check that says nothing on a hybrid, whose motor
+// cranks and steadies the engine.
+const notHybrid = "not a hybrid"
 
 func (pl *planner) forbidden(code string, cautions ...[]fault.Caution) bool {
 	if slices.Contains(pl.o.Forbids, code) {

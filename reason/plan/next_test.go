@@ -85,8 +85,8 @@ func TestWorkedJob(t *testing.T) {
 	}
 	named := next(t, build(t, c, cuts(3, 6)...), plan.Options{Miss: belief.Present})
 	s := named[0]
-	if s.Check == "" || s.Cost > 40 || len(s.Cylinders) == 0 || s.Cylinders[0] != 3 {
-		t.Errorf("cylinder 3 dead: %q for %.0f, want a cheap check at cylinder 3", s.Title, s.Cost)
+	if s.Check != "swap-coil" || s.Cost > 40 || len(s.Cylinders) == 0 || s.Cylinders[0] != 3 {
+		t.Errorf("cylinder 3 dead: %q for %.0f, want its coil swapped for little", s.Title, s.Cost)
 	}
 	if s.Why == "" || len(s.Outcomes) < 2 || len(s.Outcomes[0].Open) == 0 {
 		t.Errorf("%q gives no reasons: %+v", s.Title, s)

@@ -1,0 +1,74 @@
+package cutout
+
+import (
+	"fmt"
+	"io"
+	"math"
+
+	"halforder/engine"
+)
+
+// FromMotion makes a recording of the acceleration of a phone on the engine:
+// three axes, any unit, at their real times, which may jitter. The axis that
+// shakes most is followed like a sound. What lies above half the sampling rate
+// is out of reach: at 60 samples a second a six at 1,000 rpm cannot be followed.
+func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, error) {
+	best, most := Track{}, 0.0
+	for i, a := range axes {
+		if err := a.check(); err != nil {
+			return Recording{}, fmt.Errorf("motion, axis %d: %w", i+1, err)
+		}
+		if v := variance(a.Y); v > most {
+			best, most = a, v
+		}
+	}
+	if most == 0 || len(best.T) < minSamples {
+		return Recording{}, fmt.Errorf("motion: no axis moves: lay the phone on the engine cover")
+	}
+	rate := float64(len(best.T)-1) / (best.T[len(best.T)-1] - best.T[0])
+	r, err := FromSound(&samples{even(best, rate)}, rate, l, speed)
+	for _, t := range []Track{r.Speed, r.Rough} {
+		for i := range t.T {
+			t.T[i] += best.T[0]
+		}
+	}
+	return r, err
+}
+
+// even brings a track to equal spacing at a rate, by straight lines.
+func even(t Track, rate float64) []float32 {
+	mean := meanThere(t.Y)
+	out := make([]float32, int((t.T[len(t.T)-1]-t.T[0])*rate)+1)
+	k := 0
+	for i := range out {
+		at := t.T[0] + float64(i)/rate
+		for k+2 < len(t.T) && t.T[k+1] < at {
+			k++
+		}
+		f := 0.0
+		if d := t.T[k+1] - t.T[k]; d > 0 {
+			f = math.Max(0, math.Min(1, (at-t.T[k])/d))
+		}
+		out[i] = float32((1-f)*t.Y[k] + f*t.Y[k+1] - mean)
+	}
+	return out
+}
+
+func variance(x []float64) (sum float64) {
+	mean := meanThere(x)
+	for _, v := range x {
+		sum += (v - mean) * (v - mean)
+	}
+	return sum
+}
+
+// samples is a sound in memory.
+type samples struct{ x []float32 }
+
+func (s *samples) Read(dst []float32) (int, error) {
+	n := copy(dst, s.x)
+	if s.x = s.x[n:]; len(s.x) == 0 {
+		return n, io.EOF
+	}
+	return n, nil
+}

@@ -1,0 +1,96 @@
+// Hearing measures how well sound and motion are judged: practice engines of
+// several layouts in several states and places, one cut each for the names, and
+// every real recording in the shared folder, whole and in pieces. It prints
+// confusion tables with 95 % intervals (Wilson) and fails on nothing: read it.
+//
+//	go run ./tools/hearing -seeds 5 -shared ../shared/data
+package main
+
+import (
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"text/tabwriter"
+
+	"halforder/finding"
+)
+
+func main() {
+	seeds := flag.Int("seeds", 2, "practice engines of each kind")
+	shared := flag.String("shared", "../shared/data", "folder of real recordings; left out where it is missing")
+	layouts := flag.String("engines", "i3,i4,i5,i6,v6-odd,v8-18436572", "layouts, by comma")
+	flag.Parse()
+	if err := run(*seeds, *shared, *layouts); err != nil {
+		fmt.Fprintln(os.Stderr, "hearing:", err)
+		os.Exit(1)
+	}
+}
+
+func run(seeds int, shared, layouts string) error {
+	verdicts, names := newTable("verdicts"), newTable("names after one cut")
+	if err := sweepPractice(seeds, layouts, verdicts, names); err != nil {
+		return err
+	}
+	if err := sweepShared(shared, verdicts); err != nil {
+		return err
+	}
+	verdicts.print()
+	names.print()
+	return nil
+}
+
+// table counts right, open and wrong answers by row.
+type table struct {
+	title string
+	rows  []string
+	cells map[string]*cell
+}
+
+type cell struct{ right, open, wrong int }
+
+func newTable(title string) *table { return &table{title: title, cells: map[string]*cell{}} }
+
+func (t *table) at(row string) *cell {
+	if t.cells[row] == nil {
+		t.cells[row] = &cell{}
+		t.rows = append(t.rows, row)
+	}
+	return t.cells[row]
+}
+
+// judge counts a verdict; an error counts as open.
+func (c *cell) judge(f finding.Finding, err error, want finding.Verdict) {
+	switch {
+	case err != nil || f.Verdict == finding.CannotTell:
+		c.open++
+	case f.Verdict == want:
+		c.right++
+	default:
+		c.wrong++
+	}
+}
+
+func (t *table) print() {
+	w := tabwriter.NewWriter(os.Stdout, 2, 0, 2, ' ', 0)
+	fmt.Fprintf(w, "%s\tright\tcannot tell\twrong\tright, 95 %%\twrong, 95 %%\n", t.title)
+	for _, row := range t.rows {
+		c := t.cells[row]
+		n := c.right + c.open + c.wrong
+		fmt.Fprintf(w, "%s\t%d\t%d\t%d\t%s\t%s\n", row, c.right, c.open, c.wrong, interval(c.right, n), interval(c.wrong, n))
+	}
+	fmt.Fprintln(w)
+	w.Flush()
+}
+
+// interval is Wilson's for a share, at 95 %.
+func interval(x, n int) string {
+	if n == 0 {
+		return "–"
+	}
+	const z = 1.959964
+	p, m := float64(x)/float64(n), float64(n)
+	middle := (p + z*z/2/m) / (1 + z*z/m)
+	reach := z / (1 + z*z/m) * math.Sqrt(p*(1-p)/m+z*z/4/m/m)
+	return fmt.Sprintf("%.0f–%.0f %%", 100*max(0, middle-reach), 100*min(1, middle+reach))
+}

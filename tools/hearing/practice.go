@@ -1,0 +1,149 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"halforder/engine"
+	"halforder/finding"
+	"halforder/measure/order"
+	"halforder/practice"
+)
+
+const (
+	soundHz = 44100
+	motion  = 200
+	watch   = 12.0
+	cutFrom = 11.0
+	cutTo   = 17.0
+)
+
+// samples is a source in memory.
+type samples struct{ rest []float32 }
+
+func (s *samples) Read(dst []float32) (int, error) {
+	if len(s.rest) == 0 {
+		return 0, io.EOF
+	}
+	n := copy(dst, s.rest)
+	s.rest = s.rest[n:]
+	return n, nil
+}
+
+var places = []struct {
+	name  string
+	sound practice.SoundSensor
+}{
+	{"over the engine", practice.SoundSensor{Hz: soundHz}},
+	{"tailpipe", practice.SoundSensor{Hz: soundHz, Place: practice.AtTailpipe}},
+	{"phone, 16 kHz, gain control", practice.SoundSensor{Hz: 16000, Gain: true, BassHz: 200}},
+}
+
+func sweepPractice(seeds int, layouts string, verdicts, names *table) error {
+	for _, name := range strings.Split(layouts, ",") {
+		layout, err := engine.Parse(name)
+		if err != nil {
+			return err
+		}
+		for seed := range seeds {
+			dead := engine.Cylinder(seed%layout.N() + 1)
+			sweepStates(layout, uint64(seed+1), dead, verdicts)
+			sweepCut(layout, uint64(seed+1), dead, names)
+		}
+	}
+	return nil
+}
+
+func sweepStates(layout engine.Layout, seed uint64, dead engine.Cylinder, t *table) {
+	states := []struct {
+		name   string
+		faults []string
+		want   finding.Verdict
+	}{
+		{"healthy", nil, finding.NoMisfire},
+		{"one dead", []string{fmt.Sprintf("coil-open@%d", dead)}, finding.Misfire},
+	}
+	for _, s := range states {
+		for _, p := range places {
+			x, err := sound(layout, seed, s.faults, p.sound)
+			if err != nil {
+				continue // the engine stalls: nothing to hear
+			}
+			f, err := order.Analyse(&samples{x}, p.sound.Hz, order.Config{Layout: layout})
+			t.at(s.name+", "+p.name).judge(f, err, s.want)
+		}
+		shakes, err := shaking(layout, seed, s.faults)
+		if err != nil {
+			continue
+		}
+		f, err := order.Feel(shakes, order.Config{Layout: layout})
+		t.at(s.name+fmt.Sprintf(", motion at %d Hz", motion)).judge(f, err, s.want)
+	}
+}
+
+func config(layout engine.Layout, seed uint64, faults []string) (practice.Config, error) {
+	cfg := practice.Defaults(layout)
+	cfg.Seed, cfg.Running = seed, true
+	for _, text := range faults {
+		f, err := practice.ParseFault(text)
+		if err != nil {
+			return cfg, err
+		}
+		cfg.Faults = append(cfg.Faults, f)
+	}
+	return cfg, nil
+}
+
+func sound(layout engine.Layout, seed uint64, faults []string, s practice.SoundSensor) ([]float32, error) {
+	cfg, err := config(layout, seed, faults)
+	if err != nil {
+		return nil, err
+	}
+	rec, _, err := practice.Run(cfg, practice.Watch(watch), practice.Sensors{Sound: &s})
+	return rec.Sound.X, err
+}
+
+func shaking(layout engine.Layout, seed uint64, faults []string) ([]order.Shake, error) {
+	cfg, err := config(layout, seed, faults)
+	if err != nil {
+		return nil, err
+	}
+	rec, _, err := practice.Run(cfg, practice.Watch(watch), practice.Sensors{Phone: &practice.PhoneSensor{Hz: motion}})
+	var out []order.Shake
+	for _, s := range rec.Phone {
+		out = append(out, order.Shake{Seconds: s.T, Axes: [3]float64{s.X, s.Y, s.Z}})
+	}
+	return out, err
+}
+
+// sweepCut cuts a working cylinder and asks for the dead one's name.
+func sweepCut(layout engine.Layout, seed uint64, dead engine.Cylinder, t *table) {
+	cut := engine.Cylinder(int(dead)%layout.N() + 1)
+	cfg, err := config(layout, seed, []string{fmt.Sprintf("coil-open@%d", dead)})
+	if err != nil {
+		return
+	}
+	script := practice.Watch(cutTo+1).
+		Then(cutFrom, practice.Action(fmt.Sprintf("unplug coil %d", cut))).
+		Then(cutTo, practice.Action(fmt.Sprintf("reconnect coil %d", cut)))
+	script.Length = cutTo + 1
+	rec, _, err := practice.Run(cfg, script, practice.Sensors{Sound: &practice.SoundSensor{Hz: soundHz}})
+	if err != nil {
+		return
+	}
+	f, err := order.Analyse(&samples{rec.Sound.X}, soundHz, order.Config{Layout: layout, Cuts: []order.Cut{{Cylinder: cut, From: cutFrom, To: cutTo}}})
+	cell := t.at(layout.Title())
+	named, right := order.Named(f, layout), err == nil
+	for _, c := range named {
+		right = right && c == dead
+	}
+	switch {
+	case err != nil || len(named) == 0:
+		cell.open++
+	case right:
+		cell.right++
+	default:
+		cell.wrong++
+	}
+}

@@ -1,0 +1,116 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"halforder/engine"
+	"halforder/finding"
+	"halforder/measure/order"
+	"halforder/reader/wav"
+)
+
+// sweepShared judges the real recordings by what their names say: the state of
+// the idle ones, the speed of the others, none of which misfires.
+func sweepShared(folder string, t *table) error {
+	if _, err := os.Stat(folder); err != nil {
+		fmt.Fprintln(os.Stderr, "hearing: no real recordings at", folder)
+		return nil
+	}
+	idle, _ := filepath.Glob(filepath.Join(folder, "idle_sound", "*.wav"))
+	for _, file := range idle {
+		if err := sweepIdle(file, t); err != nil {
+			return err
+		}
+	}
+	speed, _ := filepath.Glob(filepath.Join(folder, "speed_sound", "*.wav"))
+	for _, file := range speed {
+		if err := sweepSpeed(file, t); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func sweepIdle(file string, t *table) error {
+	x, rate, err := load(file)
+	if err != nil {
+		return err
+	}
+	name, row, want := "i4", "real idle, one coil off", finding.Misfire
+	if strings.HasPrefix(filepath.Base(file), "car03") {
+		name = "i3"
+	}
+	if strings.Contains(file, "healthy") {
+		row, want = "real idle, healthy", finding.NoMisfire
+	}
+	layout, err := engine.Parse(name)
+	if err != nil {
+		return err
+	}
+	f, err := order.Analyse(&samples{x}, rate, order.Config{Layout: layout})
+	t.at(row+", whole").judge(f, err, want)
+	piece := int(10 * rate)
+	for from := 0; from+piece <= len(x); from += piece / 4 {
+		f, err := order.Analyse(&samples{x[from : from+piece]}, rate, order.Config{Layout: layout})
+		t.at(row+", 10 s").judge(f, err, want)
+	}
+	return nil
+}
+
+var nominal = regexp.MustCompile(`(\d+)rpm`)
+
+func sweepSpeed(file string, t *table) error {
+	x, rate, err := load(file)
+	if err != nil {
+		return err
+	}
+	layout, err := engine.Parse("i4")
+	if err != nil {
+		return err
+	}
+	want, err := strconv.ParseFloat(nominal.FindStringSubmatch(file)[1], 64)
+	if err != nil {
+		return err
+	}
+	f, err := order.Analyse(&samples{x}, rate, order.Config{Layout: layout})
+	t.at("real held speed, 1 s").judge(f, err, finding.NoMisfire)
+	q, _ := f.Quantity(order.SpeedQuantity)
+	cell := t.at("its speed within 1 %")
+	if math.Abs(q.Value/want-1) <= 0.01 {
+		cell.right++
+	} else {
+		cell.wrong++
+	}
+	return nil
+}
+
+func load(file string) ([]float32, float64, error) {
+	f, err := os.Open(file)
+	if err != nil {
+		return nil, 0, err
+	}
+	defer f.Close()
+	r, err := wav.NewReader(f)
+	if err != nil {
+		return nil, 0, err
+	}
+	var out []float32
+	for buffer := make([]float32, 1<<16); ; {
+		n, err := r.Read(buffer)
+		out = append(out, buffer[:n]...)
+		if errors.Is(err, io.EOF) {
+			return out, r.Format().Rate, nil
+		}
+		if err != nil {
+			return nil, 0, err
+		}
+	}
+}
