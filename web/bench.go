@@ -23,10 +23,10 @@ import (
 type Config struct {
 	Store     job.Store
 	Catalogue *fault.Catalogue
-	Dir       string           // the bench keeps certificates, pairings and unfinished recordings here
-	Now       func() time.Time //
-	ReadOnly  bool             // nobody may change anything
-	Log       *slog.Logger     // nil: nothing is logged
+	Dir       string // the bench keeps certificates, pairings and unfinished recordings here
+	Now       func() time.Time
+	ReadOnly  bool         // nobody may change anything
+	Log       *slog.Logger // nil: nothing is logged
 	// PracticeSpeed is how much faster than real time practice engines run; 0
 	// is real time.
 	PracticeSpeed float64

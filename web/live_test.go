@@ -89,6 +89,9 @@ func TestLiveListening(t *testing.T) {
 	}
 	time.Sleep(6 * time.Second)
 	finish(t, ctx)
+	eval[bool](t, ctx, `(async () => { for (const p of document.querySelectorAll(".plot")) { p.scrollIntoView(); await new Promise(d => setTimeout(d, 150)) } return true })()`)
+	wait(t, ctx, 10*time.Second, `document.querySelectorAll(".plot canvas").length === document.querySelectorAll(".plot").length`)
+	eval[bool](t, ctx, `(document.querySelector(".plot").scrollIntoView(), true)`)
 	keep(t, ctx, "finding")
 	text := eval[string](t, ctx, `document.querySelector(".finding").innerText`)
 	if !strings.Contains(text, "rpm") || strings.Contains(text, "automatic gain") || strings.Contains(text, "cannot be used") {
@@ -216,6 +219,18 @@ func TestMotionSensor(t *testing.T) {
 	tap(t, ctx, "#finish")
 	wait(t, ctx, 15*time.Second, `/shook with 0\.[67]/.test(document.getElementById("sendstate").textContent)`) // sine of 1: 0.71
 	keep(t, ctx, "felt")
+}
+
+// TestTabletSeesWhatThePhoneEnters looks at a job on one device while another
+// adds to it.
+func TestTabletSeesWhatThePhoneEnters(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	ctx := browser(t, 1280, 800)
+	open(t, ctx, jobURL(b, 1, ""))
+	wait(t, ctx, 15*time.Second, `document.querySelector("#next h3")`)
+	send(t, b, "/jobs/1/note", url.Values{"text": {"oil in the well of 2"}})
+	wait(t, ctx, 10*time.Second, `document.body.innerText.includes("oil in the well of 2")`)
 }
 
 // TestPracticeIsOneTap streams a practice engine live after one tap.

@@ -35,18 +35,21 @@ const (
 	pairBurst         = 10
 )
 
-// Guard checks requests before they are served.
+// Guard checks requests before they are served. All exported fields but Limit
+// and ReadOnly must be set before Wrap.
 type Guard struct {
 	Sessions *Sessions
-	ReadOnly bool                        // nobody may change anything
-	Hosts    func() []string             // names and addresses of this machine, without port
-	Now      func() time.Time            //
-	Log      *slog.Logger                //
-	Limit    func(r *http.Request) int64 // of a body in bytes; nil: BodyLimit
-	Refuse   func(w http.ResponseWriter, r *http.Request, status int, words string)
-	requests *rates
-	pairing  *rates
-	origin   *http.CrossOriginProtection
+	ReadOnly bool            // nobody may change anything
+	Hosts    func() []string // names and addresses of this machine, without port
+	Now      func() time.Time
+	Log      *slog.Logger
+	// Limit is what a request's body may hold, in bytes; nil is BodyLimit.
+	Limit func(r *http.Request) int64
+	// Refuse writes a refusal: a page, or JSON for a script.
+	Refuse func(w http.ResponseWriter, r *http.Request, status int, words string)
+
+	requests, pairing *rates
+	origin            *http.CrossOriginProtection
 }
 
 // Wrap puts the guard before next.

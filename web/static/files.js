@@ -74,7 +74,7 @@ async function sendWave(mono, rate) {
   state("Judging …");
   const answer = await mine.finish();
   progress(null);
-  location.assign(`/jobs/${job}/listen?entry=${answer.entry}`);
+  location.assign(`/jobs/${job}/listen?entry=${answer.entry}#entry-${answer.entry}`);
 }
 
 async function cancel() {
@@ -131,7 +131,7 @@ async function useTable() {
     else {
       state("Judging …");
       const answer = await post(`/jobs/${job}/table`, { name, t: rows.map((r) => r[0]), rpm: rows.map((r) => r[1]), cut: el("cutorder").value, regime: how().regime });
-      location.assign(`/jobs/${job}/cut?entry=${answer.entry}`);
+      location.assign(`/jobs/${job}/cut?entry=${answer.entry}#entry-${answer.entry}`);
     }
   } catch (e) { state(e.message); toast(e.message); }
 }

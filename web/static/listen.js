@@ -79,7 +79,7 @@ async function finish() {
   el("sendstate").textContent = "Judging …";
   try {
     const answer = practice ? await drive("finish") : await recorder.finish();
-    if (answer) location.assign(`/jobs/${job}/listen?entry=${answer.entry}`);
+    if (answer) location.assign(`/jobs/${job}/listen?entry=${answer.entry}#entry-${answer.entry}`);
   } catch (e) { el("sendstate").textContent = e.message; }
   el("finish").disabled = false;
 }

@@ -12,3 +12,9 @@ if (place) {
     if (found) place.replaceChildren(found, all);
   }
 }
+
+// What another device enters shows here at once.
+const shown = Number(document.body.dataset.last);
+new EventSource(`/jobs/${job}/live`).addEventListener("card", (e) => {
+  if (JSON.parse(e.data).last > shown && !document.activeElement?.matches("input, textarea")) location.replace(location.pathname);
+});

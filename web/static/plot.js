@@ -41,7 +41,7 @@ async function draw(place) {
     width: place.clientWidth, height: 230, padding: [10, 14, 0, 0],
     cursor: { drag: { x: true, y: false, dist: 8 }, y: false },
     scales: { x: { time: false, range: (u, a, b) => [a - pad, b + pad] }, y: bars ? { range: (u, a, b) => [Math.min(0, a), b * 1.08 || 1] } : {} },
-    axes: [{ ...axis, label: withUnit(s.x_name, s.x_unit), labelSize: 20, size: 36, ...(s.labels ? { splits: () => s.x, values: () => s.labels } : {}) },
+    axes: [{ ...axis, label: withUnit(s.x_name, s.x_unit), labelSize: 20, size: 36, ...(s.labels ? { splits: () => s.x, values: () => s.labels } : s.x_unit === "°" ? { incrs: [10, 30, 90, 180, 360] } : {}) },
       { ...axis, label: withUnit(s.y_name, s.y_unit), labelSize: 20, size: 56 }],
     series: [{ label: s.x_name, value: (u, v) => number(v) },
       { label: s.y_name, stroke: colour("mark"), fill: bars ? colour("mark") : undefined, width: 2, points: { show: false }, paths: bars ? uPlot.paths.bars({ size: [0.6, 60] }) : undefined, value: (u, v) => number(v) },
