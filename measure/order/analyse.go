@@ -123,7 +123,7 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	}
 	f.Likelihood = j.likelihood()
 	f.Verdict, f.Sentence = j.verdict(speed)
-	h.addMisses(f, parts, speed)
+	h.addMisses(f, parts, j, speed)
 	if len(h.cuts) > 0 || h.marked != 0 {
 		h.addNames(f)
 	}
@@ -196,22 +196,31 @@ func (j judgement) likelihood() *finding.Likelihood {
 	return out
 }
 
-// addMisses says how the misses come, and accuses when single cycles prove what
-// their mean hides.
-func (h *heard) addMisses(f *finding.Finding, parts []stretch, speed engine.RPM) {
+// addMisses says how the misses come. Single cycles add weight to an
+// accusation. Against what the mean of all cycles says they make one only where
+// it is always the same firing: a recorder's gain control or a slip of the speed
+// also makes two kinds of cycles, but of many firings.
+func (h *heard) addMisses(f *finding.Finding, parts []stretch, j judgement, speed engine.RPM) {
 	steady := 0.0
 	if f.Verdict == finding.Misfire {
 		steady = 1
 	}
 	m := joinMisses(parts, steady)
-	if m.known && m.proof >= proofAccuse && m.least*float64(m.cycles) >= leastMisses && f.Verdict != finding.Misfire {
+	proven := m.known && m.proof >= proofAccuse && m.least*float64(m.cycles) >= leastMisses
+	switch {
+	case f.Verdict == finding.Misfire && m.known && m.tooRareFor(j):
+		m = misses{share: 1, least: 1, most: 1, cycles: m.cycles}
+	case f.Verdict == finding.Misfire:
+	case proven && (j.odds > 0 || m.least >= oneFiring*m.most):
 		f.Verdict = finding.Misfire
 		f.Sentence = fmt.Sprintf("It misfires now and then: at %.0f rpm a firing is missing in about %.0f %% of the cycles.", speed, 100*m.share)
-	}
-	if m.known && f.Verdict != finding.Misfire {
+	case proven:
+		f.Verdict = finding.CannotTell
+		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet about %.0f %% of the cycles have a quiet one; record again, longer and nearer.", speed, 100*m.share)
+	case m.known:
 		f.Notes = append(f.Notes, fmt.Sprintf("some %.0f %% of the cycles have a quiet firing; too faint to call it a misfire: record longer, and nearer", 100*m.share))
 	}
-	if f.Verdict == finding.CannotTell {
+	if f.Verdict == finding.CannotTell && !proven {
 		return
 	}
 	low, high := m.interval()
@@ -219,4 +228,16 @@ func (h *heard) addMisses(f *finding.Finding, parts []stretch, speed engine.RPM)
 	if f.Verdict == finding.Misfire {
 		f.Notes = append(f.Notes, "it misses "+m.words())
 	}
+}
+
+// oneFiring is the share of the cycles with a quiet firing in which it is the
+// clearest one, from which only that one misses. Judgement.
+const oneFiring = 0.7
+
+// tooRareFor reports whether misses this rare cannot add up to the work that is
+// missing on average: then they are not counted right, and it misses all the
+// time.
+func (m misses) tooRareFor(j judgement) bool {
+	_, high := m.interval()
+	return count(j.best()) == 1 && high < j.missing.low
 }
