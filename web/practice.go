@@ -196,9 +196,42 @@ func (r *room) run(e *practice.Engine, s scenario, card *job.Card) error {
 	car := &practiceCar{room: r, live: live, stops: cancel, first: first, seating: first}
 	car.ear = newEar(r, "practice", s.Engine, practiceRate)
 	r.car = car
-	go live.Run(ctx, nil, car.saw)
+	go live.Run(ctx, beats(ctx, max(r.all.b.PracticeSpeed, 1)), car.saw)
 	go car.arrange(card)
 	return nil
+}
+
+// largestStep of a practice engine at once, in engine seconds. A hand at the
+// plugs acts between steps; on a busy machine the engine runs slower rather
+// than in leaps that the hand would miss.
+const largestStep = 0.1
+
+// beats is a clock for a practice engine that runs factor times as fast.
+func beats(ctx context.Context, factor float64) <-chan time.Time {
+	out := make(chan time.Time)
+	most := time.Duration(largestStep / factor * float64(time.Second))
+	go func() {
+		tick := time.NewTicker(most / 2)
+		defer tick.Stop()
+		last := time.Now()
+		shown := last
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-tick.C:
+			}
+			now := time.Now()
+			shown = shown.Add(min(now.Sub(last), most))
+			last = now
+			select {
+			case <-ctx.Done():
+				return
+			case out <- shown:
+			}
+		}
+	}()
+	return out
 }
 
 func (c *practiceCar) stop() { c.stops(); c.ear.close() }

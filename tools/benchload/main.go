@@ -18,6 +18,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"runtime"
 	"runtime/pprof"
 	"sort"
 	"sync"
@@ -107,6 +108,9 @@ func judge(s *server, all []*phone, wall, cpu float64) error {
 		return err
 	}
 	fmt.Printf("%d phones for %.1f s, %.2f cores used by bench and phones together\n", len(all), wall, cpu/wall)
+	if load, err := os.ReadFile("/proc/loadavg"); err == nil {
+		fmt.Printf("load of the machine meanwhile: %.4s on %d processors\n", load, runtime.NumCPU())
+	}
 	fmt.Printf("level on the tablet after its piece was recorded:  %s\n", quantiles(levels))
 	fmt.Printf("speed and roughness after the newest piece heard:  %s\n", quantiles(meters))
 	fmt.Printf("samples lost %d, gaps %d\n", lost, gaps)
