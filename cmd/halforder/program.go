@@ -23,6 +23,7 @@ type cli struct {
 	Store string `help:"Folder of the job store." env:"HALFORDER_STORE" type:"path" placeholder:"DIR"`
 
 	Listen   listenCmd   `cmd:"" help:"Hear in a recording whether a cylinder is missing."`
+	Feel     feelCmd     `cmd:"" help:"Feel in the motion of a sensor on the engine whether a cylinder is missing."`
 	Job      jobCmd      `cmd:"" help:"Work on a job card, from rough idle to proven repair."`
 	Crank    crankCmd    `cmd:"" help:"Weigh every firing by crank speed: which cylinder misses, how often."`
 	Cutout   cutoutCmd   `cmd:"" help:"The cut-out test: what each cylinder gives, how to cut safely, practice."`

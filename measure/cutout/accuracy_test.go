@@ -14,7 +14,7 @@ import (
 // 0.5 % of good ones accused, over hundreds; here a handful must accuse nobody.
 func TestAccuracy(t *testing.T) {
 	right, all := 0, 0
-	for seed := uint64(9000); seed < 9008; seed++ {
+	for seed := uint64(9000); seed < 9005; seed++ {
 		c := idlesim.Random(seed, idlesim.Options{Faults: -1, Marked: true, Rate: 10})
 		r, err := cutout.Analyse(recordingOf(c))
 		if err != nil {

@@ -1,11 +1,24 @@
 package cutout
 
-import "halforder/engine"
+import (
+	"encoding/json"
+
+	"halforder/engine"
+)
 
 // Estimate is a number with the standard deviation of its error.
 type Estimate struct {
 	Value float64 `json:"value"`
 	Sigma float64 `json:"sigma"`
+}
+
+// MarshalJSON writes what was not measured as null: JSON knows no infinity.
+func (e Estimate) MarshalJSON() ([]byte, error) {
+	if !finite(e.Value) || !finite(e.Sigma) {
+		return []byte(`{"value":null,"sigma":null}`), nil
+	}
+	type plain Estimate
+	return json.Marshal(plain(e))
 }
 
 // Cut is one cut as it was found in the recording.

@@ -27,10 +27,10 @@ const (
 	cutFirings    = 4    // firing orders used
 	modelError    = 0.25 // H differs that much between the two speeds
 	pathClutter   = 0.25 // unequal paths, against one cylinder
-	slipReach     = 1.5  // firings the lock may have lost at the cut
-	slipSteps     = 45   // to each side
-	harmonicShare = 1.4  // neighbouring harmonics err alike
-	slipSpread    = 0.5  // of the slip, in firings
+	slipReach     = 2.0  // firings the lock may have lost at the cut
+	slipSteps     = 60   // to each side
+	harmonicShare = 2.0  // neighbouring harmonics err alike
+	slipSpread    = 0.7  // of the slip, in firings
 )
 
 // gains are the changes of load tried, and their spread around the middle one.

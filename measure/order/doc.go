@@ -18,4 +18,11 @@
 //
 // Without a mark or a cut the finding is anonymous: it can say that one firing
 // is missing, or two so many firings apart, not which cylinder they belong to.
+// [Config.Cuts] names a known cylinder that was cut for some seconds of the
+// recording: for every pattern the ratio of each harmonic before and during the
+// cut is predicted, whatever the path to the microphone is. [Config.Marked]
+// with [Listener.WriteMark] or [Listener.AddMarks] gives the ignitions of a
+// known cylinder. [Named] lists who is named.
+//
+// [Feel] does the same for the motion of a sensor on the engine.
 package order

@@ -46,7 +46,6 @@ type Listener struct {
 	cycleAt float64     // frame at which the next cycle starts; <0 before the first
 	heard   heard
 	marks   markFinder
-	upper   []float32
 	short   bool // the recording is shorter than a window
 	frozen  bool // a clone must not take frames from the bank
 }
@@ -80,6 +79,9 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	}
 	l := &Listener{config: config, bank: bank, cycleAt: -1}
 	l.hop = int(bank.FrameRate() * hopSeconds)
+	if len(config.Cuts) > 0 {
+		l.hop /= 2 // the speed falls within two turns of a cut
+	}
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
 	l.heard.cuts, l.heard.marked = config.Cuts, config.Marked
 	l.marks.rate = rate
@@ -158,35 +160,14 @@ func (l *Listener) shortWindow(frames signal.Frames) {
 
 func (l *Listener) scoreHop(frames signal.Frames) {
 	at := int(l.nextHop - frames.First)
-	scores := append([]float64(nil), l.comb.score(l.merged(frames, at))...)
+	rows := make([][]float32, len(frames.Rows))
+	for i, row := range frames.Rows {
+		rows[i] = row[at : at+l.window]
+	}
+	scores := append([]float64(nil), l.comb.score(rows)...)
 	l.scores = append(l.scores, scores)
 	l.tracker.add(scores)
 	l.nextHop += int64(l.hop)
-}
-
-// merged gives a window as two rows: the low band, and the upper bands added at
-// equal loudness, which saves most of the transforms.
-func (l *Listener) merged(frames signal.Frames, at int) [][]float32 {
-	low := frames.Rows[0][at : at+l.window]
-	if len(frames.Rows) == 1 {
-		return [][]float32{low}
-	}
-	if cap(l.upper) < l.window {
-		l.upper = make([]float32, l.window)
-	}
-	sum := l.upper[:l.window]
-	clear(sum)
-	for _, row := range frames.Rows[1:] {
-		row = row[at : at+l.window]
-		mean := signal.Mean(row)
-		if mean <= 0 {
-			continue
-		}
-		for i, v := range row {
-			sum[i] += v/mean - 1
-		}
-	}
-	return [][]float32{low, sum}
 }
 
 // decide fixes the speeds of the first n pending hops.

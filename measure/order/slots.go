@@ -38,10 +38,10 @@ func fold(cycles []cycle, band, harmonics int) picture {
 
 // wave unrolls phasors into a cycle of points, without its mean.
 func wave(phasors []complex128, points int) []float64 {
-	fft := fourier.NewFFT(points)
 	c := make([]complex128, points/2+1)
 	copy(c[1:], phasors[:min(len(phasors), points/2)])
-	out := fft.Sequence(nil, c)
+	var out []float64
+	withPlan(points, func(fft *fourier.FFT) { out = fft.Sequence(nil, c) })
 	return out
 }
 
@@ -349,7 +349,9 @@ func limit(phasors []complex128, uppers [][]float64, layout engine.Layout) []com
 	for i := range out {
 		out[i] /= float64(points)
 	}
-	return fourier.NewFFT(points).Coefficients(nil, out)[1 : len(phasors)+1]
+	var c []complex128
+	withPlan(points, func(fft *fourier.FFT) { c = fft.Coefficients(nil, out) })
+	return c[1 : len(phasors)+1]
 }
 
 // clickUpper is how much louder than in the other slots an upper band must be

@@ -285,3 +285,31 @@ func TestBadEvidence(t *testing.T) {
 		}
 	}
 }
+
+// A prior wrong by a factor scales the odds by it: 0.5 becomes 2/3 and 1/3.
+func TestIfPriorWrong(t *testing.T) {
+	low, high := belief.IfPriorWrong(0.5, 2)
+	if math.Abs(low-1.0/3) > tiny || math.Abs(high-2.0/3) > tiny {
+		t.Errorf("0.5 by a factor of two: %g to %g, want 1/3 to 2/3", low, high)
+	}
+	// and so it does in the posterior itself, for a cause among single faults
+	car := six(t)
+	car.MaxFaults = 1
+	ev := cutsWithDead(3, 6)
+	doubled := catalogue(t).WithPriors(func(_ fault.Complaint, cause string, share float64) float64 {
+		if cause == "coil" {
+			return 2 * share
+		}
+		return share
+	})
+	b, err := belief.New(doubled, car, ev)
+	if err != nil {
+		t.Fatal(err)
+	}
+	odds := func(b *belief.Belief) float64 {
+		return suspect(t, b, "coil", "coil C") / suspect(t, b, "plug-fouled", "plug C")
+	}
+	if got, want := odds(b), 2*odds(build(t, car, ev)); math.Abs(got/want-1) > 1e-9 {
+		t.Errorf("odds of coil against plug %g, want %g", got, want)
+	}
+}

@@ -201,7 +201,7 @@ func compare(t *rapid.T, cat *fault.Catalogue, car belief.Car, ev []belief.Evide
 
 // The fast posterior equals the plain one. Tolerance 1e-12 absolute.
 func TestEqualsBruteForce(t *testing.T) {
-	checks(t, 20)
+	checks(t, 8)
 	catalogues := []*fault.Catalogue{
 		fewCauses(t, "coil", "plug-fouled", "boot", "coil-wiring", "injector-dead", "coil-feed"),
 		fewCauses(t, "coil", "head-gasket-pair", "cam-timing", "plenum-leak", "timing-signal", "injector-driver", "deactivation"),
@@ -240,7 +240,7 @@ func same(t *rapid.T, a, b map[string]float64, tolerance float64) {
 }
 
 func TestOrderDoesNotMatter(t *testing.T) {
-	checks(t, 20)
+	checks(t, 12)
 	cat := catalogue(t)
 	rapid.Check(t, func(t *rapid.T) {
 		car := drawCar(t)
@@ -256,7 +256,7 @@ func TestOrderDoesNotMatter(t *testing.T) {
 }
 
 func TestStepByStepEqualsAtOnce(t *testing.T) {
-	checks(t, 15)
+	checks(t, 10)
 	cat := catalogue(t)
 	rapid.Check(t, func(t *rapid.T) {
 		car := drawCar(t)
@@ -276,7 +276,7 @@ func TestStepByStepEqualsAtOnce(t *testing.T) {
 }
 
 func TestUninformativeEvidenceChangesNothing(t *testing.T) {
-	checks(t, 20)
+	checks(t, 12)
 	cat := catalogue(t)
 	rapid.Check(t, func(t *rapid.T) {
 		car := drawCar(t)
@@ -294,7 +294,7 @@ func TestUninformativeEvidenceChangesNothing(t *testing.T) {
 
 // Giving the cylinders other numbers gives the answers other numbers.
 func TestRelabelling(t *testing.T) {
-	checks(t, 20)
+	checks(t, 12)
 	cat := catalogue(t)
 	rapid.Check(t, func(t *rapid.T) {
 		order := []engine.Cylinder{1, 3, 4, 2}
@@ -341,7 +341,7 @@ func TestRelabelling(t *testing.T) {
 }
 
 func TestProbabilitiesAreOne(t *testing.T) {
-	checks(t, 20)
+	checks(t, 12)
 	cat := catalogue(t)
 	rapid.Check(t, func(t *rapid.T) {
 		car := drawCar(t)

@@ -10,10 +10,11 @@ import (
 //
 // Values are linear in the weights: they are expected costs times the mass.
 type problem struct {
-	worlds  [][]faultRef // by world: its faults; a world without any ends only by handing over
-	fixers  [][]int      // by fault: the repairs that end it
-	byFix   [][]int32    // by repair: the worlds it helps
-	own     []float64    // by fault: cost of its cheapest repair
+	worlds  [][]faultRef  // by world: its faults; a world without any ends only by handing over
+	fixers  [][]int       // by fault: the repairs that end it
+	byFix   [][]int32     // by repair: the worlds it helps
+	own     []float64     // by fault: cost of its cheapest repair
+	simple  []simpleWorld // by world, where all are simple
 	repairs []repair
 	checks  []check
 	handOn  float64 // cost of handing the job over, which reveals the truth
@@ -63,12 +64,58 @@ func (c *check) costIn(opened uint32) float64 {
 // upper bound of the optimum. first is the repair to begin with, −1 to hand
 // over at once.
 func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
+	cost, _, first = p.evaluate(w, s)
+	return cost, first
+}
+
+// estimate is repairOnly, or less where further checks beyond the horizon are
+// likely to do better: the repairs needed anyway, and what it usually costs to
+// learn which they are. Checks bring knowledge at a price for each bit that
+// varies little; the entropy of the repairs says how many bits are missing.
+func (p *problem) estimate(w []float64, s state) float64 {
+	plain, beyond, _ := p.evaluate(w, s)
+	if p.bit == 0 {
+		return plain
+	}
+	return min(plain, beyond)
+}
+
+// evaluate gives the values of repairOnly and of looking beyond the horizon.
+func (p *problem) evaluate(w []float64, s state) (plain, beyond float64, first int) {
 	b := p.scratch.get(len(p.worlds), len(p.repairs))
 	defer p.scratch.put(b)
-	alive, ownRest := p.startRepairs(w, s, b)
-	total, opened, first := 0.0, s.opened, -1
-	start, best := alive, alive*p.handOn+ownRest
-	for step := 0; alive > 0; step++ {
+	alive, own := p.startRepairs(w, s, b)
+	if p.bit > 0 {
+		beyond = p.beyond(alive, own, b.gain)
+	}
+	plain, first = p.repairInOrder(alive, own, s.opened, b)
+	return plain, beyond, first
+}
+
+// beyond is the cost of the repairs needed anyway and of learning which they
+// are. What no repair ends is handed over at last.
+func (p *problem) beyond(alive, own float64, gain []float64) float64 {
+	if alive == 0 {
+		return 0
+	}
+	lost, bits := alive, 0.0
+	for _, g := range gain {
+		if g > 0 {
+			lost -= g
+			bits -= g / alive * math.Log2(g/alive)
+		}
+	}
+	if lost > rounding*alive {
+		bits -= lost / alive * math.Log2(lost/alive)
+		own += lost * p.handOn
+	}
+	return own + alive*bits*p.bit
+}
+
+func (p *problem) repairInOrder(alive, own float64, opened uint32, b *buffer) (best float64, first int) {
+	total, first := 0.0, -1
+	start, best := alive, alive*p.handOn+own
+	for alive > 0 {
 		r, share := p.bestRepair(b.gain, alive, opened)
 		if r < 0 || share <= 0 {
 			break
@@ -77,53 +124,23 @@ func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
 		if alive*c > p.handOn*b.gain[r] { // the next repair is worth less than the truth costs
 			break
 		}
-		if step == 0 {
+		if first < 0 {
 			first = r
 		}
-		needed := b.needed(p, r)
-		total += alive*c + (alive-needed)*p.repairs[r].needless
+		total += alive*c + (alive-b.needed(p, r))*p.repairs[r].needless
 		opened |= p.repairs[r].cover
 		ended, spared := p.apply(r, b)
-		alive, ownRest = alive-ended, ownRest-spared
+		alive, own = alive-ended, own-spared
 		if alive < rounding*start {
-			alive, ownRest = 0, 0
+			alive, own = 0, 0
 		}
-		best = min(best, total+max(alive, 0)*p.handOn+max(ownRest, 0))
+		best = min(best, total+max(alive, 0)*p.handOn+max(own, 0))
 	}
 	return best, first
 }
 
 // rounding is what is left of a mass when everything has been taken from it.
 const rounding = 1e-12
-
-// estimate is repairOnly, or less where further checks beyond the horizon are
-// likely to do better: the repairs needed anyway, and what it usually costs to
-// learn which they are. Checks bring knowledge at a price for each bit that
-// varies little; the entropy of the repairs says how many bits are missing.
-func (p *problem) estimate(w []float64, s state) float64 {
-	plain, _ := p.repairOnly(w, s)
-	if p.bit == 0 || plain == 0 {
-		return plain
-	}
-	b := p.scratch.get(len(p.worlds), len(p.repairs))
-	defer p.scratch.put(b)
-	alive, own := p.startRepairs(w, s, b)
-	if alive == 0 {
-		return plain
-	}
-	lost, bits := alive, 0.0
-	for _, g := range b.gain {
-		if g > 0 {
-			lost -= g
-			bits -= g / alive * math.Log2(g/alive)
-		}
-	}
-	if lost > rounding*alive { // no repair ends these: they are handed over at last
-		bits -= lost / alive * math.Log2(lost/alive)
-		own += lost * p.handOn
-	}
-	return min(plain, own+alive*bits*p.bit)
-}
 
 // bestRepair has the greatest chance per cost.
 func (p *problem) bestRepair(gain []float64, alive float64, opened uint32) (int, float64) {
@@ -142,6 +159,9 @@ func (p *problem) bestRepair(gain []float64, alive float64, opened uint32) (int,
 // startRepairs fills the buffer with the worlds as they stand and returns their
 // mass and the cost of the repairs they need anyway.
 func (p *problem) startRepairs(w []float64, s state, b *buffer) (alive, own float64) {
+	if s.done == nil && p.simple != nil {
+		return p.startSimple(w, b)
+	}
 	for i, faults := range p.worlds {
 		b.open[i] = 0
 		b.weight[i] = w[i]
@@ -163,6 +183,59 @@ func (p *problem) startRepairs(w []float64, s state, b *buffer) (alive, own floa
 		p.addGain(i, w[i], b)
 	}
 	return alive, own
+}
+
+// simpleWorld is a world of at most two faults with at most one repair each, as
+// nearly all are; −1 is no repair.
+type simpleWorld struct {
+	a, b  int32
+	share float64 // of each fault in the world
+	own   float64
+	open  uint8
+}
+
+// startSimple is startRepairs where nothing has been repaired yet.
+func (p *problem) startSimple(w []float64, b *buffer) (alive, own float64) {
+	copy(b.weight, w)
+	for i := range p.simple {
+		x, wi := &p.simple[i], w[i]
+		if wi == 0 {
+			b.open[i] = 0
+			continue
+		}
+		b.open[i] = x.open
+		alive += wi
+		own += wi * x.own
+		if x.a >= 0 {
+			b.gain[x.a] += wi * x.share
+		}
+		if x.b >= 0 {
+			b.gain[x.b] += wi * x.share
+		}
+	}
+	return alive, own
+}
+
+// simplify fills simple, or leaves it empty where some world is not.
+func (p *problem) simplify() {
+	out := make([]simpleWorld, len(p.worlds))
+	for i, faults := range p.worlds {
+		x := simpleWorld{a: -1, b: -1, open: 1<<len(faults) - 1, share: 1 / float64(max(len(faults), 1))}
+		if len(faults) > 2 {
+			return
+		}
+		for k, f := range faults {
+			x.own += p.own[f]
+			if len(p.fixers[f]) > 1 {
+				return
+			}
+			if len(p.fixers[f]) == 1 {
+				*[]*int32{&x.a, &x.b}[k] = int32(p.fixers[f][0])
+			}
+		}
+		out[i] = x
+	}
+	p.simple = out
 }
 
 func (p *problem) fixed(f faultRef, done []bool) bool {
@@ -274,12 +347,13 @@ func (p *pool) get(worlds, repairs int) *buffer {
 
 func (p *pool) put(b *buffer) { p.free = append(p.free, b) }
 
-// index fills byFix and own.
+// index fills byFix, own and simple.
 func (p *problem) index() {
 	p.own = make([]float64, len(p.fixers))
 	for f := range p.fixers {
 		p.own[f] = p.ownCost(faultRef(f))
 	}
+	p.simplify()
 	p.byFix = make([][]int32, len(p.repairs))
 	for i, faults := range p.worlds {
 		for _, f := range faults {

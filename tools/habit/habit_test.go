@@ -13,7 +13,7 @@ import (
 // A short run of what the command does at length: the plan must beat the habits
 // and accuse hardly anybody wrongly. Seed 7.
 func TestPlanBeatsHabits(t *testing.T) {
-	records, err := run(setup{jobs: 5, seed: 7, depth: 1, policies: 3})
+	records, err := run(setup{jobs: 3, seed: 7, depth: 1, policies: 3})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -25,7 +25,7 @@ func TestPlanBeatsHabits(t *testing.T) {
 		}
 	}
 	if records[0].accused > 1 {
-		t.Errorf("the plan accused a good part in %d of 5 jobs", records[0].accused)
+		t.Errorf("the plan accused a good part in %d of 3 jobs", records[0].accused)
 	}
 }
 
@@ -48,7 +48,7 @@ func TestCalibrated(t *testing.T) {
 		t.Fatal(err)
 	}
 	r := &record{catalogue: cat}
-	for job := range 120 {
+	for job := range 60 {
 		if err := lookAround(r, cat, k.car, truths, job); err != nil {
 			t.Fatal(err)
 		}
