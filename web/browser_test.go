@@ -199,7 +199,12 @@ func open(t testing.TB, ctx context.Context, url string) {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
 	defer cancel()
-	must(t, chromedp.Do(ctx, chromedp.Navigate(url)))
+	err := chromedp.Do(ctx, chromedp.Navigate(url))
+	if err != nil && strings.Contains(err.Error(), "ERR_ABORTED") { // the page before was still on its way elsewhere
+		time.Sleep(time.Second)
+		err = chromedp.Do(ctx, chromedp.Navigate(url))
+	}
+	must(t, err)
 }
 
 // tap taps what a selector finds, with the pointer.
