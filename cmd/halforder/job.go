@@ -3,8 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
 
 	"halforder/job"
 	"halforder/reason/fault"
@@ -46,23 +44,10 @@ type desk struct {
 }
 
 // withDesk opens the store for one command.
-func (g *jobCmd) withDesk(r *run, work func(desk) error) (err error) {
-	dir := r.storeDir
-	if dir == "" {
-		if dir, err = defaultStore(); err != nil {
-			return err
-		}
-	}
-	catalogue, err := fault.Default()
-	if err != nil {
-		return err
-	}
-	store, err := sqlite.Open(r, dir)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, store.Close()) }()
-	return work(desk{r, job.Book{Store: store, Now: r.Now}, catalogue, g.By})
+func (g *jobCmd) withDesk(r *run, work func(desk) error) error {
+	return r.withStore(func(_ string, store *sqlite.Store, catalogue *fault.Catalogue) error {
+		return work(desk{r, job.Book{Store: store, Now: r.Now}, catalogue, g.By})
+	})
 }
 
 // withCard does the same for the job that is meant.
@@ -109,16 +94,4 @@ func (d desk) enter(card *job.Card, words string, bodies ...job.Body) error {
 	}
 	fmt.Fprintf(d.Stdout, "job %d, entry %d: %s\n", after.ID, after.Last, words)
 	return nil
-}
-
-// defaultStore is where data of a user's programs belongs.
-func defaultStore() (string, error) {
-	if dir := os.Getenv("XDG_DATA_HOME"); dir != "" {
-		return filepath.Join(dir, "halforder"), nil
-	}
-	home, err := os.UserHomeDir()
-	if err != nil {
-		return "", badInput(fmt.Errorf("no home folder to keep jobs in: name one with --store: %w", err))
-	}
-	return filepath.Join(home, ".local", "share", "halforder"), nil
 }

@@ -29,35 +29,24 @@ QR code shown there; they come by HTTPS with the workshop's own certificate,
 which is made at the first start. Nothing needs the internet.`
 }
 
-func (c *serveCmd) Run(r *run) (err error) {
-	dir, err := r.storeFolder()
-	if err != nil {
-		return err
-	}
-	catalogue, err := fault.Default()
-	if err != nil {
-		return err
-	}
-	store, err := sqlite.Open(r, dir)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, store.Close()) }()
-	here, phones, err := c.listen()
-	if err != nil {
-		return badInput(err)
-	}
-	bench, err := web.New(web.Config{Store: store, Catalogue: catalogue, Dir: filepath.Join(dir, "bench"), Now: r.Now,
-		ReadOnly: c.ReadOnly, Log: c.log(r), PhonePort: func() string { return portOf(phones) }})
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, bench.Close()) }()
-	fmt.Fprintf(r.Stdout, "the bench is at http://localhost:%s\n", portOf(here))
-	if phones != nil {
-		fmt.Fprintf(r.Stdout, "phones: pair them there, under “Pair a device” (port %s)\n", portOf(phones))
-	}
-	return serveBench(r, bench, here, phones)
+func (c *serveCmd) Run(r *run) error {
+	return r.withStore(func(dir string, store *sqlite.Store, catalogue *fault.Catalogue) (err error) {
+		here, phones, err := c.listen()
+		if err != nil {
+			return badInput(err)
+		}
+		bench, err := web.New(web.Config{Store: store, Catalogue: catalogue, Dir: filepath.Join(dir, "bench"), Now: r.Now,
+			ReadOnly: c.ReadOnly, Log: c.log(r), PhonePort: func() string { return portOf(phones) }})
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, bench.Close()) }()
+		fmt.Fprintf(r.Stdout, "the bench is at http://localhost:%s\n", portOf(here))
+		if phones != nil {
+			fmt.Fprintf(r.Stdout, "phones: pair them there, under “Pair a device” (port %s)\n", portOf(phones))
+		}
+		return serveBench(r, bench, here, phones)
+	})
 }
 
 func (c *serveCmd) log(r *run) *slog.Logger {
@@ -134,12 +123,4 @@ func serveBench(ctx context.Context, bench *web.Bench, here, phones net.Listener
 		return nil
 	}
 	return err
-}
-
-// storeFolder is where the jobs are kept.
-func (r *run) storeFolder() (string, error) {
-	if r.storeDir != "" {
-		return r.storeDir, nil
-	}
-	return defaultStore()
 }
