@@ -49,13 +49,14 @@ func recorded(c *job.Card, r job.Stamped[job.Recorded]) Entry {
 	return out
 }
 
-// QuantityText writes a measured number with its bounds.
-func QuantityText(q finding.Quantity) string {
-	unit := ""
+// QuantityText writes a measured number with its name and bounds.
+func QuantityText(q finding.Quantity) string { return q.Name + ": " + quantityValue(q) }
+
+func quantityValue(q finding.Quantity) string {
+	text := tickText(round(q.Value))
 	if q.Unit != "" {
-		unit = " " + q.Unit
+		text += " " + q.Unit
 	}
-	text := fmt.Sprintf("%s: %s%s", q.Name, tickText(round(q.Value)), unit)
 	if q.Confidence > 0 && q.Low != q.High {
 		text += fmt.Sprintf(" (%s to %s, %.0f %% sure)", tickText(round(q.Low)), tickText(round(q.High)), 100*q.Confidence)
 	}

@@ -6,6 +6,8 @@ import (
 	"io"
 	"strings"
 	"time"
+
+	"halforder/finding"
 )
 
 // textWidth is a terminal's 80 columns.
@@ -38,6 +40,26 @@ func Text(w io.Writer, r Report) error {
 func NextText(w io.Writer, steps []Step) error {
 	b := textWriter{bufio.NewWriter(w)}
 	b.steps(steps)
+	return b.Flush()
+}
+
+// FindingText writes what a measurement showed: the sentence, the numbers one
+// below the other, and the notes.
+func FindingText(w io.Writer, f finding.Finding) error {
+	b := textWriter{bufio.NewWriter(w)}
+	b.line(0, f.Sentence)
+	if len(f.Quantities) > 0 {
+		fmt.Fprintln(b)
+	}
+	for _, q := range f.Quantities {
+		fmt.Fprintf(b, "  %-30s %s\n", q.Name, quantityValue(q))
+	}
+	if len(f.Notes) > 0 {
+		fmt.Fprintln(b)
+	}
+	for _, n := range f.Notes {
+		b.line(2, n)
+	}
 	return b.Flush()
 }
 

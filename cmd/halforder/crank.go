@@ -102,8 +102,7 @@ func (c *crankCmd) show(r *run, f finding.Finding, asJSON any) error {
 	if c.JSON {
 		return r.printJSON(asJSON)
 	}
-	printFinding(r, f)
-	return nil
+	return report.FindingText(r.Stdout, f)
 }
 
 // current reads relative compression from the starter's current.
@@ -196,23 +195,4 @@ func (c *crankCmd) plot(f finding.Finding) error {
 		return err
 	}
 	return writeFile(c.Plot, b.Bytes())
-}
-
-// printFinding prints a finding for a person.
-func printFinding(r *run, f finding.Finding) {
-	fmt.Fprintln(r.Stdout, f.Sentence)
-	fmt.Fprintln(r.Stdout)
-	for _, q := range f.Quantities {
-		unit := q.Unit
-		if unit != "" {
-			unit = " " + unit
-		}
-		fmt.Fprintf(r.Stdout, "%-32s %8.4g%s (%.4g to %.4g)\n", q.Name, q.Value, unit, q.Low, q.High)
-	}
-	if len(f.Notes) > 0 {
-		fmt.Fprintln(r.Stdout)
-	}
-	for _, n := range f.Notes {
-		fmt.Fprintln(r.Stdout, n)
-	}
 }

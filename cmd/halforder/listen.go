@@ -57,14 +57,7 @@ func (r *run) showFinding(name string, f finding.Finding, asJSON bool, plot stri
 	if asJSON {
 		return r.printJSON(f)
 	}
-	fmt.Fprintln(r.Stdout, f.Sentence)
-	for _, q := range f.Quantities {
-		fmt.Fprintln(r.Stdout, "  "+report.QuantityText(q))
-	}
-	for _, n := range f.Notes {
-		fmt.Fprintln(r.Stdout, "  "+n)
-	}
-	return nil
+	return report.FindingText(r.Stdout, f)
 }
 
 // hearFile opens a file, or standard input for "-", and listens to it.
