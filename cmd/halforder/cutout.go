@@ -18,16 +18,22 @@ type cutoutCmd struct {
 	Practice cutoutPracticeCmd `cmd:"" help:"Be led through a cut-out test on a practice engine, live in the terminal."`
 }
 
+// cutoutInput is a recorded test and what is known of it.
+type cutoutInput struct {
+	File   string `arg:"" type:"path" help:"Recording: a table (CSV) with engine speed or a phone's acceleration (x, y, z), crank edges, or sound (WAV)."`
+	Marks  string `type:"existingfile" placeholder:"FILE" help:"When what was cut: lines such as '12.5 off 3' and '17 on'."`
+	Called string `placeholder:"LIST" help:"What was cut, in order, when nobody pressed a button: 1,2,3,4,4,3,2,1; pairs as 1+4."`
+	Means  string `placeholder:"WAY" help:"How it was cut: injector, injector-off, coil-off, coil-live."`
+
+	cutoutColumns
+}
+
 type cutoutReadCmd struct {
-	File   string        `arg:"" type:"path" help:"Recording: a table (CSV) with engine speed or a phone's acceleration (x, y, z), crank edges, or sound (WAV)."`
 	Engine engine.Layout `required:"" placeholder:"LAYOUT" help:"Engine layout: a name or a firing order (see: halforder engines)."`
-	Marks  string        `type:"existingfile" placeholder:"FILE" help:"When what was cut: lines such as '12.5 off 3' and '17 on'."`
-	Called string        `placeholder:"LIST" help:"What was cut, in order, when nobody pressed a button: 1,2,3,4,4,3,2,1; pairs as 1+4."`
-	Means  string        `placeholder:"WAY" help:"How it was cut: injector, injector-off, coil-off, coil-live."`
 	JSON   bool          `help:"Print as JSON."`
 	Plot   string        `type:"path" placeholder:"FILE.svg" help:"Draw the time line with the cuts shaded, and the cylinders."`
 
-	cutoutColumns
+	cutoutInput
 }
 
 func (c *cutoutReadCmd) Help() string {
@@ -56,13 +62,9 @@ type cutoutJSON struct {
 }
 
 func (c *cutoutReadCmd) Run(r *run) error {
-	rec, err := c.recording(r)
+	result, err := c.analyse(r, c.Engine)
 	if err != nil {
 		return err
-	}
-	result, err := cutout.Analyse(rec)
-	if err != nil {
-		return recordingError{fmt.Errorf("%s: %w", c.File, err)}
 	}
 	f := result.Finding()
 	if c.Plot != "" {
@@ -98,8 +100,20 @@ func unitsOf(l engine.Layout, done []cutout.Unit) []cutout.Unit {
 	return cutout.Units(l, false)
 }
 
-func (c *cutoutReadCmd) recording(r *run) (cutout.Recording, error) {
-	rec, err := c.cutoutColumns.read(r, c.File, c.Engine)
+func (c *cutoutInput) analyse(r *run, l engine.Layout) (cutout.Result, error) {
+	rec, err := c.recording(r, l)
+	if err != nil {
+		return cutout.Result{}, err
+	}
+	result, err := cutout.Analyse(rec)
+	if err != nil {
+		err = recordingError{fmt.Errorf("%s: %w", c.File, err)}
+	}
+	return result, err
+}
+
+func (c *cutoutInput) recording(r *run, l engine.Layout) (cutout.Recording, error) {
+	rec, err := c.cutoutColumns.read(r, c.File, l)
 	if err != nil {
 		return rec, err
 	}

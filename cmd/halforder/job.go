@@ -19,6 +19,7 @@ type jobCmd struct {
 	Show   jobShowCmd   `cmd:"" help:"Show a job: what was measured, what is believed, what is open."`
 	Add    jobAddCmd    `cmd:"" help:"Add a recording and hear what it says."`
 	Weigh  jobWeighCmd  `cmd:"" help:"Add crank recordings and weigh every firing."`
+	Cutout jobCutoutCmd `cmd:"" help:"Add a recorded cut-out test and read it."`
 	Enter  jobEnterCmd  `cmd:"" help:"Enter the outcome of a check done by hand."`
 	Checks jobChecksCmd `cmd:"" help:"List the checks this car can have, and their outcomes."`
 	Next   jobNextCmd   `cmd:"" help:"Say what to check or do next, and why."`
