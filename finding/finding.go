@@ -28,7 +28,7 @@ const (
 )
 
 // ChanceOfMisfire names the quantity that says how likely a misfire is, at even
-// chances before the measurement. Every analysis that gives a Verdict gives it.
+// chances before the measurement. Not every analysis gives it.
 const ChanceOfMisfire = "chance of a misfire"
 
 // Quantity is a measured number. Low and High bound it at Confidence (0 to 1);

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 )
 
 // State is what a measurement can see of one cylinder.
@@ -35,6 +36,9 @@ func (p Pattern) With(position int, s State) Pattern {
 	b[position] = byte(s)
 	return Pattern(b)
 }
+
+// Count is how many cylinders are in state s.
+func (p Pattern) Count(s State) int { return strings.Count(string(p), string(rune(s))) }
 
 // Rotate starts the pattern k firings later.
 func (p Pattern) Rotate(k int) Pattern {

@@ -21,16 +21,12 @@ const stillBad = 0.5
 
 // Next is what to do now: what the plan proposes, or to prove a repair that has
 // most likely ended the fault. rate is the workshop's price of an hour, 0 for
-// the catalogue's; most is how many proposals are wanted.
-func (c *Card) Next(cat *fault.Catalogue, rate float64, most int) ([]plan.Suggestion, error) {
+// the catalogue's; most is how many proposals are wanted. b is the card's Belief.
+func (c *Card) Next(b *belief.Belief, rate float64, most int) ([]plan.Suggestion, error) {
 	if c.Status == StatusProven || c.Status == StatusClosed {
 		return nil, nil
 	}
-	b, err := c.Belief(cat)
-	if err != nil {
-		return nil, err
-	}
-	if c.Status == StatusRepaired && !c.faultRemains(cat, b) {
+	if c.Status == StatusRepaired && !c.faultRemains(b) {
 		return []plan.Suggestion{c.proveStep()}, nil
 	}
 	o := c.Circumstances()
@@ -41,10 +37,10 @@ func (c *Card) Next(cat *fault.Catalogue, rate float64, most int) ([]plan.Sugges
 // faultRemains reports whether a fault is more likely than not still in the car:
 // all the hypotheses but those whose every fault sat in a part that has left it
 // or at a place that was mended.
-func (c *Card) faultRemains(cat *fault.Catalogue, b *belief.Belief) bool {
+func (c *Card) faultRemains(b *belief.Belief) bool {
 	gone := 0.0
 	for _, h := range b.Top(b.Size()) {
-		if !slices.ContainsFunc(h.Faults, func(f belief.Fault) bool { return c.inCar(cat, f) }) {
+		if !slices.ContainsFunc(h.Faults, func(f belief.Fault) bool { return c.inCar(b.Catalogue(), f) }) {
 			gone += h.P
 		}
 	}

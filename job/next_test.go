@@ -13,7 +13,11 @@ func TestNextIsTheProofOnceTheFaultIsOut(t *testing.T) {
 	cat := catalogue(t)
 	first := func(c *Card) string {
 		t.Helper()
-		steps, err := c.Next(cat, 0, 1)
+		b, err := c.Belief(cat)
+		if err != nil {
+			t.Fatal(err)
+		}
+		steps, err := c.Next(b, 0, 1)
 		if err != nil {
 			t.Fatal(err)
 		}

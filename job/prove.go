@@ -72,7 +72,8 @@ func (c *Card) weigh(p *Proved, w Watch) {
 	p.Proven = p.Confidence >= ProofLevel
 }
 
-// chanceLeft is the chance of a misfire that a recording leaves, 0 without one.
+// chanceLeft is the chance of a misfire that a recording leaves, 0 without one
+// or where its analysis gives none.
 func (c *Card) chanceLeft(f *finding.Finding) float64 {
 	if f == nil {
 		return 0

@@ -85,15 +85,21 @@ func oddsWords(logRatio float64) string {
 // cautions are the dangers of this car and this state, once each.
 func cautions(j Job) []string {
 	o := j.Card.Opened
+	out := IntakeCautions(o)
+	if dead := deadCylinders(j); len(dead) > 0 && len(j.Card.Repairs) == 0 {
+		out = append(out, fmt.Sprintf("Unburnt fuel of %s goes to the catalyst: keep runs short%s.", job.Places(dead), unplugInjector(o.Injection)))
+	}
+	return out
+}
+
+// IntakeCautions are what must be said of a car before its engine runs.
+func IntakeCautions(o job.Opened) []string {
 	var out []string
 	if o.Lamp == job.LampFlashing {
 		out = append(out, "The flashing lamp means fuel burns in the catalyst: keep runs short and unloaded, do not drive it.")
 	}
 	if o.Hybrid {
 		out = append(out, "High-voltage drive: the engine may start by itself. Work on it only with the training the law asks for.")
-	}
-	if dead := deadCylinders(j); len(dead) > 0 && len(j.Card.Repairs) == 0 {
-		out = append(out, fmt.Sprintf("Unburnt fuel of %s goes to the catalyst: keep runs short%s.", job.Places(dead), unplugInjector(o.Injection)))
 	}
 	return out
 }

@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"math"
-	"strings"
 )
 
 // Percent writes a probability so that nothing uncertain looks certain.
@@ -31,12 +30,4 @@ func Duration(seconds float64) string {
 		return fmt.Sprintf("%.0f min", seconds/60)
 	}
 	return fmt.Sprintf("%.1f h", seconds/3600)
-}
-
-// List joins words with commas and a last "and".
-func List(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }

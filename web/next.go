@@ -62,7 +62,12 @@ func (t *thinking) of(b *Bench, card *job.Card) *thought {
 			<-t.turn
 			close(fresh.done)
 		}()
-		fresh.steps, fresh.err = card.Next(b.Catalogue, 0, 0)
+		believed, err := card.Belief(b.Catalogue)
+		if err != nil {
+			fresh.err = err
+			return
+		}
+		fresh.steps, fresh.err = card.Next(believed, 0, 0)
 	}()
 	return fresh
 }

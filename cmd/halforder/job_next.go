@@ -18,7 +18,11 @@ func (c *jobNextCmd) Run(r *run, g *jobCmd) error {
 		if !(c.Rate >= 0) || c.Most < 1 {
 			return badInput(fmt.Errorf("--rate %g --most %d: give a price from 0 and a number from 1 up", c.Rate, c.Most))
 		}
-		suggestions, err := card.Next(d.catalogue, c.Rate, c.Most)
+		b, err := d.belief(card)
+		if err != nil {
+			return err
+		}
+		suggestions, err := card.Next(b, c.Rate, c.Most)
 		if err != nil {
 			return badInput(err)
 		}

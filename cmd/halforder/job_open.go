@@ -7,6 +7,7 @@ import (
 	"halforder/engine"
 	"halforder/job"
 	"halforder/reason/fault"
+	"halforder/report"
 )
 
 type jobOpenCmd struct {
@@ -37,8 +38,8 @@ func (c *jobOpenCmd) Run(r *run, g *jobCmd) error {
 			return badInputIfMisfit(err)
 		}
 		fmt.Fprintf(d.Stdout, "job %d: %s, %s\n", card.ID, card.Opened.Car, card.Layout().Title())
-		for _, warning := range intakeWarnings(opened) {
-			fmt.Fprintln(d.Stdout, warning)
+		for _, caution := range report.IntakeCautions(opened) {
+			fmt.Fprintln(d.Stdout, "CAUTION: "+caution)
 		}
 		return nil
 	})
@@ -59,18 +60,6 @@ func (c *jobOpenCmd) opened() (o job.Opened, err error) {
 		}
 	}
 	return o, nil
-}
-
-// intakeWarnings are what must be said before the engine runs.
-func intakeWarnings(o job.Opened) []string {
-	var out []string
-	if o.Lamp == job.LampFlashing {
-		out = append(out, "CAUTION: a flashing lamp means fuel is burning in the catalyst: keep runs short and unloaded, do not drive it.")
-	}
-	if o.Hybrid {
-		out = append(out, "CAUTION: high-voltage drive: the engine may start by itself; work on it only with the training your law asks for.")
-	}
-	return out
 }
 
 func cylinders(numbers []int) []engine.Cylinder {

@@ -37,7 +37,7 @@ func (d desk) report(card *job.Card) (report.Report, error) {
 	if err != nil {
 		return report.Report{}, err
 	}
-	suggestions, err := card.Next(d.catalogue, 0, 1)
+	suggestions, err := card.Next(b, 0, 1)
 	if err != nil {
 		return report.Report{}, badInput(err)
 	}

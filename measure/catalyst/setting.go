@@ -2,7 +2,6 @@ package catalyst
 
 import (
 	"fmt"
-	"strings"
 )
 
 // Load is what the engine is doing, as far as gas flow goes.
@@ -22,15 +21,6 @@ var flowPerCylinder = map[Load]float64{Stopped: 0, Idle: 1, Raised: 3, Road: 10}
 
 // inletC is the gas before the catalyst in °C (judgement).
 var inletC = map[Load]float64{Stopped: 450, Idle: 450, Raised: 550, Road: 750}
-
-// ParseLoad reads a load; the error lists the valid ones.
-func ParseLoad(text string) (Load, error) {
-	l := Load(strings.ToLower(strings.TrimSpace(text)))
-	if _, ok := flowPerCylinder[l]; !ok {
-		return "", fmt.Errorf("load %q: expected %s, %s, %s or %s", text, Stopped, Idle, Raised, Road)
-	}
-	return l, nil
-}
 
 // Setting is how much is allowed.
 type Setting struct {

@@ -79,15 +79,7 @@ func singlePatterns(n int) []slotPattern {
 // logPrior is how likely a pattern is before looking: half the engines on the
 // bench have no steady fault, single faults are the rule.
 func logPrior(p finding.Pattern) float64 {
-	dead, weak := 0, 0
-	for _, s := range []byte(p) {
-		switch finding.State(s) {
-		case finding.Dead:
-			dead++
-		case finding.Weak:
-			weak++
-		}
-	}
+	dead, weak := p.Count(finding.Dead), p.Count(finding.Weak)
 	if dead+weak == 0 {
 		return math.Log(0.5)
 	}

@@ -81,13 +81,6 @@ func car(t testing.TB, name string, weak map[engine.Cylinder]float64) idlesim.Ca
 	return c
 }
 
-func verdicts(r cutout.Result) (out []cutout.Verdict) {
-	for _, c := range r.Cylinders {
-		out = append(out, c.Verdict)
-	}
-	return out
-}
-
 func expect(t *testing.T, what string, r cutout.Result, want map[engine.Cylinder]cutout.Verdict) {
 	t.Helper()
 	for _, c := range r.Cylinders {

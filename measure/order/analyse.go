@@ -14,11 +14,11 @@ const Name = "order/1"
 
 // Names of the quantities in a finding of this package.
 const (
-	SpeedQuantity   = "speed"               // rpm, mean over the recording
-	MissingQuantity = "missing work"        // cylinders' worth
-	ChanceQuantity  = "chance of a misfire" // at even chances before listening
-	MissesQuantity  = "cycles that miss"    // share of the cycles
-	RoughQuantity   = "bass roughness"      // orders between the firing orders, 1 for one dead cylinder
+	SpeedQuantity   = "speed"                 // rpm, mean over the recording
+	MissingQuantity = "missing work"          // cylinders' worth
+	ChanceQuantity  = finding.ChanceOfMisfire // at even chances before listening
+	MissesQuantity  = "cycles that miss"      // share of the cycles
+	RoughQuantity   = "bass roughness"        // orders between the firing orders, 1 for one dead cylinder
 )
 
 const (

@@ -57,15 +57,7 @@ func patternsOf(n int) []finding.Pattern {
 // engines before listening: mostly one cylinder; pairs share what is left, one
 // class for every distance. Judgement (prior).
 func patternPrior(p finding.Pattern) float64 {
-	dead, weak := 0, 0
-	for _, s := range []byte(p) {
-		switch finding.State(s) {
-		case finding.Dead:
-			dead++
-		case finding.Weak:
-			weak++
-		}
-	}
+	dead, weak := p.Count(finding.Dead), p.Count(finding.Weak)
 	distances := float64(len(p))
 	switch {
 	case dead == 1 && weak == 0:

@@ -214,27 +214,3 @@ func (t Trace) Sample(col Column, rate, noise, quantum float64, seed uint64) (at
 	}
 	return at, value
 }
-
-// Roughness is the spread of work between the firings of a cycle, smoothed over
-// about a second, in cylinders' worth: √(n·Σw² − (Σw)²) of the mean works.
-func (t Trace) Roughness(rate, noise float64, seed uint64) (at, value []float64) {
-	rng := rand.New(rand.NewPCG(seed, 0x707))
-	n := t.Layout.N()
-	mean := make([]float64, n)
-	next := 0.5
-	for i, w := range t.Work {
-		k := t.Position[i]
-		mean[k] += (w - mean[k]) * 0.25
-		if t.T[i] < next {
-			continue
-		}
-		next += 1 / rate
-		var sum, square float64
-		for _, m := range mean {
-			sum, square = sum+m, square+m*m
-		}
-		r := math.Sqrt(math.Max(float64(n)*square-sum*sum, 0)) / math.Sqrt(float64(max(n-1, 1)))
-		at, value = append(at, t.T[i]), append(value, r+noise*rng.NormFloat64())
-	}
-	return at, value
-}
