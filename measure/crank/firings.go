@@ -203,3 +203,19 @@ func (s *scales) widest() (n int) {
 	}
 	return n
 }
+
+// jitterScatter is the scatter of a firing's weight that the jitter of the edges
+// alone makes, relative energy; 0 where nothing can be weighed.
+func (s *scales) jitterScatter(bin int, rpm float64) float64 {
+	b := s.bankFor(bin)
+	if b == nil {
+		return 0
+	}
+	sum := 0.0
+	for _, w := range b.weighers {
+		for _, t := range w.taps {
+			sum += t * t / float64(len(b.weighers))
+		}
+	}
+	return math.Sqrt(sum) * s.jitter * 6 * rpm
+}
