@@ -243,7 +243,7 @@ func thin(x []float64, most int) []float64 {
 
 // needGain is by how much the logarithm of the likelihood must rise before a
 // second heap is believed.
-const needGain = 12.0
+const needGain = 9.0
 
 // depthPenalty is minus the logarithm of the prior of a depth.
 func depthPenalty(d float64) float64 {

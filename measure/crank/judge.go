@@ -27,7 +27,7 @@ const fullWorkBelow, fullWorkAbove = 0.55, 0.75
 
 // naturalSpreads are the scatters of healthy cylinders' work and how much each
 // is believed: 3–5 % is common practice for a healthy idle, some have more.
-var naturalSpreads = []weighted{{0.04, 0.55}, {0.08, 0.35}, {0.15, 0.1}}
+var naturalSpreads = []weighted{{0.04, 0.55}, {0.08, 0.38}, {0.12, 0.07}}
 
 type weighted struct{ value, weight float64 }
 
