@@ -120,16 +120,7 @@ func (a *analysis) weigh() {
 		}
 	}
 	a.firings = a.scales.weighAll(a.clock)
-	byBin := map[int][]firing{}
-	for _, f := range a.firings {
-		if f.whole {
-			byBin[int(f.bin)] = append(byBin[int(f.bin)], f)
-		}
-	}
-	a.stats = map[int][]slotStats{}
-	for b, f := range byBin {
-		a.stats[b] = statsBySlot(f, len(a.tops))
-	}
+	a.stats = statsByBin(a.firings, len(a.tops))
 }
 
 // searchTops tries firings all over one interval and takes the place where the

@@ -133,11 +133,11 @@ const (
 	swingRules  = 1500
 )
 
-// swingOf is the full work that would make the swing of the firing order alone,
-// 0 where marks or speed do not tell.
+// swingOf is the most full work that could make the swing of the firing order
+// alone, marks out of place allowed for; 0 where marks or speed do not tell.
 func swingOf(c *clock, b bin, tops []float64) float64 {
 	n := len(tops)
-	if b.rpm > swingRules || !evenTops(tops) || n < 2 || c.wheel.Learn && !c.nominal || len(c.angles) < 4*n {
+	if b.rpm > swingRules || !evenTops(tops) || n < 2 || c.wheel.Learn && !c.nominal || len(c.angles) < 3*n {
 		return 0
 	}
 	seen, ok1 := harmonic(c.angles, b.late, n)
@@ -145,7 +145,12 @@ func swingOf(c *clock, b bin, tops []float64) float64 {
 	if !ok1 || !ok2 {
 		return 0
 	}
-	return cmplx.Abs(seen) / (float64(n) * cmplx.Abs(one))
+	own := toothSpread
+	if len(c.wheel.Angles) <= fewMarks {
+		own = fewSpread
+	}
+	place := own*math.Sqrt(2/float64(len(c.wheel.Angles))) + runoutSpread/2
+	return (cmplx.Abs(seen) + 2*place) / (float64(n) * cmplx.Abs(one))
 }
 
 // judgeBin weighs every pattern against one mean cycle.

@@ -13,7 +13,7 @@ const Version = "crank/1"
 
 // How sure the mean cycle must be before it speaks.
 const (
-	sureMisfire = 0.97
+	sureMisfire = 0.92
 	sureNone    = 0.95 // that no cylinder is dead
 	sureSlot    = 0.90
 )
