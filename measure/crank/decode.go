@@ -1,6 +1,9 @@
 package crank
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Shares of the expected interval within which an edge is the next mark: below
 // it is a spurious pulse, above it marks were missed. Few-mark wheels see the
@@ -63,7 +66,14 @@ type decoder struct {
 	pace
 	faults int // spurious and missed in this turn
 	bad    int // turns in a row with many faults
-	out    *run
+
+	gap       float64 // steps at least so long are gaps; 0: the wheel has none
+	gapMarks  int     // places missing in the smallest gap
+	inGap     int     // edges in this turn where a gap should be
+	elsewhere bool    // a gap in this turn where teeth should be
+	slipped   int     // turns in a row with both
+	doubtful  []int   // marks of this turn that may be a pulse in the gap before them
+	out       *run
 
 	spurious, missed int
 }
@@ -116,6 +126,18 @@ func newDecoder(w Wheel) *decoder {
 	for k := 2; k+1 < len(d.steps); k++ { // the last one ends the turn: leave it to push
 		d.like[k] = math.Abs(d.steps[k]-d.steps[k-1]) < 1e-6 && math.Abs(d.steps[k]-d.steps[k-2]) < 1e-6
 	}
+	if n := len(d.steps); n > fewMarks {
+		usual, widest := median(d.steps), slices.Max(d.steps)
+		if widest > 1.4*usual {
+			d.gap = widest
+			for _, step := range d.steps {
+				if step > 1.4*usual {
+					d.gap = min(d.gap, step)
+				}
+			}
+			d.gapMarks = int(math.Round(d.gap/usual)) - 1
+		}
+	}
 	return d
 }
 
@@ -123,7 +145,8 @@ func newDecoder(w Wheel) *decoder {
 func (d *decoder) start(mark int, t, next float64, sink *run) {
 	d.mark, d.last, d.out = mark, t, sink
 	d.pace = newPace(next-t, d.steps[mark])
-	d.faults, d.bad = 0, 0
+	d.faults, d.bad, d.slipped, d.inGap, d.elsewhere = 0, 0, 0, 0, false
+	d.doubtful = d.doubtful[:0]
 	sink.first = mark
 	sink.add(t, true)
 }
@@ -166,21 +189,48 @@ func (d *decoder) glide(edges []float64) (taken int) {
 	return taken
 }
 
-// push takes the next edge; false means that the wheel is lost.
-func (d *decoder) push(t float64) bool {
+// early is the share of the expected interval below which an edge is looked at
+// twice: the one after it may be the mark instead.
+const early = 0.92
+
+// push takes the next edge, with the one after it in view; false means that the
+// wheel is lost.
+func (d *decoder) push(t, after float64) bool {
 	dt := t - d.last
 	r := d.ratio(dt, d.steps[d.mark], d.low, d.high)
+	if d.atGap() && r < early && r >= d.low && d.betterAfter(r, t, after) {
+		r = 0
+	}
 	if r >= d.low && r <= d.high {
+		doubt := d.atGap() && (r < early || r > 1/early)
+		at := len(d.out.t)
 		d.accept(t, dt, true)
+		if doubt {
+			d.doubtful = append(d.doubtful, at)
+		}
 		return true
 	}
 	d.faults++
 	d.out.detach()
 	if r < d.low {
 		d.spurious++
+		if d.atGap() {
+			d.inGap++
+		}
 		return d.sane()
 	}
 	return d.bridge(t) && d.sane()
+}
+
+// atGap reports whether the next mark is expected after a gap among teeth.
+func (d *decoder) atGap() bool { return d.gap > 0 && d.steps[d.mark] >= d.gap }
+
+// betterAfter reports whether the edge after an early one is nearer to where the
+// mark should be, and too near to be the mark that follows.
+func (d *decoder) betterAfter(r, t, after float64) bool {
+	step := d.steps[d.mark]
+	next := d.steps[(d.mark+1)%len(d.steps)]
+	return math.Abs(math.Log((after-d.last)/d.expect(step))) < -math.Log(r) && after-t < 0.8*d.slowness*next
 }
 
 func (d *decoder) accept(t, dt float64, own bool) {
@@ -200,11 +250,32 @@ func (d *decoder) turn() {
 	} else {
 		d.bad = 0
 	}
-	d.faults = 0
+	if d.inGap > 0 && d.elsewhere {
+		d.slipped++
+	} else {
+		d.slipped = 0
+	}
+	if d.faults > 0 { // a pulse taken for a mark shifts the turn until the next gap
+		d.out.filled = append(d.out.filled, d.doubtful...)
+	}
+	d.doubtful = d.doubtful[:0]
+	d.faults, d.inGap, d.elsewhere = 0, 0, false
 }
 
 // sane is false after turns in a row with more faults than noise makes.
-func (d *decoder) sane() bool { return d.bad < 3 && d.faults <= 4+len(d.steps)/2 }
+func (d *decoder) sane() bool {
+	return d.slipped < d.mostSlipped() && d.bad < 3 && d.faults <= 4+len(d.steps)/2
+}
+
+// mostSlipped is after how many turns with teeth in the gap and a gap among the
+// teeth the wheel is taken for lost. A gap of one is easily feigned by one
+// missed tooth.
+func (d *decoder) mostSlipped() int {
+	if d.gapMarks > 1 {
+		return 4
+	}
+	return 6
+}
 
 // bridge fills in missed marks up to an edge that came late.
 func (d *decoder) bridge(t float64) bool {
@@ -223,6 +294,9 @@ func (d *decoder) bridge(t float64) bool {
 	}
 	span -= d.steps[(d.mark+k)%len(d.steps)] // the better one was the step before
 	s := dt / span
+	if d.gap > 0 && k-1 >= d.gapMarks {
+		d.elsewhere = true
+	}
 	for range k - 1 {
 		d.missed++
 		d.out.filled = append(d.out.filled, len(d.out.t))
@@ -339,10 +413,11 @@ func follow(w Wheel, edges []float64) decoded {
 		i += skip
 		r := run{source: edges, from: i}
 		d.start(mark, edges[i], edges[i+1], &r)
-		for i++; i < len(edges) && d.push(edges[i]); {
+		for i++; i < len(edges) && d.push(edges[i], edges[min(i+1, len(edges)-1)]); {
 			i++
 			i += d.glide(edges[i:])
 		}
+		slices.Sort(r.filled)
 		out.runs = append(out.runs, r)
 		if i < len(edges) {
 			out.lost++

@@ -123,8 +123,88 @@ func turnOf(s []stretch) ([]stretch, bool) {
 		}
 		for i := 0; i+p <= len(s); i++ { // a stretch of the usual kind
 			if i+2*p > len(s) || slices.Equal(s[i:i+p], s[i+p:i+2*p]) {
-				return s[i : i+p], true
+				return primitive(s[i : i+p]), true
 			}
+		}
+	}
+	return nil, false
+}
+
+// primitive is the shortest part of a turn that makes it up by repetition.
+func primitive(turn []stretch) []stretch {
+	for p := 1; p < len(turn); p++ {
+		if len(turn)%p == 0 && slices.Equal(turn[p:], turn[:len(turn)-p]) {
+			return turn[:p]
+		}
+	}
+	return turn
+}
+
+// Shares of all marks that must lie in turns of the usual kind to believe it
+// when pulses in the gap and missed teeth spoil the others, and by how much a
+// longer turn must explain more than a shorter one.
+const (
+	leastVotes = 0.4
+	moreVotes  = 1.2
+)
+
+// turnByVote is the commonest turn of a toothed wheel, however many turns are
+// spoilt.
+func turnByVote(s []stretch) ([]stretch, bool) {
+	marks := 0
+	for _, x := range s {
+		marks += x.marks
+	}
+	best, share := []stretch(nil), 0.0
+	for p := 1; p <= 2; p++ {
+		turn, count := commonest(s, p)
+		seen := 0
+		for _, x := range turn {
+			seen += x.marks
+		}
+		if v := float64(count*seen) / float64(p*max(1, marks)); len(primitive(turn)) == p && seen > fewMarks && v > moreVotes*share {
+			best, share = turn, v
+		}
+	}
+	return best, share > leastVotes
+}
+
+// commonest is the run of p stretches, however turned, that occurs most often.
+func commonest(s []stretch, p int) (turn []stretch, count int) {
+	for i := 0; i+p <= len(s); i++ {
+		n := 0
+		for j := 0; j+p <= len(s); j++ {
+			n += sameTurn(s[i:i+p], s[j:j+p])
+		}
+		if n > count {
+			turn, count = s[i:i+p], n
+		}
+	}
+	return turn, count
+}
+
+// sameTurn is 1 when b is a turned round by whole stretches, else 0.
+func sameTurn(a, b []stretch) int {
+	for k := range a {
+		if slices.Equal(a[k:], b[:len(b)-k]) && slices.Equal(a[:k], b[len(b)-k:]) {
+			return 1
+		}
+	}
+	return 0
+}
+
+// turnSeen looks for a turn at the beginning and, where that does not repeat,
+// further on: many recordings begin before the engine turns, with noise for
+// edges.
+func turnSeen(edges []float64) ([]stretch, bool) {
+	for _, quarter := range []int{0, 2, 1, 3} {
+		if turn, ok := turnOf(survey(edges[quarter*len(edges)/4:])); ok {
+			return turn, true
+		}
+	}
+	for _, quarter := range []int{0, 2, 1, 3} {
+		if turn, ok := turnByVote(survey(edges[quarter*len(edges)/4:])); ok {
+			return turn, true
 		}
 	}
 	return nil, false
@@ -154,7 +234,7 @@ func seen(edges []float64) string {
 	if len(edges) < 12 {
 		return fmt.Sprintf("%d edges are too few to recognise a wheel", len(edges))
 	}
-	turn, ok := turnOf(survey(edges))
+	turn, ok := turnSeen(edges)
 	if !ok {
 		return seenWithoutGap(edges)
 	}
@@ -191,6 +271,9 @@ func seenWithoutGap(edges []float64) string {
 func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 	w = w.settle()
 	turn, gaps := turnOf(survey(edges))
+	if !gaps && !w.Known() && !w.Learn {
+		turn, gaps = turnSeen(edges)
+	}
 	found := Wheel{}
 	if gaps {
 		found = repeated(wheelOf(turn), w.Positions, perTurn)

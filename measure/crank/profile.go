@@ -101,10 +101,10 @@ func accumulate(c *clock, p stretchOfCycles, acc map[int]*binSum) {
 	m := c.perCycle()
 	skip := p.filled
 	for base := m; base+2*m < len(p.t); base += m {
-		for len(skip) > 0 && skip[0] < base {
+		for len(skip) > 0 && skip[0] < base-m {
 			skip = skip[1:]
 		}
-		if len(skip) > 0 && skip[0] <= base+m {
+		if doubtful(skip, base, m) {
 			continue
 		}
 		t0 := p.t[base]
@@ -134,6 +134,20 @@ const (
 	bestClock   = 2e-7
 	usualJitter = 2e-6
 )
+
+// doubtful reports whether one of the marks filled in (ascending, from the cycle
+// before on) lies in the cycle, or limits the cycles beside it.
+func doubtful(filled []int, base, m int) bool {
+	for _, i := range filled {
+		if i > base+2*m {
+			return false
+		}
+		if i >= base && i <= base+m || i == base-m || i == base+2*m {
+			return true
+		}
+	}
+	return false
+}
 
 // edgeJitter estimates the scatter of one edge in seconds from the change of
 // the third difference of edge times between one cycle and the next: speed,
