@@ -7,9 +7,9 @@
 //	edges    → marks    decode.go, learn.go: which mark of which wheel is each edge
 //	marks    → angle    clock.go, cam.go: where in the 720° of the cycle
 //	angle    → lateness profile.go: the mean cycle at each speed
-//	lateness → works    spacing.go, judge.go: which cylinders give how much
+//	lateness → works    model.go, spacing.go, cyclenoise.go, judge.go: which cylinders give how much
 //	marks    → firing   weigh.go, firings.go: each firing weighed
-//	firing   → misses   events.go, echo.go, stumble.go: misses, their echoes, stumbles
+//	firing   → misses   events.go, echo.go, stumble.go, chance.go: misses, their echoes, stumbles
 //
 // [Analyse] does all of it for a recording, [Stream] while edges arrive. A
 // [Reference] ties the wheel to a cylinder; [LearnReference] finds it from one
@@ -23,6 +23,12 @@
 // after it come early by half of e. What a dead cylinder takes away follows
 // only roughly from physics (see fullWork), so shares of "a healthy one" carry
 // that uncertainty until a dead cylinder or clear misses give the scale.
+//
+// The faster the engine, the more cylinders and the fewer marks, the less one
+// firing moves the crank against the jitter of an edge. Weighers then look over
+// longer windows and keep out less of the neighbours; misses are taken deepest
+// first and their echoes subtracted; and where single misses are lost in the
+// noise the finding says so instead of calling the engine sound.
 //
 // What repeats each turn (spacing of the marks, a wheel off centre, piston
 // inertia, compression) cannot be told from a loss that repeats each turn. It
