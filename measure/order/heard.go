@@ -97,22 +97,22 @@ func (h *heard) stretches() []stretch {
 
 func (h *heard) judgeStretch(cycles []cycle) stretch {
 	last := cycles[len(cycles)-1]
-	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(cycles), h.countMisses(cycles)}
+	f := h.folded(cycles)
+	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(f), h.countMisses(f)}
 }
 
-func (h *heard) judge(cycles []cycle) judgement {
+func (h *heard) judge(f *folded) judgement {
 	var views []evidence
 	if !h.motion {
-		views = weigh(cycles, len(h.bands), h.harmonics, h.layout)
+		views = weigh(f)
 	}
-	j := judge(views, h.ratioOf(cycles), h.layout.N())
-	j.temper(float64(len(cycles)))
+	j := judge(views, h.ratioOf(f), h.layout.N())
+	j.temper(float64(len(f.cycles)))
 	return j
 }
 
-func (h *heard) ratioOf(cycles []cycle) ratio {
-	uppers := uppersOf(cycles, len(h.bands), h.harmonics, h.layout.N())
-	r := fold(cycles, 0, h.harmonics).neighbourRatio(uppers, h.layout)
+func (h *heard) ratioOf(f *folded) ratio {
+	r := f.neighbourRatio()
 	if h.motion {
 		r.path, r.rests = motionPath, motionRest
 	}

@@ -67,7 +67,7 @@ type table struct {
 func newTable(evidences []evidence, ratio ratio, n int) *table {
 	t := &table{n: n, ratio: ratio, known: map[finding.Pattern][][]float64{}}
 	for _, e := range evidences {
-		e = e.logs()
+		e = e.ready()
 		if e.low {
 			t.low = append(t.low, e)
 		} else {

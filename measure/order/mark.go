@@ -109,8 +109,8 @@ func (h *heard) namesByMark() (*finding.Likelihood, string) {
 	if steady < markSteady {
 		return nil, "the mark does not stand still in the engine cycle: it must come once a cycle, from the ignition of the cylinder given"
 	}
-	views := weigh(last, len(h.bands), h.harmonics, h.layout)
-	table := newTable(views, h.ratioOf(last), h.layout.N())
+	f := h.folded(last)
+	table := newTable(weigh(f), h.ratioOf(f), h.layout.N())
 	if len(table.high) == 0 {
 		return nil, "no upper band hears the firings: the mark alone names nobody from the bass, whose delay is unknown"
 	}

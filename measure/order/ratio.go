@@ -3,8 +3,6 @@ package order
 import (
 	"math"
 	"math/cmplx"
-
-	"halforder/engine"
 )
 
 // ratio is the neighbour ratio of the low band: the root mean square of the
@@ -30,8 +28,8 @@ const (
 )
 
 // neighbourRatio measures it on the folded low band, clicks cut.
-func (p picture) neighbourRatio(uppers [][]float64, layout engine.Layout) ratio {
-	mean := limit(p.mean, uppers, layout)
+func (f *folded) neighbourRatio() ratio {
+	p, mean, layout := f.bands[0], f.low(), f.layout
 	var on, off, onNoise, offNoise, onCount, offCount float64
 	for h := 1; h <= min(ratioFirings*layout.N()+layout.N()/2, len(mean)); h++ {
 		if p.noise[h-1] == 0 {

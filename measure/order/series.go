@@ -56,7 +56,7 @@ func (h *heard) unrolled(cycles []cycle, band int, title string) finding.Series 
 
 // strengthSeries shows the firings of the clearest view against the usual one.
 func (h *heard) strengthSeries(cycles []cycle) finding.Series {
-	views := weigh(cycles, len(h.bands), h.harmonics, h.layout)
+	views := weigh(h.folded(cycles))
 	if len(views) == 0 {
 		return finding.Series{}
 	}

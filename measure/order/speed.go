@@ -32,54 +32,74 @@ type comb struct {
 	plan   *signal.Spectrum
 	rate   float64
 	hz     []float64 // cycle rates on the grid
-	taps   [][]tap
-	norm   []float64
+	teeth  []teeth
 	power  []float64
-	level  []float64
 	lines  []float64
+	above  []float32 // lines above their mean
 	prior  []float64
 	scores []float64
 }
 
+// teeth are the places in the spectrum where one speed has its lines: those of
+// the odd and of the even firing orders, and those between them.
+type teeth struct {
+	taps [3][]tap
+	norm float64
+}
+
 type tap struct {
-	bin    int
+	bin    int32
 	part   float32
 	weight float32
-	side   int8 // of the firing orders 0 odd and 1 even ones, 2 between them
 }
 
 func newComb(layout engine.Layout, rate float64, hint engine.RPM, window, pad int) *comb {
 	c := &comb{plan: signal.NewSpectrum(window, pad), rate: rate}
 	bins := c.plan.Bins()
-	c.power, c.level = make([]float64, bins), make([]float64, bins)
-	c.lines = make([]float64, bins)
+	c.power, c.lines, c.above = make([]float64, bins), make([]float64, bins), make([]float32, bins)
+	lines := linesOf(layout)
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
-		c.addTaps(layout, hz)
+		c.teeth = append(c.teeth, c.teethAt(lines, hz))
 		c.prior = append(c.prior, speedPrior(engine.FromCycleHz(hz), hint))
 	}
 	c.scores = make([]float64, len(c.hz))
 	return c
 }
 
-func (c *comb) addTaps(layout engine.Layout, hz float64) {
-	n := layout.N()
+// line is a multiple of the cycle rate as the comb counts it.
+type line struct {
+	weight float64
+	side   int8
+}
+
+// linesOf gives the lines of a layout, the first multiple first.
+func linesOf(layout engine.Layout) []line {
+	var out []line
+	for h := 1; h <= maxFirings*layout.N(); h++ {
+		out = append(out, line{lineWeight(layout, h), sideOf(layout, h)})
+	}
+	return out
+}
+
+func (c *comb) teethAt(lines []line, hz float64) teeth {
 	binHz := c.plan.BinHz(c.rate)
 	top := 0.45 * c.rate
-	var taps []tap
+	var t teeth
 	var squares float64
-	for h := 1; h <= maxFirings*n && float64(h)*hz < top; h++ {
-		at := float64(h) * hz / binHz
-		t := tap{bin: int(at), part: float32(at - math.Floor(at)), side: sideOf(layout, h)}
-		w := lineWeight(layout, h)
-		t.weight = float32(w)
-		squares += w * w
-		if w > 0 {
-			taps = append(taps, t)
+	for i, l := range lines {
+		f := float64(i+1) * hz
+		if f >= top {
+			break
+		}
+		squares += l.weight * l.weight
+		if l.weight > 0 {
+			at := f / binHz
+			t.taps[l.side] = append(t.taps[l.side], tap{int32(at), float32(at - math.Floor(at)), float32(l.weight)})
 		}
 	}
-	c.taps = append(c.taps, taps)
-	c.norm = append(c.norm, 1/math.Sqrt(max(squares, 1)))
+	t.norm = 1 / math.Sqrt(max(squares, 1))
+	return t
 }
 
 // lineWeight is 1 for a line the healthy engine has. An uneven engine has its
@@ -95,7 +115,7 @@ func lineWeight(layout engine.Layout, h int) float64 {
 	return max(natural, halfWeight)
 }
 
-// sideOf sorts the lines for the test of plausibility.
+// sideOf sorts the lines: odd firing orders, even ones, those between.
 func sideOf(layout engine.Layout, h int) int8 {
 	n := layout.N()
 	switch {
@@ -110,12 +130,15 @@ func sideOf(layout engine.Layout, h int) int8 {
 // implausible is by how much lines contradict a speed: when every other firing
 // order is weak, the engine turns at half of it; when the orders between are as
 // strong as the firing orders, at a multiple.
-func implausible(side, count [3]float64) float64 {
-	for i := range side {
-		side[i] /= max(count[i], 1)
+func implausible(side [3]float32, taps [3][]tap) float64 {
+	odd, even, between := float64(side[0]), float64(side[1]), float64(side[2])
+	odds, evens := float64(len(taps[0])), float64(len(taps[1]))
+	firing := (odd + even) / max(odds+evens, 1)
+	var alternating float64
+	if evens > 0 {
+		alternating = even/evens - odd/max(odds, 1)
 	}
-	firing := (side[0]*count[0] + side[1]*count[1]) / max(count[0]+count[1], 1)
-	return max(0, min(count[1], 1)*(side[1]-side[0])) + max(0, side[2]-betweenShare*firing)
+	return max(0, alternating) + max(0, between/max(float64(len(taps[2])), 1)-betweenShare*firing)
 }
 
 // speedPrior is a gentle log-prior: engines that run at all turn at 450 to
@@ -134,39 +157,36 @@ func speedPrior(n, hint engine.RPM) float64 {
 func (c *comb) score(rows [][]float32) []float64 {
 	clear(c.lines)
 	for _, row := range rows {
-		c.addLines(row)
+		c.plan.Power(c.power, row)
+		signal.AddWhitened(c.lines, c.power, int(whiteHz/c.plan.BinHz(c.rate)))
 	}
 	binHz := c.plan.BinHz(c.rate)
 	mean, sd := meanAndSpread(c.lines[int(4/binHz):int(0.45*c.rate/binHz)])
-	for k, taps := range c.taps {
-		c.scores[k] = c.match(taps, mean, c.norm[k])/sd + c.prior[k]
+	for i, v := range c.lines {
+		c.above[i] = float32(v - mean)
+	}
+	for k := range c.scores {
+		c.scores[k] = c.match(c.teeth[k])/sd + c.prior[k]
 	}
 	return c.scores
 }
 
 // match is the matched filter of one speed, less the cost of what contradicts
 // it.
-func (c *comb) match(taps []tap, mean, norm float64) float64 {
-	var sum float64
-	var side, count [3]float64 // odd and even firing orders, orders between
-	for _, t := range taps {
-		v := c.lines[t.bin]*float64(1-t.part) + c.lines[t.bin+1]*float64(t.part) - mean
-		sum += float64(t.weight) * v
-		side[t.side] += v
-		count[t.side]++
-	}
-	return sum*norm - alternationCost*implausible(side, count)
-}
-
-// addLines adds a row's spectrum, levelled over its neighbourhood.
-func (c *comb) addLines(row []float32) {
-	c.plan.Power(c.power, row)
-	signal.LocalMean(c.level, c.power, int(whiteHz/c.plan.BinHz(c.rate)))
-	for i, p := range c.power {
-		if c.level[i] > 0 {
-			c.lines[i] += math.Sqrt(p / c.level[i])
+func (c *comb) match(t teeth) float64 {
+	var sum float32
+	var side [3]float32 // odd and even firing orders, orders between
+	for s, taps := range t.taps {
+		var here float32
+		for _, t := range taps {
+			low := c.above[t.bin]
+			v := low + t.part*(c.above[t.bin+1]-low)
+			sum += t.weight * v
+			here += v
 		}
+		side[s] = here
 	}
+	return float64(sum)*t.norm - alternationCost*implausible(side, t.taps)
 }
 
 func meanAndSpread(x []float64) (mean, sd float64) {
