@@ -121,13 +121,26 @@ func (l *level) run(x []float32) {
 	if !l.keep {
 		return
 	}
-	scale := 1 / float32(l.per)
+	for l.count > 0 && len(high) > 0 { // finish the frame begun
+		l.add(high[:1])
+		high = high[1:]
+	}
+	for ; len(high) >= l.per; high = high[l.per:] {
+		l.add(high[:l.per])
+	}
+	l.add(high)
+}
+
+// add takes samples of one frame.
+func (l *level) add(high []float32) {
+	sum := l.sum
 	for _, v := range high {
-		l.sum += v * v
-		if l.count++; l.count == l.per {
-			l.out = append(l.out, float32(math.Sqrt(float64(l.sum*scale))))
-			l.sum, l.count = 0, 0
-		}
+		sum += v * v
+	}
+	l.sum = sum
+	if l.count += len(high); l.count == l.per {
+		l.out = append(l.out, float32(math.Sqrt(float64(l.sum/float32(l.per)))))
+		l.sum, l.count = 0, 0
 	}
 }
 

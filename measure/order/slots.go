@@ -61,16 +61,25 @@ func quietest(x []float64) int {
 	return best
 }
 
-// activityOf turns a waveform into its local power, smoothed over width points.
+// activityOf turns a waveform into its local power, smoothed over width points
+// to each side.
 func activityOf(x []float64, width int, noise float64) []float64 {
+	weights := make([]float64, 2*width+1)
+	for d := range weights {
+		weights[d] = (1 + math.Cos(math.Pi*float64(d-width)/float64(width+1))) / float64(2*width+1)
+	}
+	squares := make([]float64, len(x)+2*width) // those of the cycle and of its neighbours' ends
+	for i := range squares {
+		v := x[(i-width+len(x))%len(x)]
+		squares[i] = v * v
+	}
 	out := make([]float64, len(x))
-	for i := range x {
+	for i := range out {
 		var sum float64
-		for d := -width; d <= width; d++ {
-			v := x[(i+d+len(x))%len(x)]
-			sum += v * v * (1 + math.Cos(math.Pi*float64(d)/float64(width+1)))
+		for d, w := range weights {
+			sum += w * squares[i+d]
 		}
-		out[i] = math.Sqrt(max(sum/float64(2*width+1)-noise, 0))
+		out[i] = math.Sqrt(max(sum-noise, 0))
 	}
 	return out
 }
