@@ -1,6 +1,8 @@
 package order
 
 import (
+	"slices"
+
 	"halforder/engine"
 	"halforder/finding"
 	"halforder/signal"
@@ -25,6 +27,8 @@ type heard struct {
 	judged    []stretch
 	total     tally
 	speeds    trace
+	piece     int // counts the gaps so far
+	settled   settled
 }
 
 // keptCycles bounds the memory of recordings with cuts: some ten minutes.
@@ -51,6 +55,7 @@ func newHeard(layout engine.Layout, bands []signal.Band, harmonics int, rate flo
 }
 
 func (h *heard) add(c cycle) {
+	c.piece = h.piece
 	h.total.add(c)
 	if len(h.cuts) > 0 && len(h.kept) < keptCycles {
 		h.kept = append(h.kept, c)
@@ -75,11 +80,6 @@ func (t *tally) add(c cycle) {
 	t.hz += c.hz
 	t.square += c.hz * c.hz
 	t.score += c.score
-}
-
-// forget drops what was heard, not the level of the samples.
-func (h *heard) forget() {
-	h.cycles, h.kept, h.judged, h.total, h.speeds = nil, nil, nil, tally{}, trace{}
 }
 
 // stretches gives all that is judged and the rest, judged now.
@@ -179,4 +179,9 @@ func (t *trace) add(x, y float64) {
 	}
 	t.x, t.y = t.x[:tracePoints/2], t.y[:tracePoints/2]
 	t.every = max(2*t.every, 2*(t.x[1]-t.x[0])/2)
+}
+
+func (t trace) clone() trace {
+	t.x, t.y = slices.Clone(t.x), slices.Clone(t.y)
+	return t
 }

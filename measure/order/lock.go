@@ -38,6 +38,7 @@ type cycle struct {
 	late           float64 // phase error that was corrected, in cycles
 	score          float64 // of the speed track
 	phasors        []complex64
+	piece          int // of the stream, between gaps: phases of two pieces have nothing in common
 }
 
 func newLock(bands, harmonics int) *lock {

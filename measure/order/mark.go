@@ -101,7 +101,7 @@ func markPhase(cycles []cycle, marks []float64) (phase, steady float64) {
 // namesByMark weighs the patterns by cylinder with the marks of a known one, or
 // says why it cannot.
 func (h *heard) namesByMark() (*finding.Likelihood, string) {
-	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
+	last := h.last()
 	if len(last) < minCycles || h.layout.N() < 2 {
 		return nil, "too few cycles to use the mark"
 	}

@@ -13,7 +13,7 @@ const plotPoints = 360
 
 // addSeries draws the last stretch, and speed and missing work through time.
 func (h *heard) addSeries(f *finding.Finding, parts []stretch) {
-	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
+	last := h.last()
 	if len(last) >= minCycles {
 		f.Series = append(f.Series, h.cycleSeries(last)...)
 		f.Series = append(f.Series, h.orderSeries(last))
