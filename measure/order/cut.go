@@ -73,14 +73,14 @@ func between(cycles []cycle, from, to float64) []cycle {
 func (h *heard) names() (*finding.Likelihood, []string) {
 	var notes []string
 	log := map[finding.Pattern]float64{}
-	for _, c := range h.cuts {
+	for i, c := range h.cuts {
 		before := between(h.kept, c.From-cutBefore, c.From-cutMargin)
 		during := between(h.kept, c.From+cutSettles, c.To-cutMargin/2)
 		if len(before) < cutLeast || len(during) < cutLeast {
 			notes = append(notes, fmt.Sprintf("the cut of cylinder %d has %d cycles before and %d during it; %d each are needed: cut for 4 s after 10 s of plain idle", c.Cylinder, len(before), len(during), cutLeast))
 			continue
 		}
-		for p, v := range cutLikelihood(h.pairs(before, during), h.layout.Position(c.Cylinder), h.layout, namedPatterns(h.layout.N())) {
+		for p, v := range h.byReplay(h.reels[i], before) {
 			log[p] += v
 		}
 	}

@@ -11,6 +11,7 @@ type evidence struct {
 	strength []float64
 	spread   []float64
 	log      []float64 // of the strengths, bounded below
+	starts   []int     // of the slots, in points of perSlot a slot
 	pulse    float64   // place of the first slot's pulse, in slots from the cycle start
 }
 

@@ -121,7 +121,7 @@ func weigh(cycles []cycle, bands, harmonics int, layout engine.Layout) []evidenc
 		}
 		activity := whole.activity(v, uppers, layout)
 		cut := newCut(activity, layout, v.power)
-		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
+		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse(), starts: cut.starts}
 		g := min(groups, len(cycles)/2)
 		var all [][]float64
 		for i := range g {
@@ -183,7 +183,7 @@ func uppersOf(cycles []cycle, bands, harmonics, n int) [][]float64 {
 func (e evidence) turned(pulse float64) evidence {
 	turn := int(math.Round(e.pulse - pulse))
 	n := len(e.strength)
-	out := evidence{low: e.low, pulse: e.pulse}
+	out := evidence{low: e.low, pulse: e.pulse, starts: e.starts}
 	for k := range n {
 		from := ((k-turn)%n + n) % n
 		out.strength = append(out.strength, e.strength[from])
