@@ -22,6 +22,7 @@ type heard struct {
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
+	reels     []reel  // of each cut
 	marked    engine.Cylinder
 	marks     []float64 // s
 	judged    []stretch
