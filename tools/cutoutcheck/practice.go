@@ -1,17 +1,14 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"io"
 	"math/rand/v2"
-	"slices"
 
 	"halforder/engine"
 	"halforder/measure/crank"
 	"halforder/measure/cutout"
 	"halforder/practice"
-	"halforder/tools/idlesim"
 )
 
 // ears say what of a practice engine is recorded, and how it is read.
@@ -111,7 +108,9 @@ func practiceCase(seed uint64, cylinders int, e ears) (example, error) {
 	faults := []int{0, 1, 1, 1, 1, 1, 2, 2}[rng.IntN(8)]
 	if cylinders == 3 {
 		faults = min(faults, 1)
-		cfg.IdleRPM = 1300
+	}
+	if 2*(cylinders-faults-1) < cylinders {
+		cfg.IdleRPM = 1300 // as the tool says: at idle it would stop
 	}
 	for _, i := range rng.Perm(cylinders)[:faults] {
 		f, err := practice.ParseFault(fmt.Sprintf(practiceFaults[rng.IntN(len(practiceFaults))], i+1))
@@ -120,35 +119,14 @@ func practiceCase(seed uint64, cylinders int, e ears) (example, error) {
 		}
 		cfg.Faults = append(cfg.Faults, f)
 	}
-	script, marks, cuts := practiceScript(l, rng)
-	rec, truth, err := practice.Run(cfg, script, e.sensors)
+	d, err := newDriver(cfg, e.sensors)
 	if err != nil {
 		return example{}, err
 	}
-	r, err := e.read(rec, l)
-	r.Marks, r.Means = marks, cutout.InjectorLive
-	return example{seed, r, workOf(l, truth, script), cuts}, err
-}
-
-// practiceScript cuts ABBA by injector, 3–5 s each, with a load now and then.
-func practiceScript(l engine.Layout, rng *rand.Rand) (practice.Script, []cutout.Mark, []idlesim.Cut) {
-	s := practice.Watch(0)
-	var marks []cutout.Mark
-	var cuts []idlesim.Cut
-	now := 8 + 3*rng.Float64()
-	for _, u := range cutout.ABBA(cutout.Units(l, false)) {
-		off, on := now, now+3+2*rng.Float64()
-		s = s.Then(off, practice.Action(fmt.Sprintf("unplug injector %d", u[0])))
-		s = s.Then(on, practice.Action(fmt.Sprintf("reconnect injector %d", u[0])))
-		cuts = append(cuts, idlesim.Cut{Start: off, End: on, Cylinders: u})
-		marks = append(marks, cutout.Mark{At: off - 0.3 - 0.8*rng.Float64(), Cylinders: u}, cutout.Mark{At: on - 0.3 - 0.8*rng.Float64(), On: true})
-		now = on + 9 + 3*rng.Float64()
+	if err := d.test(rng); err != nil {
+		return example{}, err
 	}
-	if rng.Float64() < 0.4 {
-		at := 10 + rng.Float64()*(now-30)
-		s = s.Then(at, "load 500").Then(at+15, "load 0")
-	}
-	s.Length = now
-	slices.SortStableFunc(s.Steps, func(a, b practice.Step) int { return cmp.Compare(a.At, b.At) })
-	return s, marks, cuts
+	r, err := e.read(d.engine.Take(), l)
+	r.Marks, r.Means = d.marks, cutout.InjectorLive
+	return example{seed, r, workOf(l, d.engine.TakeTruth(), d.cuts), d.cuts}, err
 }
