@@ -131,7 +131,7 @@ type column struct {
 }
 
 func newColumn(m *model, s sighting, maxFaults int) *column {
-	classes := m.classes(s)
+	classes := m.classes(s, nil)
 	effects := classes.list
 	col := &column{class: classes.of, n: len(effects)}
 	col.none = s.logLik([]effect{s.effectOf(noFault)})
@@ -157,23 +157,36 @@ type classes struct {
 // faults touch nothing the sighting sees and fall into the first few.
 const scanned = 8
 
-func (m *model) classes(s sighting) *classes {
+// classes of the faults named, or of all.
+func (m *model) classes(s sighting, faults []int) *classes {
 	c := &classes{of: make([]int32, len(m.faults))}
 	index := map[effect]int32{}
-	for i := range m.faults {
-		e := s.effectOf(i)
-		k := c.early(&e)
-		if k < 0 {
-			var ok bool
-			if k, ok = index[e]; !ok {
-				k = int32(len(c.list))
-				index[e] = k
-				c.list = append(c.list, e)
-			}
+	n := len(m.faults)
+	if faults != nil {
+		n = len(faults)
+	}
+	for k := range n {
+		i := k
+		if faults != nil {
+			i = faults[k]
 		}
-		c.of[i] = k
+		e := s.effectOf(i)
+		c.of[i] = c.number(e, index)
 	}
 	return c
+}
+
+func (c *classes) number(e effect, index map[effect]int32) int32 {
+	if k := c.early(&e); k >= 0 {
+		return k
+	}
+	k, ok := index[e]
+	if !ok {
+		k = int32(len(c.list))
+		index[e] = k
+		c.list = append(c.list, e)
+	}
+	return k
 }
 
 func (c *classes) early(e *effect) int32 {

@@ -19,7 +19,10 @@ type World struct {
 // Worlds lists the most likely hypotheses, at most limit, with probabilities
 // scaled to sum to 1. The second value is the mass they had.
 func (b *Belief) Worlds(limit int) ([]World, float64) {
-	floor := b.floor(limit)
+	return b.above(b.floor(limit), limit)
+}
+
+func (b *Belief) above(floor float64, limit int) ([]World, float64) {
 	var out []World
 	kept := 0.0
 	b.each(func(faults []int, p float64) {
@@ -34,16 +37,21 @@ func (b *Belief) Worlds(limit int) ([]World, float64) {
 	return out, kept
 }
 
+// Likeliest is Worlds with no more of them than hold a mass, to within the width
+// of the bins of floor.
+func (b *Belief) Likeliest(limit int, mass float64) ([]World, float64) {
+	return b.above(max(b.floor(limit), b.massFloor(mass)), limit)
+}
+
 // floor is a probability that about limit hypotheses exceed, to within a
 // sixteenth of an octave: the upper bits of a positive float sort like it.
 func (b *Belief) floor(limit int) float64 {
 	if len(b.post) <= limit {
 		return 0
 	}
-	const shift = 48
-	count := make([]int32, 1<<14)
+	count := make([]int32, bins)
 	for _, p := range b.post {
-		count[math.Float64bits(p)>>shift]++
+		count[binOf(p)]++
 	}
 	n := 0
 	for k := len(count) - 1; k > 0; k-- {
@@ -52,7 +60,33 @@ func (b *Belief) floor(limit int) float64 {
 			if above < limit/2 { // better some of this bin than too few at all
 				k--
 			}
-			return math.Float64frombits(uint64(k+1) << shift)
+			return binStart(k + 1)
+		}
+	}
+	return 0
+}
+
+// bins sort probabilities by the upper bits of the float.
+const (
+	binShift = 48
+	bins     = 1 << 14
+)
+
+func binOf(p float64) int { return int(math.Float64bits(p) >> binShift) }
+
+func binStart(k int) float64 { return math.Float64frombits(uint64(k) << binShift) }
+
+// massFloor is a probability such that the hypotheses above it hold at least a
+// mass.
+func (b *Belief) massFloor(mass float64) float64 {
+	held := make([]float64, bins)
+	for _, p := range b.post {
+		held[binOf(p)] += p
+	}
+	sum := 0.0
+	for k := len(held) - 1; k > 0; k-- {
+		if sum += held[k]; sum >= mass {
+			return binStart(k)
 		}
 	}
 	return 0
@@ -87,6 +121,7 @@ type Outlook struct {
 	worlds  []World
 	at      Circumstances
 	touched []mask
+	used    []int // faults in the worlds
 }
 
 // Outlook makes the worlds ready for questions. The circumstances hold for all
@@ -98,7 +133,16 @@ func (b *Belief) Outlook(worlds []World, at Circumstances) (*Outlook, error) {
 	if at.Seating == nil {
 		at.Seating = b.m.first
 	}
-	return &Outlook{b, worlds, at, b.m.reach(at.Seating, at.Mended)}, nil
+	return &Outlook{b, worlds, at, b.m.reach(at.Seating, at.Mended), usedIn(worlds)}, nil
+}
+
+func usedIn(worlds []World) []int {
+	var out []int
+	for _, w := range worlds {
+		out = append(out, w.Faults...)
+	}
+	slices.Sort(out)
+	return slices.Compact(out)
 }
 
 // Touched lists the cylinders a fault touches now.
@@ -183,13 +227,11 @@ func (o *Outlook) Predict(q Question) ([]Answer, error) {
 	if q.Sweep {
 		return o.predictSweep(s), nil
 	}
-	c := o.b.m.classes(s)
-	var out []Answer
+	answers := make([]Answer, len(k.Outcomes))
 	for i, x := range k.Outcomes {
-		s.outcome = i
-		out = append(out, Answer{Code: x.Code, Chances: o.chances(s, c)})
+		answers[i].Code = x.Code
 	}
-	return out, nil
+	return o.fill(answers, s, s.distribution), nil
 }
 
 func (o *Outlook) predictSwap(q *Question, k *fault.Check, e Evidence) ([]Answer, error) {
@@ -201,29 +243,69 @@ func (o *Outlook) predictSwap(q *Question, k *fault.Check, e Evidence) ([]Answer
 	if err != nil {
 		return nil, err
 	}
-	c := o.b.m.classes(s)
-	var out []Answer
+	var answers []Answer
 	for _, x := range FollowValues() {
-		e.Swap.Outcome = x
-		out = append(out, Answer{Code: string(x), Chances: o.chances(s, c)})
+		answers = append(answers, Answer{Code: string(x)})
 	}
-	return out, nil
+	return o.fill(answers, s, func(effects []effect) []float64 {
+		out := make([]float64, len(answers))
+		for i, x := range FollowValues() {
+			e.Swap.Outcome = x
+			out[i] = math.Exp(s.logLik(effects))
+		}
+		return out
+	}), nil
 }
 
-// chances evaluates a sighting in each world, once per set of effects.
-func (o *Outlook) chances(s sighting, c *classes) []float64 {
-	memo := map[triple]float64{}
-	out := make([]float64, len(o.worlds))
-	for i, w := range o.worlds {
-		key := c.key(w.Faults)
-		p, ok := memo[key]
-		if !ok {
-			p = math.Exp(s.logLik(c.effects(key, s)))
-			memo[key] = p
-		}
-		out[i] = p
+// fill evaluates a sighting in each world, once per set of effects.
+func (o *Outlook) fill(answers []Answer, s sighting, chances func([]effect) []float64) []Answer {
+	c := o.b.m.classes(s, o.used)
+	for a := range answers {
+		answers[a].Chances = make([]float64, len(o.worlds))
 	}
-	return out
+	memo := c.memo()
+	for i, w := range o.worlds {
+		p := memo.at(c.key(w.Faults), func(key triple) []float64 { return chances(c.effects(key, s)) })
+		for a := range answers {
+			answers[a].Chances[i] = p[a]
+		}
+	}
+	return answers
+}
+
+// memo remembers a result for each set of classes: in a table where there are
+// few, else in a map.
+type memo struct {
+	n     int
+	table [][]float64
+	more  map[triple][]float64
+}
+
+// tableClasses is how many classes a table is made for.
+const tableClasses = 48
+
+func (c *classes) memo() *memo {
+	m := &memo{n: len(c.list) + 1, more: map[triple][]float64{}}
+	if m.n <= tableClasses {
+		m.table = make([][]float64, m.n*m.n)
+	}
+	return m
+}
+
+func (m *memo) at(key triple, find func(triple) []float64) []float64 {
+	if key[0] == noFault && m.table != nil { // sorted: at most two classes
+		p := &m.table[int(key[1]+1)*m.n+int(key[2]+1)]
+		if *p == nil {
+			*p = find(key)
+		}
+		return *p
+	}
+	p, ok := m.more[key]
+	if !ok {
+		p = find(key)
+		m.more[key] = p
+	}
+	return p
 }
 
 // key names the classes of a set of faults; of none, all are noFault.
@@ -251,34 +333,40 @@ func (c *classes) effects(key triple, s sighting) []effect {
 // predictSweep looks at several cylinders: all normal, one that differs (which
 // and how), or several that differ.
 func (o *Outlook) predictSweep(s *readingSight) []Answer {
-	answers := sweepAnswers(s, len(o.worlds))
-	c := o.b.m.classes(s)
-	memo := map[triple][]float64{}
-	for i, w := range o.worlds {
-		key := c.key(w.Faults)
-		p, ok := memo[key]
-		if !ok {
-			p = s.sweep(c.effects(key, s))
-			memo[key] = p
-		}
-		for a := range answers {
-			answers[a].Chances[i] = p[a]
-		}
-	}
-	return answers
-}
-
-func sweepAnswers(s *readingSight, worlds int) []Answer {
 	outcomes := s.check.Outcomes
-	out := []Answer{{Code: outcomes[0].Code}}
+	answers := []Answer{{Code: outcomes[0].Code}}
 	for _, u := range s.units {
 		for _, o := range outcomes[1:] {
-			out = append(out, Answer{Code: o.Code, Cylinder: u.cylinders()[0]})
+			answers = append(answers, Answer{Code: o.Code, Cylinder: u.cylinders()[0]})
 		}
 	}
-	out = append(out, Answer{Code: "several", Several: true})
-	for i := range out {
-		out[i].Chances = make([]float64, worlds)
+	return o.fill(append(answers, Answer{Code: "several", Several: true}), s, s.sweep)
+}
+
+// distribution is the chance of each outcome, at every unit alike, under some
+// effects.
+func (s *readingSight) distribution(effects []effect) []float64 {
+	k := len(s.check.Outcomes)
+	out, one, all := make([]float64, k), make([]float64, k), make([]float64, k)
+	norm := 0.0
+	eachDraw(effects, func(d *draws, w float64) {
+		w *= s.flags.of(s.miss, anyShows(effects, d))
+		norm += w
+		for i, u := range s.units {
+			s.spread(one, u, effects, d)
+			for o := range k {
+				if i == 0 {
+					all[o] = 1
+				}
+				all[o] *= one[o]
+			}
+		}
+		for o := range k {
+			out[o] += w * all[o]
+		}
+	})
+	for o := range out {
+		out[o] /= norm
 	}
 	return out
 }
@@ -287,7 +375,6 @@ func sweepAnswers(s *readingSight, worlds int) []Answer {
 func (s *readingSight) sweep(effects []effect) []float64 {
 	n, k := len(s.units), len(s.check.Outcomes)
 	out := make([]float64, 2+n*(k-1))
-	at := *s
 	norm := 0.0
 	p := make([]float64, n*k)
 	eachDraw(effects, func(d *draws, w float64) {
@@ -295,10 +382,7 @@ func (s *readingSight) sweep(effects []effect) []float64 {
 		norm += w
 		normal := 1.0
 		for u := range s.units {
-			for o := range k {
-				at.outcome = o
-				p[u*k+o] = at.chance(s.units[u], effects, d)
-			}
+			s.spread(p[u*k:][:k], s.units[u], effects, d)
 			normal *= p[u*k]
 		}
 		addSweep(out, p, n, k, w, normal)

@@ -54,6 +54,8 @@ type Cause struct {
 	Repair     string  // code of the repair that ends it
 	Contact    float64 // chance that moving parts at its place quiets it for now
 	Source     string
+
+	at int // place in the catalogue
 }
 
 // Unlisted reports whether the cause stands for what the catalogue lacks.
@@ -215,7 +217,8 @@ type Catalogue struct {
 	priors     map[Complaint]map[string]float64
 	behaviours map[Severity]map[Regime]Behaviour
 	responses  map[responseKey]*[]float64
-	spoken     map[[2]string]bool // check and subject pairs that have a response
+	spoken     map[[2]string]bool      // check and subject pairs that have a response
+	answers    map[string][]*[]float64 // by check: the response of each cause, see cell
 	gauges     map[string][]Gauge
 	units      map[string]unit
 	links      []Link

@@ -131,18 +131,18 @@ func (p *problem) beyond(alive, own float64, gain []float64) float64 {
 	if alive == 0 {
 		return 0
 	}
-	lost, bits := alive, 0.0
+	lost, bits := alive, alive*log2(alive)
 	for _, g := range gain {
 		if g > 0 {
 			lost -= g
-			bits -= g / alive * math.Log2(g/alive)
+			bits -= g * log2(g)
 		}
 	}
 	if lost > rounding*alive {
-		bits -= lost / alive * math.Log2(lost/alive)
+		bits -= lost * log2(lost)
 		own += lost * p.handOn
 	}
-	return own + alive*bits*p.bit
+	return own + bits*p.bit
 }
 
 func (p *problem) repairInOrder(alive, own float64, opened uint32, b *buffer) (best float64, first int) {
