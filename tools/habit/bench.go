@@ -81,9 +81,11 @@ func (b *bench) regime() fault.Regime {
 	return fault.Idle
 }
 
+// world is everything that was wrong at some time: what has been repaired
+// touches no cylinder any more.
 func (b *bench) world() (belief.World, error) {
 	w := belief.World{P: 1}
-	for _, f := range b.truth {
+	for _, f := range b.truth0 {
 		i, ok := b.oracle.Find(f)
 		if !ok {
 			return w, fmt.Errorf("the oracle does not know %v", f)
@@ -288,45 +290,40 @@ func (b *bench) newPart(kind fault.PartKind, at engine.Cylinder) error {
 		return err
 	}
 	if b.r.Float64() < b.cat.Setting("new-part-bad") {
-		for _, s := range b.oracle.Suspects() {
-			if s.Site.Part == id {
-				f := s.Fault
-				f.Severity = b.severityOf(f.Cause)
-				if _, ok := b.oracle.Find(f); ok {
-					b.truth, b.truth0 = append(b.truth, f), append(b.truth0, f)
-				}
-				break
-			}
+		if f, ok := b.badNew(id); ok {
+			b.truth, b.truth0 = append(b.truth, f), append(b.truth0, f)
 		}
 	}
 	return nil
 }
 
-func (b *bench) severityOf(code string) fault.Severity {
-	cause, err := b.cat.Cause(code)
-	if err != nil {
-		return fault.SevDead
-	}
-	u := b.r.Float64()
-	for _, w := range cause.Severities {
-		if u -= w.P; u < 0 {
-			return fault.Severity(w.Name)
+// badNew draws what is wrong with a new part.
+func (b *bench) badNew(id fault.PartID) (belief.Fault, bool) {
+	worlds, _ := b.oracle.Worlds(b.oracle.Size())
+	var faults []belief.Fault
+	var weights []float64
+	for _, w := range worlds {
+		for _, i := range w.Faults {
+			if f := b.oracle.FaultAt(i); f.Site.Part == id {
+				faults, weights = append(faults, f), append(weights, w.P)
+			}
 		}
 	}
-	return fault.Severity(cause.Severities[0].Name)
+	if len(faults) == 0 {
+		return belief.Fault{}, false
+	}
+	return faults[pick(b.r, len(faults), func(i int) float64 { return weights[i] })], true
 }
 
 // prove looks whether the trouble is gone after a repair. If it seems so the job
 // is closed, and what is still wrong comes back.
 func (b *bench) prove() error {
 	b.pay(proofMinutes, proofMinutes, 0, false, nil)
-	if b.shows(b.regime(), proofSeconds) {
-		q := belief.Question{Check: "feel", Regime: fault.Idle}
-		k, err := b.cat.Check("feel")
-		if err != nil {
-			return err
-		}
-		return b.askOne(q, k, b.feelsMiss())
+	e := belief.Evidence{ID: fmt.Sprintf("%d", len(b.evidence)+1), Seating: b.seating, Mended: slices.Clone(b.mended), Regime: b.regime(),
+		Watched: &belief.Watched{Seconds: proofSeconds, Came: b.notes(b.shows(b.regime(), proofSeconds))}}
+	b.evidence = append(b.evidence, e)
+	if e.Watched.Came {
+		return nil
 	}
 	b.closed = true
 	if len(b.truth) > 0 || b.noMiss {
@@ -335,6 +332,15 @@ func (b *bench) prove() error {
 	}
 	b.trace("  closed, comeback %v", b.comeback)
 	return nil
+}
+
+// notes is what a person makes of a stretch of watching.
+func (b *bench) notes(came bool) bool {
+	wrong := b.cat.Setting("watch-false")
+	if came {
+		wrong = b.cat.Setting("watch-missed")
+	}
+	return came != (b.r.Float64() < wrong)
 }
 
 // handOn gives the job to a further diagnosis, which finds the truth.
