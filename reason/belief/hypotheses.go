@@ -131,7 +131,7 @@ type column struct {
 }
 
 func newColumn(m *model, s sighting, maxFaults int) *column {
-	classes := m.classes(s, nil)
+	classes := m.classes(s)
 	effects := classes.list
 	col := &column{class: classes.of, n: len(effects)}
 	col.none = s.logLik([]effect{s.effectOf(noFault)})
@@ -157,21 +157,11 @@ type classes struct {
 // faults touch nothing the sighting sees and fall into the first few.
 const scanned = 8
 
-// classes of the faults named, or of all.
-func (m *model) classes(s sighting, faults []int) *classes {
+func (m *model) classes(s sighting) *classes {
 	c := &classes{of: make([]int32, len(m.faults))}
 	index := map[effect]int32{}
-	n := len(m.faults)
-	if faults != nil {
-		n = len(faults)
-	}
-	for k := range n {
-		i := k
-		if faults != nil {
-			i = faults[k]
-		}
-		e := s.effectOf(i)
-		c.of[i] = c.number(e, index)
+	for i := range m.faults {
+		c.of[i] = c.number(s.effectOf(i), index)
 	}
 	return c
 }

@@ -28,33 +28,49 @@ type bench struct {
 	evidence []belief.Evidence
 	minutes  float64
 	money    float64
+	trust    float64 // of the money, what is lost beyond prices when a good part is sold
 	needless int
 	comeback bool
 	handed   bool
 	closed   bool
-	trace    func(format string, args ...any)
+
+	start *belief.Belief // of the reasoner, before any evidence
+	depth int
+	notes deciles
+	trace func(format string, args ...any)
 }
 
-func newBench(cat *fault.Catalogue, car belief.Car, r *rand.Rand, truths *belief.Belief) (*bench, error) {
-	b := &bench{cat: cat, car: car, r: r, seating: truths.Car().Seating, opened: map[int]bool{}, trace: func(string, ...any) {}}
+func newBench(truths *truths, r *rand.Rand) *bench {
+	b := &bench{cat: truths.cat, car: truths.belief.Car(), r: r, oracle: truths.belief, opened: map[int]bool{}, trace: func(string, ...any) {}}
+	b.seating = b.car.Seating
 	b.draw(truths)
-	return b, b.renewOracle()
+	return b
+}
+
+// truths are what can be wrong with a kind of car, as it is in truth.
+type truths struct {
+	cat    *fault.Catalogue
+	belief *belief.Belief // before any evidence
+	worlds []belief.World
+}
+
+func newTruths(cat *fault.Catalogue, car belief.Car) (*truths, error) {
+	bel, err := belief.New(cat, car, nil)
+	if err != nil {
+		return nil, err
+	}
+	worlds, _ := bel.Worlds(bel.Size())
+	return &truths{cat, bel, worlds}, nil
 }
 
 // draw picks the truth from the priors.
-func (b *bench) draw(truths *belief.Belief) {
-	worlds, _ := truths.Worlds(truths.Size())
-	u := b.r.Float64()
-	for _, w := range worlds {
-		if u -= w.P; u < 0 {
-			for _, f := range w.Faults {
-				b.truth = append(b.truth, truths.FaultAt(f))
-			}
-			b.noMiss = len(w.Faults) == 0
-			return
-		}
+func (b *bench) draw(t *truths) {
+	w := t.worlds[pick(b.r, len(t.worlds), func(i int) float64 { return t.worlds[i].P })]
+	for _, f := range w.Faults {
+		b.truth = append(b.truth, t.belief.FaultAt(f))
 	}
-	b.noMiss = true
+	b.noMiss = len(w.Faults) == 0
+	b.truth0 = slices.Clone(b.truth)
 }
 
 // renewOracle rebuilds the model with the parts that came in.
@@ -227,6 +243,7 @@ func (b *bench) renew(code string, kind fault.PartKind, at []engine.Cylinder) er
 	b.trace("  repair %s %v: helped %v", code, at, helped)
 	if !helped {
 		b.needless++
+		b.trust += r.Needless + b.cat.Setting("lost-trust")
 		b.money += r.Needless + b.cat.Setting("lost-trust")
 	}
 	if kind != "" && len(at) > 0 {
@@ -320,7 +337,7 @@ func (b *bench) badNew(id fault.PartID) (belief.Fault, bool) {
 func (b *bench) prove() error {
 	b.pay(proofMinutes, proofMinutes, 0, false, nil)
 	e := belief.Evidence{ID: fmt.Sprintf("%d", len(b.evidence)+1), Seating: b.seating, Mended: slices.Clone(b.mended), Regime: b.regime(),
-		Watched: &belief.Watched{Seconds: proofSeconds, Came: b.notes(b.shows(b.regime(), proofSeconds))}}
+		Watched: &belief.Watched{Seconds: proofSeconds, Came: b.sees(b.shows(b.regime(), proofSeconds))}}
 	b.evidence = append(b.evidence, e)
 	if e.Watched.Came {
 		return nil
@@ -334,8 +351,8 @@ func (b *bench) prove() error {
 	return nil
 }
 
-// notes is what a person makes of a stretch of watching.
-func (b *bench) notes(came bool) bool {
+// sees is what a person makes of a stretch of watching.
+func (b *bench) sees(came bool) bool {
 	wrong := b.cat.Setting("watch-false")
 	if came {
 		wrong = b.cat.Setting("watch-missed")
@@ -349,9 +366,6 @@ func (b *bench) handOn() {
 	b.handed, b.closed = true, true
 	b.money += b.cat.Setting("further-diagnosis") + b.own()
 }
-
-// original is everything that was wrong at some time, repaired or not.
-func (b *bench) original() []belief.Fault { return b.truth0 }
 
 // own is the cost of the repairs that are needed anyway.
 func (b *bench) own() float64 {
