@@ -207,7 +207,7 @@ func TestEqualsBruteForce(t *testing.T) {
 	checks(t, 8)
 	catalogues := []*fault.Catalogue{
 		fewCauses(t, "coil", "plug-fouled", "boot", "coil-wiring", "injector-dead", "coil-feed"),
-		fewCauses(t, "coil", "head-gasket-pair", "cam-timing", "plenum-leak", "timing-signal", "injector-driver", "deactivation"),
+		fewCauses(t, "coil", "head-gasket-pair", "cam-timing", "plenum-leak", "timing-signal", "injector-driver", "deactivation", "overlap-backflow"),
 		fewCauses(t, "plug-worn", "plug-set", "injector-leaking", "rings", "valve-gear", "false-signal"),
 	}
 	rapid.Check(t, func(t *rapid.T) {

@@ -19,6 +19,7 @@ const (
 	AtCoilSeat    Lives = "coil seat"    // the wires and driver of one coil place
 	AtNeighbours  Lives = "neighbours"   // between two cylinders of a block
 	AtConsecutive Lives = "consecutive"  // two cylinders that fire one after the other
+	AtCompanions  Lives = "companions"   // two cylinders one crank turn apart: one is on valve overlap as the other fires
 	AtFeed        Lives = "coil feed"    // the coils on one fuse, relay or ground
 	AtDriver      Lives = "driver group" // injectors on one driver
 	AtCutSet      Lives = "cut set"      // the cylinders the engine can switch off
@@ -28,7 +29,7 @@ const (
 )
 
 var allLives = []Lives{InCoil, InPlug, InBoot, InInjector, AtCylinder, AtCoilSeat, AtNeighbours, AtConsecutive,
-	AtFeed, AtDriver, AtCutSet, AtBank, AtEngine, Nowhere}
+	AtCompanions, AtFeed, AtDriver, AtCutSet, AtBank, AtEngine, Nowhere}
 
 // Part reports whether the cause moves with a part.
 func (l Lives) Part() bool {

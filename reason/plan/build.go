@@ -67,8 +67,8 @@ func newPlanner(b *belief.Belief, o Options) (*planner, error) {
 	if err := pl.addChecks(); err != nil {
 		return nil, err
 	}
-	pl.p.handOn = pl.cat.Setting("further-diagnosis")
-	pl.p.bit = pl.cat.Setting("bit")
+	pl.p.handOn = pl.money(pl.cat.Setting("further-diagnosis"))
+	pl.p.bit = pl.money(pl.cat.Setting("bit"))
 	pl.p.index()
 	return pl, nil
 }

@@ -364,7 +364,8 @@ func (b *bench) sees(came bool) bool {
 func (b *bench) handOn() {
 	b.trace("  handed on")
 	b.handed, b.closed = true, true
-	b.money += b.cat.Setting("further-diagnosis") + b.own()
+	b.pay(b.cat.Setting("further-diagnosis"), 0, 0, false, nil)
+	b.money += b.own()
 }
 
 // own is the cost of the repairs that are needed anyway.
