@@ -2,11 +2,9 @@ package web
 
 import (
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
-	"time"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -18,16 +16,12 @@ import (
 const (
 	liveRate      = 12000.0 // Hz, enough for the bands that matter live
 	rowSeconds    = 6.0     // for roughness and the unrolled cycle
-	listenEvery   = 200 * time.Millisecond
-	shortestHeard = 0.6 // s, below nothing can be said
+	shortestHeard = 0.6     // s, below nothing can be said
 )
-
-// analysesAtOnce leaves one processor to those who answer the phones.
-var analysesAtOnce = max(1, runtime.NumCPU()-1)
 
 // ear is one stream of sound being heard live.
 type ear struct {
-	room   *room
+	*hearing
 	take   string
 	layout engine.Layout
 	lower  *lower
@@ -39,10 +33,6 @@ type ear struct {
 	sum     float64
 	count   int
 	clipped int
-	began   time.Time
-	wake    chan struct{}
-	gone    chan struct{}
-	once    sync.Once
 }
 
 // level is the quick message of every chunk.
@@ -71,9 +61,8 @@ type meter struct {
 }
 
 func newEar(room *room, takeID string, layout engine.Layout, rate float64) *ear {
-	e := &ear{room: room, take: takeID, layout: layout, lower: newLower(rate, liveRate), began: time.Now(),
-		wake: make(chan struct{}, 1), gone: make(chan struct{})}
-	go e.listen()
+	e := &ear{take: takeID, layout: layout, lower: newLower(rate, liveRate)}
+	e.hearing = newHearing(room, "meter", e.judge)
 	return e
 }
 
@@ -98,10 +87,7 @@ func (e *ear) hear(x []float32, end uint64, gap bool) {
 	}
 	e.samples = end
 	e.mu.Unlock()
-	select {
-	case e.wake <- struct{}{}:
-	default:
-	}
+	e.nudge()
 }
 
 // loud gives the level since the last call, in dB against full scale.
@@ -112,37 +98,6 @@ func (e *ear) loud() (db float64, clipped bool) {
 	clipped = e.clipped > e.count/500
 	e.sum, e.count, e.clipped, e.peak = 0, 0, 0, 0
 	return max(20*math.Log10(max(rms, 1e-6)), -120), clipped
-}
-
-func (e *ear) close() { e.once.Do(func() { close(e.gone) }) }
-
-// listen judges at most every listenEvery, as soon as something new came.
-func (e *ear) listen() {
-	for {
-		select {
-		case <-e.gone:
-			return
-		case <-e.room.all.done:
-			return
-		case <-e.wake:
-		}
-		if !e.room.watched() {
-			continue
-		}
-		e.room.all.turn <- struct{}{}
-		began := time.Now()
-		m, ok := e.judge()
-		if ok {
-			e.room.say("meter", m)
-		}
-		time.Sleep(time.Since(began) / 4) // on a busy machine the phones' pieces go first
-		<-e.room.all.turn
-		select {
-		case <-e.gone:
-			return
-		case <-time.After(listenEvery - time.Since(began)):
-		}
-	}
 }
 
 func (e *ear) judge() (meter, bool) {

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"log/slog"
 	"math"
 	"strings"
 	"syscall"
@@ -37,8 +36,7 @@ func practiceFour(t testing.TB, seconds float64, faults ...string) ([]float32, e
 
 // quietEar is an ear that judges only when asked.
 func quietEar(layout engine.Layout) *ear {
-	return &ear{room: &room{all: &rooms{b: &Bench{Config: Config{Log: slog.New(slog.DiscardHandler)}}}}, layout: layout,
-		lower: newLower(48000, liveRate), wake: make(chan struct{}, 1), gone: make(chan struct{})}
+	return &ear{hearing: &hearing{wake: make(chan struct{}, 1)}, layout: layout, lower: newLower(48000, liveRate)}
 }
 
 func TestEarHearsTheLastSeconds(t *testing.T) {
@@ -87,13 +85,6 @@ func TestLowerKeepsTheBassAndDropsTheRest(t *testing.T) {
 		if want == 1 && math.Abs(got-1) > 0.12 || want < 1 && got > want {
 			t.Errorf("%g Hz comes through as %.4f, want %g", hz, got, want)
 		}
-	}
-}
-
-func TestLongestStretchWithoutAGap(t *testing.T) {
-	from, to := longest(take.Ack{Gaps: []take.Gap{{At: 100, Samples: 50}, {At: 400, Samples: 10}}}, 500)
-	if from != 150 || to != 400 {
-		t.Errorf("%d to %d, want 150 to 400", from, to)
 	}
 }
 

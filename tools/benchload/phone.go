@@ -77,7 +77,7 @@ func (p *phone) ask(path string, body []byte) map[string]any {
 // stream records in real time and sends as a phone does: in order, from what
 // the bench wants next, keeping everything until it is safe.
 func (p *phone) stream() {
-	head, _ := json.Marshal(take.Head{Key: fmt.Sprintf("load-phone-%d", p.number), Job: jobNumber(p.job), Sensor: take.Sound, RateHz: rate, Regime: "idle", Device: fmt.Sprint("phone ", p.number)})
+	head, _ := json.Marshal(take.Head{Key: fmt.Sprintf("load-phone-%d", p.number), Job: jobNumber(p.job), Sensor: take.Sound, RateHz: rate, Regime: "idle", Device: fmt.Sprint("phone ", p.number), Stops: []string{"flashing", "fuel-leak"}})
 	p.id = p.ask("/takes", head)["id"].(string)
 	began := time.Now()
 	pieces := len(p.sound) / piece

@@ -1,5 +1,5 @@
 // The tablet beside the engine.
-import { job, post, toast } from "./bench.js";
+import { job, post, ticked, toast } from "./bench.js";
 import { watch, showLevel } from "./live.js";
 import { SoundRecorder, stateWords } from "./recorder.js";
 
@@ -58,16 +58,15 @@ function showCar(d) {
 
 const drive = async (what, more = {}) => { try { return await post(`/jobs/${job}/practice`, { do: what, ...more }); } catch (e) { toast(e.message); } };
 const how = () => { const f = new FormData(el("how")); return { place: f.get("place") ?? "", regime: f.get("regime") ?? "" }; };
-const unticked = () => [...document.querySelectorAll(".stops input")].find((i) => !i.checked);
 
 let recorder;
 async function record() {
-  const stop = unticked();
-  if (stop) { toast("Look first, then tick each stop."); stop.focus(); return; }
+  const stops = ticked();
+  if (!stops) return;
   if (practice) { await drive("record", how()); return; }
   recorder = new SoundRecorder();
   try {
-    await recorder.start({ job, ...how() }, (s) => { el("sendstate").textContent = stateWords(s); });
+    await recorder.start({ job, stops, ...how() }, (s) => { el("sendstate").textContent = stateWords(s); });
     root.recorder = recorder;
     el("record").hidden = true;
     el("finish").hidden = false;
