@@ -20,11 +20,15 @@ type lateness struct {
 	waiting  []time.Time // when pieces were recorded that no meter has heard yet
 }
 
-// outage is when the server was dead. What was recorded then cannot be shown at
-// once and is counted apart.
+// outage is when the server was dead. What was recorded then, and on its edges,
+// cannot be shown at once and is counted apart.
 type outage struct{ from, to time.Time }
 
-func (o outage) holds(t time.Time) bool { return !t.Before(o.from) && t.Before(o.to) }
+const outageEdge = 200 * time.Millisecond
+
+func (o outage) holds(t time.Time) bool {
+	return !t.Before(o.from.Add(-outageEdge)) && t.Before(o.to.Add(outageEdge))
+}
 
 func (l *lateness) note(kind string, made, now time.Time) {
 	late := now.Sub(made).Seconds()

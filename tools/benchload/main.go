@@ -86,7 +86,7 @@ func run(phones int, seconds float64, kill bool) error {
 		if err := errors.Join(s.kill(), s.start()); err != nil {
 			return err
 		}
-		tell(all, outage{from.Add(-200 * time.Millisecond), time.Now().Add(200 * time.Millisecond)})
+		tell(all, outage{from, time.Now()})
 	}
 	done.Wait()
 	wall := time.Since(began).Seconds()
