@@ -319,7 +319,7 @@ func (a *analysis) count() {
 			continue
 		}
 		mean, full := j.meanWork(a.patterns, a.post)
-		levels[b] = levelsOf(stats, bk.gains, mean, a.post.best, full, j.rpm)
+		levels[b] = levelsOf(stats, bk, mean, a.post.best, full, j.rpm)
 	}
 	a.weighed, a.misses = detect(a.firings, levels, a.scales)
 }

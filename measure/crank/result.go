@@ -2,7 +2,6 @@ package crank
 
 import (
 	"fmt"
-	"math"
 	"slices"
 
 	"halforder/engine"
@@ -138,6 +137,9 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 	case a.stumbled >= fewestMisses:
 		return finding.Misfire, fmt.Sprintf("The engine stumbled %d times: sudden losses of speed, each soon made good.", a.stumbled)
 	case a.post.anyDead() < 1-sureMisfire && len(a.weighed) > 0:
+		if doubt := a.doubt(); doubt != "" {
+			return finding.CannotTell, doubt
+		}
 		return finding.NoMisfire, a.healthySentence()
 	}
 	return finding.CannotTell, "The crank speed does not tell whether a cylinder is missing here. Record longer, warm, at a steady idle, with the crank and the cam sensor."
@@ -192,24 +194,19 @@ func (a *analysis) deadSlots() []int {
 	return out
 }
 
-// missingSlots are the slots with clear single misses, apart from dead ones.
+// missingSlots are the slots with clear single misses, apart from dead ones:
+// more than noise makes and more than the misses of their neighbours explain.
 func (a *analysis) missingSlots(dead []int) []int {
 	if !a.misses.clear {
 		return nil
 	}
 	var out []int
 	for k, t := range a.tallies() {
-		if t.missed >= fewestMisses && t.share() >= a.leastShare() && !slices.Contains(dead, k) {
+		if t.missed >= fewestMisses && t.share() >= leastShare && !slices.Contains(dead, k) && byChance(t.missed, a.expectedMisses(k)) < luck {
 			out = append(out, k)
 		}
 	}
 	return out
-}
-
-// leastShare is raised above the rate of false alarms that noise makes.
-func (a *analysis) leastShare() float64 {
-	z := a.misses.threshold / a.misses.sigma
-	return max(leastShare, 2*math.Erfc(z/math.Sqrt2)/2)
 }
 
 func (a *analysis) someMisses() int {

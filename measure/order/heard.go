@@ -22,6 +22,7 @@ type heard struct {
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
+	reels     []reel  // of each cut
 	marked    engine.Cylinder
 	marks     []float64 // s
 	judged    []stretch
@@ -102,22 +103,17 @@ func (h *heard) judgeStretch(cycles []cycle) stretch {
 }
 
 func (h *heard) judge(f *folded) judgement {
-	var views []evidence
-	if !h.motion {
-		views = weigh(f)
+	if h.motion {
+		j := judgeShakes(f)
+		j.temper(cyclesIn(f.cycles))
+		return j
 	}
-	j := judge(views, h.ratioOf(f), h.layout.N())
+	j := judge(weigh(f), h.ratioOf(f), h.layout.N())
 	j.temper(float64(len(f.cycles)))
 	return j
 }
 
-func (h *heard) ratioOf(f *folded) ratio {
-	r := f.neighbourRatio()
-	if h.motion {
-		r.path, r.rests = motionPath, motionRest
-	}
-	return r
-}
+func (h *heard) ratioOf(f *folded) ratio { return f.neighbourRatio() }
 
 // fewCycles is where the evidence counts half: errors estimated from few cycles
 // are themselves uncertain.

@@ -36,7 +36,7 @@ func judge(evidences []evidence, ratio ratio, n int) judgement {
 	}
 	j.rough = ratio.value * float64(n-1)
 	j.odds = j.misfireOdds()
-	j.estimateMissing(table)
+	j.estimateMissing(table.single)
 	return j
 }
 
@@ -175,12 +175,12 @@ const shareSteps = 10
 
 // estimateMissing gives how much is missing, in cylinders' worth: the mean and
 // the 5 and 95 % points over one cylinder of any strength and over the pairs.
-func (j *judgement) estimateMissing(t *table) {
+func (j *judgement) estimateMissing(single func(work float64) float64) {
 	type point struct{ missing, log float64 }
 	var points []point
 	for i := 0; i <= shareSteps; i++ {
 		w := float64(i) / shareSteps
-		points = append(points, point{1 - w, t.single(w)})
+		points = append(points, point{1 - w, single(w)})
 	}
 	for _, p := range j.patterns[1:] {
 		if n := count(p); n > 1 {

@@ -14,13 +14,6 @@ type ratio struct {
 	rests prior   // what stays of a dead cylinder
 }
 
-// motionPath is lowPath for a sensor on the engine: the block rocks as a whole,
-// whichever cylinder fires. Judgement (prior).
-var (
-	motionPath = prior{{0.05, 0.50}, {0.12, 0.35}, {0.30, 0.13}, {0.80, 0.02}}
-	motionRest = prior{{0.05, 0.55}, {0.25, 0.28}, {0.45, 0.12}, {0.65, 0.05}} // a dead cylinder pushes no crank
-)
-
 const (
 	ratioFirings = 4   // firing orders looked at
 	ratioSpread  = 0.4 // spread of the logarithm from the unknown path: it is pooled over many orders

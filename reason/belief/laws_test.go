@@ -70,17 +70,20 @@ func drawEvidence(t *rapid.T, cat *fault.Catalogue, car belief.Car, most int) []
 		e := belief.Evidence{ID: fmt.Sprintf("piece %d", i+1), Seating: seat,
 			Regime: rapid.SampledFrom(fault.Regimes()).Draw(t, "regime"),
 			Miss:   rapid.SampledFrom([]belief.Presence{belief.Unknown, belief.Present, belief.Absent}).Draw(t, "miss")}
-		switch rapid.IntRange(0, 5).Draw(t, "kind") {
+		switch rapid.IntRange(0, 6).Draw(t, "kind") {
 		case 0:
 			seat = drawSwap(t, car, &e, seat)
 		case 1:
 			e.Finding = drawFinding(t, car.Layout.N())
 		case 2:
 			seat = drawRenewal(t, car, &e, seat, i)
+		case 3:
+			e.Miss = belief.Unknown
+			e.Watched = &belief.Watched{Seconds: rapid.Float64Range(0, 900).Draw(t, "seconds"), Came: rapid.Bool().Draw(t, "came")}
 		default:
 			e.Reading = drawReading(t, cat, car)
 		}
-		if e.Reading != nil || e.Swap != nil || e.Finding != nil || e.Renewed != nil {
+		if e.Reading != nil || e.Swap != nil || e.Finding != nil || e.Renewed != nil || e.Watched != nil {
 			out = append(out, e)
 		}
 	}
@@ -204,7 +207,7 @@ func TestEqualsBruteForce(t *testing.T) {
 	checks(t, 8)
 	catalogues := []*fault.Catalogue{
 		fewCauses(t, "coil", "plug-fouled", "boot", "coil-wiring", "injector-dead", "coil-feed"),
-		fewCauses(t, "coil", "head-gasket-pair", "cam-timing", "plenum-leak", "timing-signal", "injector-driver", "deactivation"),
+		fewCauses(t, "coil", "head-gasket-pair", "cam-timing", "plenum-leak", "timing-signal", "injector-driver", "deactivation", "overlap-backflow"),
 		fewCauses(t, "plug-worn", "plug-set", "injector-leaking", "rings", "valve-gear", "false-signal"),
 	}
 	rapid.Check(t, func(t *rapid.T) {

@@ -22,6 +22,8 @@ type model struct {
 	lead     []int       // by fault: the first fault of the same cause and site
 	all      mask
 	pairMass float64 // prior of two faults at once
+
+	predictions predictions
 }
 
 // singleFault is a cause at a site in one severity.

@@ -242,6 +242,12 @@ func (b *plain) places(lives fault.Lives) [][]engine.Cylinder {
 				out = append(out, []engine.Cylinder{l.At(k), l.At(k + 1)})
 			}
 		}
+	case fault.AtCompanions:
+		for _, c := range l.Cylinders() {
+			if d, ok := l.Companion(c); ok && c < d {
+				out = append(out, []engine.Cylinder{c, d})
+			}
+		}
 	case fault.AtFeed:
 		switch {
 		case len(l.CoilFeeds()) > 0:

@@ -87,6 +87,8 @@ func (m *model) placesOf(lives fault.Lives) [][]engine.Cylinder {
 		return neighbourPairs(l)
 	case fault.AtConsecutive:
 		return consecutivePairs(l)
+	case fault.AtCompanions:
+		return l.CompanionPairs()
 	case fault.AtFeed:
 		return orElse(l.CoilFeeds(), orElse(severalBanks(l), [][]engine.Cylinder{l.Cylinders()}))
 	case fault.AtDriver:

@@ -12,8 +12,11 @@ import (
 )
 
 // worldLimit is how many hypotheses planning looks at: all single faults of a
-// V12 and the likeliest pairs.
-const worldLimit = 800
+// V12 and the likeliest pairs. It looks at fewer where these hold worldMass.
+const (
+	worldLimit = 800
+	worldMass  = 0.97
+)
 
 // planner joins a belief to an abstract problem.
 type planner struct {
@@ -48,7 +51,7 @@ type asked struct {
 
 func newPlanner(b *belief.Belief, o Options) (*planner, error) {
 	pl := &planner{b: b, cat: b.Catalogue(), car: b.Car(), o: o.withDefaults(b)}
-	pl.worlds, _ = b.Worlds(worldLimit)
+	pl.worlds, _ = b.Likeliest(worldLimit, worldMass)
 	var err error
 	at := belief.Circumstances{Seating: pl.o.Seating, Mended: pl.o.Mended, Regime: pl.o.Regime, Miss: pl.o.Miss}
 	if pl.outlook, err = b.Outlook(pl.worlds, at); err != nil {
@@ -64,8 +67,8 @@ func newPlanner(b *belief.Belief, o Options) (*planner, error) {
 	if err := pl.addChecks(); err != nil {
 		return nil, err
 	}
-	pl.p.handOn = pl.cat.Setting("further-diagnosis")
-	pl.p.bit = pl.cat.Setting("bit")
+	pl.p.handOn = pl.money(pl.cat.Setting("further-diagnosis"))
+	pl.p.bit = pl.money(pl.cat.Setting("bit"))
 	pl.p.index()
 	return pl, nil
 }
