@@ -196,6 +196,11 @@ func labOne(source, name, kind string, seed int, spent *time.Duration) string {
 	} else {
 		info += fmt.Sprint(f.Notes)
 	}
+	if f.Likelihood != nil && !f.Likelihood.Anonymous {
+		for _, s := range suspicions(f.Likelihood, layout) {
+			info += fmt.Sprintf(" %d:%.2f", layout.Position(s.cylinder), s.dead+s.weak)
+		}
+	}
 	right := 0
 	for _, c := range named {
 		if !slices.Contains(bad, layout.Position(c)) {

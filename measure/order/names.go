@@ -60,7 +60,11 @@ func namedPrior(p finding.Pattern) float64 {
 	if count(p) == 0 {
 		return 0
 	}
-	return math.Log(patternPrior(p) / float64(len(rotations(p))))
+	ways := 1.0
+	if count(p) == 2 {
+		ways = 2 // patternPrior counts a distance and its rest to the whole turn as two
+	}
+	return math.Log(ways * patternPrior(p) / float64(len(rotations(p))))
 }
 
 // nameSentence says which cylinders it is, or between which it cannot tell and

@@ -11,8 +11,8 @@ const (
 
 // replay is what a second look at a cut shows.
 type replay struct {
-	gone   []float64   // log-likelihood that this slot fell quiet, the last for none
-	shares [][]float64 // of the slots when this one fell quiet, nil where unlikely
+	gone   []float64     // log-likelihood that this slot fell quiet, the last for none
+	shares [][][]float64 // of the slots when this one fell quiet and so many are dead, nil where unlikely
 }
 
 // rerun follows a cut again from the known phase before, once for every slot
@@ -40,7 +40,7 @@ func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, b
 		gains = append(gains, loudnessOf(row, run, 0, from, settled, to))
 	}
 	heard := newHeardAs(f, s, starts, from, to, gains)
-	out := replay{gone: make([]float64, n+1), shares: make([][]float64, n)}
+	out := replay{gone: make([]float64, n+1), shares: make([][][]float64, n)}
 	works := make([]*heardWork, n+1)
 	for j := range works {
 		works[j] = newHeardWork(len(bands), places)
@@ -54,7 +54,11 @@ func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, b
 	was, best := workBefore(f, c, len(bands), places, from), top(out.gone)
 	for j := range n {
 		if out.gone[j] > best+unlikely {
-			out.shares[j], _ = sharesOf(curvePairs(was, works[j], n), j, n, float64(n)/float64(n-1))
+			pairs := curvePairs(was, works[j], n)
+			for dead := range 3 {
+				s, _ := sharesOf(pairs, j, n, loadGain(n-dead))
+				out.shares[j] = append(out.shares[j], s)
+			}
 		}
 	}
 	return out, true

@@ -38,6 +38,7 @@ func (h *heard) byReplay(r reel, before []cycle) map[finding.Pattern]float64 {
 		fmt.Printf("   gone %.1f\n", gone)
 		for j, s := range re.shares {
 			if s != nil {
+				s := s[1]
 				rot := make([]float64, n)
 				for k := range s {
 					rot[((k-j+at)%n+n)%n] = s[k]
@@ -60,7 +61,7 @@ func (h *heard) byReplay(r reel, before []cycle) map[finding.Pattern]float64 {
 		}
 		for j, shares := range re.shares {
 			if shares != nil {
-				known[p] = logAdd(known[p], gone[j]+low+shareLikelihood(shares, workOf(p.Rotate(at-j))))
+				known[p] = logAdd(known[p], gone[j]+low+shareLikelihood(shares[p.Count(finding.Dead)], workOf(p.Rotate(at-j))))
 			}
 		}
 	}
