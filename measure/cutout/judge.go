@@ -111,9 +111,7 @@ func (a *analysis) channels(cuts []Cut) []channel {
 			effort.cuts = append(effort.cuts, nil)
 		}
 	}
-	// Roughness depends on which cylinders are missing together, so a cut of a
-	// good one may change it by a third more or less; a dead one's changes nothing.
-	rough := channel{name: "roughness", off: 0.35, ofW: true}
+	rough := channel{name: "roughness", off: roughOff, ofW: true}
 	for _, c := range cuts {
 		if c.Rough != nil && finite(c.Rough.Value) && finite(c.Rough.Sigma) && !c.Stalled {
 			rough.cuts = append(rough.cuts, []Estimate{*c.Rough})
@@ -134,6 +132,11 @@ func (a *analysis) channels(cuts []Cut) []channel {
 	}
 	return out
 }
+
+// roughOff: roughness depends on which cylinders are missing together, and on
+// what unbalance adds, so a cut of a good one may change it by much more or less;
+// a dead one's changes nothing. It tells something from nothing (judgement).
+const roughOff = 0.7
 
 // Cuts are looked for where the mark is, and something is found anywhere; only
 // when enough of them stand out by both ends together does the speed count.
