@@ -51,6 +51,7 @@ func (a *analysis) judge(guesses []guess) Result {
 		for _, l := range a.loads(r.Cuts) {
 			r.Loads = append(r.Loads, l.at)
 		}
+		a.pulled(r.Cuts)
 	}
 	if a.effort >= 0 {
 		r.Effort = a.Efforts[a.effort].Name
@@ -65,6 +66,28 @@ func (a *analysis) judge(guesses []guess) Result {
 	r.Sets = setsOf(r.Cylinders, a.Layout, patterns, post)
 	a.remark(&r, guesses)
 	return r
+}
+
+// injectorLag is how many cycles after its injector's connector moved a cylinder
+// stops or starts firing: half a cycle on average to the next injection, and a
+// quarter or more from there to the spark (derived; injection ahead of the intake).
+const injectorLag = 0.75
+
+// pulled puts the ends of cuts by the injector where the hand was: what was
+// found is when the engine answered.
+func (a *analysis) pulled(cuts []Cut) {
+	if a.Means != InjectorLive || a.idle <= 0 {
+		return
+	}
+	lag := injectorLag / engine.RPM(a.idle).CycleHz()
+	for i := range cuts {
+		if cuts[i].Seen {
+			cuts[i].Start -= lag
+		}
+		if cuts[i].EndSeen {
+			cuts[i].End -= lag
+		}
+	}
 }
 
 // weigh is ln P(all effects | pattern) for each pattern, and sorts the guesses
