@@ -9,8 +9,8 @@ import (
 // the answer to them is sought.
 const (
 	breadth     = 6
-	innerWidth  = 20
-	tinyWeight  = 2e-4 // answers rarer than this are valued as if they told nothing
+	innerWidth  = 14
+	tinyWeight  = 2e-3 // answers rarer than this are valued as if they told nothing
 	noCandidate = -1
 )
 

@@ -32,6 +32,10 @@ func main() {
 		fmt.Fprintln(os.Stderr, "habit:", err)
 		os.Exit(1)
 	}
+	if len(lines) == 0 {
+		fmt.Fprintln(os.Stderr, "habit: no jobs asked for: give -jobs 1 or more")
+		os.Exit(2)
+	}
 	fmt.Printf("%d jobs, seed %d, priors wrong by a factor of two: %v\n\n", len(lines), s.seed, s.wrong)
 	printTable(os.Stdout, lines)
 	fmt.Println()
