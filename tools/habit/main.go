@@ -24,6 +24,7 @@ func main() {
 	flag.IntVar(&s.depth, "depth", 0, "checks looked ahead, 0: as the program does")
 	flag.BoolVar(&s.wrong, "wrong", false, "let the reasoner's priors be wrong by a factor of two")
 	flag.BoolVar(&s.trace, "trace", false, "print every step")
+	flag.IntVar(&s.only, "job", -1, "do only the job of this number, as with -trace")
 	flag.IntVar(&s.policies, "policies", len(policies), "how many of the policies to run, the plan first")
 	flag.StringVar(&s.save, "save", "", "file to which finished jobs are added and from which they are taken")
 	flag.Parse()
@@ -51,6 +52,7 @@ type setup struct {
 	trace    bool
 	policies int
 	save     string
+	only     int
 }
 
 // block is how many jobs are drawn at a time. Alike ones are done together,
@@ -69,6 +71,9 @@ func run(s setup) ([]line, error) {
 	done := map[int]bool{}
 	for _, l := range lines {
 		done[l.Job] = true
+	}
+	for job := range s.jobs {
+		done[job] = done[job] || s.only >= 0 && job != s.only
 	}
 	known := starts{cat: cat, seed: s.seed, by: map[string]start{}}
 	for from := 0; from < s.jobs; from += block {
@@ -153,7 +158,7 @@ func (s setup) one(x start, t task, p policy) (outcome, error) {
 		b.trace = func(format string, args ...any) { fmt.Printf(format+"\n", args...) }
 		fmt.Printf("job %d, %s, %s, %s: %v\n", t.job, t.kind, b.car.Complaint, p.name, b.truth)
 	}
-	b.start, b.depth = x.believed, s.depth
+	b.start, b.depth, b.talks = x.believed, s.depth, s.trace
 	needed := b.own()
 	if err := p.run(b); err != nil {
 		return outcome{}, err
