@@ -71,7 +71,7 @@ func (c *cutRun) close(ended, words string, entry int64) {
 	c.state.Ended, c.state.Words, c.state.Entry = ended, words, entry
 	c.mu.Unlock()
 	c.room.say("say", map[string]any{"words": words, "urgent": false})
-	c.show()
+	c.show(true)
 	c.room.forget("cut")
 }
 

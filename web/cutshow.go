@@ -21,15 +21,20 @@ func (c *cutRun) say(words string) {
 	c.mu.Lock()
 	c.state.Words = words
 	c.mu.Unlock()
-	c.show()
+	c.show(true)
 }
 
-func (c *cutRun) show() {
+// show tells how the test stands; without news, as often as can be seen.
+func (c *cutRun) show(news bool) {
 	c.mu.Lock()
 	s := c.state
 	s.Budget = c.budget()
 	c.mu.Unlock()
-	c.room.say("cut", s)
+	if news {
+		c.room.say("cut", s)
+		return
+	}
+	c.room.sayOften("cut", s)
 }
 
 // inletC is the gas before the catalyst at idle, as the model has it.

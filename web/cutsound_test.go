@@ -187,6 +187,7 @@ func (m *mechanic) do(what string) {
 // says, and nobody touches a screen between start and end. The engine's speed
 // is known from its sound alone.
 func TestCutOutBySound(t *testing.T) {
+	t.Parallel()
 	slowTest(t)
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)

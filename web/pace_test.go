@@ -55,6 +55,7 @@ func speedAt(rec practice.Recording, at float64) (rpm float64) {
 // times out of ten, never lost for a second, and says when it stands. Truth is
 // the practice engine's bus.
 func TestPaceFollowsCuts(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		engine string
 		faults []string
