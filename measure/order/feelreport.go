@@ -11,6 +11,8 @@ import (
 const (
 	feltCoherence = 30.0 // of the clearest order; noise reaches 13
 	feltFew       = 20.0 // blocks; fewer must show as much more
+	blindOdds     = 3.0  // a chance of 95 %, to accuse without the firing order
+	unseenOdds    = -0.5 // of a pattern that the orders do not speak against
 )
 
 // feltReport is report for motion.
@@ -63,17 +65,34 @@ func (h *heard) addFeltVerdict(f *finding.Finding, parts []stretch) {
 func (h *heard) feltVerdict(j judgement, hz float64) (finding.Verdict, string) {
 	speed := engine.FromCycleHz(hz)
 	firing := float64(h.layout.N()) / 2
+	least := misfireOdds
+	if !h.reachesFiring() {
+		least = blindOdds
+	}
 	switch {
-	case j.odds >= misfireOdds:
+	case j.odds >= least:
 		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
 			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
 	case !h.reachesFiring():
 		return finding.CannotTell, fmt.Sprintf("Cannot tell: the firing order %.1f shakes at %.0f Hz, out of reach of %.0f samples a second, and without it the half orders have no measure; use a sensor with %.0f samples a second or more, or listen to the sound.",
 			firing, 2*firing*hz, h.level.rate, math.Ceil(2*firing*hz/reachShare/10)*10)
+	case j.odds <= noMisfireOdds && j.unseen() != "":
+		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm no single cylinder is missing, but %s would show only at orders out of reach or at order 1; use more samples a second, or the sound.", speed, j.wordsOf(j.unseen()))
 	case j.odds <= noMisfireOdds:
 		return finding.NoMisfire, fmt.Sprintf("No misfire felt: at %.0f rpm the half orders are as small as all %d firings leave them.", speed, j.n)
 	}
 	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the half orders are larger than of an even engine and smaller than of a dead cylinder, or the mounts carry them unlike the firing order; try some 200 rpm more, another place on the engine, or the sound.", speed)
+}
+
+// unseen is a pattern with dead cylinders alone that fits nearly as well as all
+// working; empty when there is none.
+func (j judgement) unseen() finding.Pattern {
+	for _, p := range j.patterns {
+		if p.Count(finding.Dead) > 0 && p.Count(finding.Weak) == 0 && j.log[p] > unseenOdds {
+			return p
+		}
+	}
+	return ""
 }
 
 // reach is the highest harmonic of the cycle within reach of the samples.
