@@ -29,6 +29,7 @@ type room struct {
 	here map[chan message]bool
 	last map[string]message // latest of each kind, for who comes later
 	ears map[string]*ear    // by take
+	feel map[string]*feeler // by take
 	car  *practiceCar
 	cut  *cutRun
 }
@@ -48,7 +49,7 @@ func (r *rooms) of(id job.ID) *room {
 	defer r.mu.Unlock()
 	found, ok := r.open[id]
 	if !ok {
-		found = &room{all: r, id: id, here: map[chan message]bool{}, last: map[string]message{}, ears: map[string]*ear{}}
+		found = &room{all: r, id: id, here: map[chan message]bool{}, last: map[string]message{}, ears: map[string]*ear{}, feel: map[string]*feeler{}}
 		r.open[id] = found
 	}
 	return found

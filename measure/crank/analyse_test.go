@@ -11,16 +11,17 @@ import (
 
 	"halforder/engine"
 	"halforder/finding"
+	"halforder/tools/roughroad"
 )
 
-func analyse(t testing.TB, s simEngine, refs []Reference) (*Result, simTruth) {
+func analyse(t testing.TB, s simEngine, refs []Reference) (*Result, roughroad.Truth) {
 	t.Helper()
 	rec, truth := s.run()
-	r, err := Analyse(Setup{Layout: s.layout, Wheel: s.wheel, References: refs}, rec)
+	r, err := Analyse(Setup{Layout: s.Layout, Wheel: s.wheel, References: refs}, rec)
 	if err != nil {
-		t.Fatalf("%s %s seed %d: %v", s.layout, s.wheel, s.seed, err)
+		t.Fatalf("%s %s seed %d: %v", s.Layout, s.wheel, s.Seed, err)
 	}
-	if err := r.Finding.Likelihood.Check(s.layout.N()); err != nil {
+	if err := r.Finding.Likelihood.Check(s.Layout.N()); err != nil {
 		t.Error(err)
 	}
 	if _, err := json.Marshal(r.Finding); err != nil {
@@ -34,10 +35,10 @@ func TestHealthyAccusesNobody(t *testing.T) {
 		for _, wheel := range []string{"60-2", "36-1", "24"} {
 			for i, rpm := range []float64{750, 3000, 6000} {
 				s := defaultSim(layout, wheel, rpm)
-				s.cycles, s.seed = 80, uint64(10+i)
+				s.Cycles, s.Seed = 80, uint64(10+i)
 				r, _ := analyse(t, s, s.reference())
 				if r.Finding.Verdict == finding.Misfire || len(r.Dead()) > 0 {
-					t.Errorf("%s %s %.0f seed %d: %s", layout, wheel, rpm, s.seed, r.Finding.Sentence)
+					t.Errorf("%s %s %.0f seed %d: %s", layout, wheel, rpm, s.Seed, r.Finding.Sentence)
 				}
 			}
 		}
@@ -47,10 +48,10 @@ func TestHealthyAccusesNobody(t *testing.T) {
 func TestSpacingAloneAccusesNobody(t *testing.T) {
 	for seed := range uint64(12) {
 		s := defaultSim([]string{"i3", "i4", "i6", "v8-18436572"}[seed%4], []string{"60-2", "36-1", "24"}[seed%3], []float64{1500, 3000, 6000}[seed/4])
-		s.cycles, s.seed, s.spacing, s.runout = 100, seed, 0.12, 0.5
+		s.Cycles, s.Seed, s.Spacing, s.Runout = 100, seed, 0.12, 0.5
 		r, _ := analyse(t, s, s.reference())
 		if r.Finding.Verdict == finding.Misfire {
-			t.Errorf("seed %d %s %s: %s", seed, s.layout, s.wheel, r.Finding.Sentence)
+			t.Errorf("seed %d %s %s: %s", seed, s.Layout, s.wheel, r.Finding.Sentence)
 		}
 	}
 }
@@ -59,16 +60,16 @@ func TestDeadCylinderIsNamed(t *testing.T) {
 	for _, layout := range []string{"i3", "i4", "i5", "i6", "v8-18436572", "v12"} {
 		for i, rpm := range []float64{750, 2000, 5000} {
 			s := defaultSim(layout, []string{"60-2", "36-1", "24"}[i], rpm)
-			bad := engine.Cylinder(1 + (i*5+2)%s.layout.N())
-			s.cycles, s.seed, s.dead = 80, uint64(i), map[engine.Cylinder]bool{bad: true}
+			bad := engine.Cylinder(1 + (i*5+2)%s.Layout.N())
+			s.Cycles, s.Seed, s.Dead = 80, uint64(i), map[engine.Cylinder]bool{bad: true}
 			r, _ := analyse(t, s, s.reference())
 			if !slices.Equal(r.Dead(), []engine.Cylinder{bad}) || r.Finding.Verdict != finding.Misfire {
 				t.Errorf("%s %.0f rpm: dead %v, want %d: %s", layout, rpm, r.Dead(), bad, r.Finding.Sentence)
 			}
-			right := finding.AllWork(s.layout.N()).With(s.layout.Position(bad), finding.Dead)
+			right := finding.AllWork(s.Layout.N()).With(s.Layout.Position(bad), finding.Dead)
 			l := r.Finding.Likelihood
-			if l.Of(right) <= l.Of(finding.AllWork(s.layout.N()))+3 {
-				t.Errorf("%s %.0f rpm: likelihood %g for %s, %g for all working", layout, rpm, l.Of(right), right, l.Of(finding.AllWork(s.layout.N())))
+			if l.Of(right) <= l.Of(finding.AllWork(s.Layout.N()))+3 {
+				t.Errorf("%s %.0f rpm: likelihood %g for %s, %g for all working", layout, rpm, l.Of(right), right, l.Of(finding.AllWork(s.Layout.N())))
 			}
 		}
 	}
@@ -79,7 +80,7 @@ func TestFiringOrderRotates(t *testing.T) {
 	l, _ := engine.Parse("i6")
 	for k := range l.N() {
 		s := defaultSim("i6", "60-2", 900)
-		s.cycles, s.dead = 60, map[engine.Cylinder]bool{l.At(k): true}
+		s.Cycles, s.Dead = 60, map[engine.Cylinder]bool{l.At(k): true}
 		r, _ := analyse(t, s, s.reference())
 		if !slices.Equal(r.Dead(), []engine.Cylinder{l.At(k)}) {
 			t.Errorf("position %d: %s", k, r.Finding.Sentence)
@@ -94,12 +95,12 @@ func TestMissesAreFoundWithFewFalseAlarms(t *testing.T) {
 	}{{"i3", "36-1", 800, 0.98}, {"i4", "60-2", 800, 0.98}, {"i4", "24", 3000, 0.98}, {"i5", "60-2", 1500, 0.98},
 		{"i6", "36-2-1/17-16", 3000, 0.98}, {"v8-18436572", "60-2", 3000, 0.98}, {"i4", "6@0-56-127-186-238-301", 2000, 0.98}, {"i4", "60-2", 6000, 0.9}, {"v8-18436572", "60-2", 6000, 0.9}} {
 		s := defaultSim(c.layout, c.wheel, c.rpm)
-		s.cycles, s.missP = 300, map[engine.Cylinder]float64{2: 0.08, 3: 0.03}
+		s.Cycles, s.MissP = 300, map[engine.Cylinder]float64{2: 0.08, 3: 0.03}
 		r, truth := analyse(t, s, s.reference())
 		hit, all, alarms, good := score(s, r, truth)
 		t.Logf("%s %s %.0f rpm: %d of %d found, %d false in %d", c.layout, c.wheel, c.rpm, hit, all, alarms, good)
 		if float64(hit) < c.least*float64(all) || float64(alarms) > 0.005*float64(good) {
-			t.Errorf("%s %s %.0f rpm seed %d: found %d of %d, %d false alarms in %d", c.layout, c.wheel, c.rpm, s.seed, hit, all, alarms, good)
+			t.Errorf("%s %s %.0f rpm seed %d: found %d of %d, %d false alarms in %d", c.layout, c.wheel, c.rpm, s.Seed, hit, all, alarms, good)
 		}
 		if m := r.Missing(); !slices.Contains(m, 2) || slices.ContainsFunc(m, func(c engine.Cylinder) bool { return c != 2 && c != 3 }) {
 			t.Errorf("%s %s %.0f rpm: names %v: %s", c.layout, c.wheel, c.rpm, m, r.Finding.Sentence)
@@ -108,19 +109,19 @@ func TestMissesAreFoundWithFewFalseAlarms(t *testing.T) {
 }
 
 // score matches firings by time, leaving out the first two cycles.
-func score(s simEngine, r *Result, truth simTruth) (hit, all, alarms, good int) {
-	called := map[[2]int]bool{}
+func score(s simEngine, r *Result, truth roughroad.Truth) (hit, all, alarms, good int) {
+	called := map[roughroad.Place]bool{}
 	for _, f := range r.Firings {
-		best, off := [2]int{-1, 0}, math.Inf(1)
-		for c := range s.cycles {
-			key := [2]int{c, f.Position}
-			if d := math.Abs(truth.times[key] - f.Seconds); c > 1 && d < off {
+		best, off := roughroad.Place{Cycle: -1}, math.Inf(1)
+		for c := range s.Cycles {
+			key := roughroad.Place{Cycle: c, Position: f.Position}
+			if d := math.Abs(truth.Times[key] - f.Seconds); c > 1 && d < off {
 				best, off = key, d
 			}
 		}
 		if off < 40/float64(f.RPM) && !called[best] {
 			called[best] = true
-			switch miss := truth.misses[best]; {
+			switch miss := truth.Misses[best]; {
 			case miss && f.Miss:
 				hit, all = hit+1, all+1
 			case miss:
@@ -137,7 +138,7 @@ func score(s simEngine, r *Result, truth simTruth) (hit, all, alarms, good int) 
 
 func TestWithoutAReferenceOnlyThePattern(t *testing.T) {
 	s := defaultSim("i4", "60-2", 850)
-	s.cycles, s.dead = 80, map[engine.Cylinder]bool{4: true}
+	s.Cycles, s.Dead = 80, map[engine.Cylinder]bool{4: true}
 	r, _ := analyse(t, s, nil)
 	l := r.Finding.Likelihood
 	if !l.Anonymous || len(r.Dead()) > 0 || r.Finding.Verdict != finding.Misfire {
@@ -150,8 +151,8 @@ func TestWithoutAReferenceOnlyThePattern(t *testing.T) {
 
 func TestGapAloneLeavesTwoNames(t *testing.T) {
 	s := defaultSim("i4", "60-2", 850)
-	s.cycles, s.camAt, s.dead = 80, nil, map[engine.Cylinder]bool{3: true}
-	r, _ := analyse(t, s, []Reference{{1, s.topsAt, FromGap}})
+	s.Cycles, s.CamAt, s.Dead = 80, nil, map[engine.Cylinder]bool{3: true}
+	r, _ := analyse(t, s, []Reference{{1, s.TopAt, FromGap}})
 	if len(r.Dead()) > 0 || !strings.Contains(r.Finding.Sentence, "2 or 3") {
 		t.Errorf("names %v: %s", r.Dead(), r.Finding.Sentence)
 	}
@@ -165,9 +166,9 @@ func TestGapAloneLeavesTwoNames(t *testing.T) {
 func TestGapAloneNamesAnOddEngine(t *testing.T) {
 	for k := range 3 {
 		s := defaultSim("i3", "60-2", 850)
-		bad := s.layout.At(k)
-		s.cycles, s.camAt, s.dead = 80, nil, map[engine.Cylinder]bool{bad: true}
-		r, _ := analyse(t, s, []Reference{{1, s.topsAt, FromGap}})
+		bad := s.Layout.At(k)
+		s.Cycles, s.CamAt, s.Dead = 80, nil, map[engine.Cylinder]bool{bad: true}
+		r, _ := analyse(t, s, []Reference{{1, s.TopAt, FromGap}})
 		if !slices.Equal(r.Dead(), []engine.Cylinder{bad}) {
 			t.Errorf("want %d: %s", bad, r.Finding.Sentence)
 		}
@@ -176,18 +177,18 @@ func TestGapAloneNamesAnOddEngine(t *testing.T) {
 
 func TestOneCutNamesTheOthers(t *testing.T) {
 	cut := defaultSim("i6", "36-1", 800)
-	cut.cycles, cut.dead = 60, map[engine.Cylinder]bool{5: true}
+	cut.Cycles, cut.Dead = 60, map[engine.Cylinder]bool{5: true}
 	rec, _ := cut.run()
-	ref, err := LearnReference(Setup{Layout: cut.layout, Wheel: cut.wheel}, rec, 5)
+	ref, err := LearnReference(Setup{Layout: cut.Layout, Wheel: cut.wheel}, rec, 5)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if want := wrapCycle(cut.topsAt + float64(cut.layout.Angle(5)) - cut.camAt[0]); math.Abs(math.Remainder(ref.Deg-want, 720)) > 15 {
+	if want := wrapCycle(cut.TopAt + float64(cut.Layout.Angle(5)) - cut.CamAt[0]); math.Abs(math.Remainder(ref.Deg-want, 720)) > 15 {
 		t.Errorf("learnt %.0f°, truly %.0f°", ref.Deg, want)
 	}
 	for _, bad := range []engine.Cylinder{1, 2, 6} {
 		s := cut
-		s.seed, s.dead = 9, map[engine.Cylinder]bool{bad: true}
+		s.Seed, s.Dead = 9, map[engine.Cylinder]bool{bad: true}
 		r, _ := analyse(t, s, []Reference{ref})
 		if !slices.Equal(r.Dead(), []engine.Cylinder{bad}) {
 			t.Errorf("want %d: %s", bad, r.Finding.Sentence)
@@ -199,7 +200,7 @@ func TestOneCutNamesTheOthers(t *testing.T) {
 // toothed wheel at idle it is far beyond any spacing error and must be found.
 func TestDeadCompanionPairIsFound(t *testing.T) {
 	s := defaultSim("i6", "60-2", 800)
-	s.cycles, s.dead = 80, map[engine.Cylinder]bool{1: true, 6: true}
+	s.Cycles, s.Dead = 80, map[engine.Cylinder]bool{1: true, 6: true}
 	r, _ := analyse(t, s, s.reference())
 	if !slices.Equal(sortedCylinders(r.Dead()), []engine.Cylinder{1, 6}) {
 		t.Errorf("dead %v: %s %v", r.Dead(), r.Finding.Sentence, r.Finding.Quantities)
@@ -214,13 +215,13 @@ func sortedCylinders(c []engine.Cylinder) []engine.Cylinder {
 
 func TestVariableCamMovesNoName(t *testing.T) {
 	s := defaultSim("i4", "60-2", 1200)
-	s.cycles, s.dead = 120, map[engine.Cylinder]bool{2: true}
+	s.Cycles, s.Dead = 120, map[engine.Cylinder]bool{2: true}
 	rec, _ := s.run()
 	for i := range rec.Cam { // up to 45° earlier and back
 		rec.Cam[i] -= 45.0 / 6 / 1200 * (1 - math.Cos(2*math.Pi*float64(i)/120)) / 2
 	}
-	refs := append(s.reference(), Reference{1, s.topsAt, FromGap})
-	r, err := Analyse(Setup{Layout: s.layout, Wheel: s.wheel, References: refs}, rec)
+	refs := append(s.reference(), Reference{1, s.TopAt, FromGap})
+	r, err := Analyse(Setup{Layout: s.Layout, Wheel: s.wheel, References: refs}, rec)
 	if err != nil || !slices.Equal(r.Dead(), []engine.Cylinder{2}) {
 		t.Errorf("%v %v", r, err)
 	}
@@ -229,7 +230,7 @@ func TestVariableCamMovesNoName(t *testing.T) {
 func TestUnevenFiringIsNoMisfire(t *testing.T) {
 	for _, layout := range []string{"vtwin-45", "vtwin-90", "v6-odd", "v10-odd"} {
 		s := defaultSim(layout, "60-2", 1000)
-		s.cycles = 80
+		s.Cycles = 80
 		r, _ := analyse(t, s, s.reference())
 		if r.Finding.Verdict == finding.Misfire {
 			t.Errorf("%s: %s", layout, r.Finding.Sentence)

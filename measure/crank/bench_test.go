@@ -15,8 +15,8 @@ import (
 func tenMillion(tb testing.TB, n int) (Setup, Recording) {
 	tb.Helper()
 	s := defaultSim("i4", "60-2", 2000)
-	s.cycles = 60
-	s.missP = map[engine.Cylinder]float64{2: 0.05}
+	s.Cycles = 60
+	s.MissP = map[engine.Cylinder]float64{2: 0.05}
 	part, _ := s.run()
 	r := rand.New(rand.NewPCG(1, 2))
 	var rec Recording
@@ -34,7 +34,7 @@ func tenMillion(tb testing.TB, n int) (Setup, Recording) {
 		}
 	}
 	rec.Crank = rec.Crank[:n]
-	return Setup{Layout: s.layout, Wheel: s.wheel, References: s.reference()}, rec
+	return Setup{Layout: s.Layout, Wheel: s.wheel, References: s.reference()}, rec
 }
 
 // processorSeconds is the processor time of this process: what one core would

@@ -3,8 +3,6 @@ package crank
 import (
 	"math"
 	"slices"
-
-	"halforder/finding"
 )
 
 // weighed is a firing with its work freed from spacing, inertia and neighbours.
@@ -13,6 +11,7 @@ type weighed struct {
 	loss   float64 // excess of the round before, when that is far beyond a full miss; else 0
 	excess float64 // work above (below) a working cylinder's, in full works of that speed
 	miss   bool
+	take   bool // of the round: will be a miss
 }
 
 // level is what one speed bin says of one firing position.
@@ -30,30 +29,31 @@ type binLevels struct {
 
 // levelsOf finds the weigher's bias of each position: the mean it measured less
 // what the believed mean works would make it measure.
-func levelsOf(stats []slotStats, gains [][]float64, mean []float64, pattern slotPattern, full, rpm float64) binLevels {
+func levelsOf(stats []slotStats, bk *bank, mean []float64, dead []int, full, rpm float64) binLevels {
 	out := binLevels{full: full, rpm: rpm, slots: make([]level, len(stats))}
 	for k, s := range stats {
 		expect := 0.0
-		for i, g := range gains[k] {
-			expect += g * mean[wrapIndex(k+i-firingsBefore, len(mean))]
+		for i, g := range bk.gains[k] {
+			expect += g * mean[wrapIndex(k+i-bk.window.before, len(mean))]
 		}
-		out.slots[k] = level{bias: s.mean - expect, dead: finding.State(pattern[k]) == finding.Dead}
+		out.slots[k] = level{bias: s.mean - expect, dead: slices.Contains(dead, k)}
 	}
 	return out
 }
 
 func wrapIndex(i, n int) int { return ((i % n) + n) % n }
 
-// echoRounds is how often at most misses found are subtracted from their
+// pursuitRounds is how often at most misses found are subtracted from their
 // neighbours; fewer when less than one firing in settledOne changes.
 const (
-	echoRounds = 4
-	settledOne = 5000
+	pursuitRounds = 12
+	settledOne    = 5000
 )
 
 // detect frees the firings from bias and from the echo of neighbouring misses
-// and marks the misses. The firings are in time order; bins holds the levels
-// of each speed bin, gains the answer of the weighers.
+// and marks the misses: in each round those deepest around, so that a miss is
+// found before what it does to its neighbours is judged. The firings are in
+// time order; bins holds the levels of each speed bin.
 func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, missModel) {
 	all := make([]weighed, 0, len(firings))
 	for _, f := range firings {
@@ -72,22 +72,10 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 		raw[i] = all[i].excess
 	}
 	var m missModel
-	for range echoRounds {
+	for range pursuitRounds {
 		subtractEchoes(all, raw, s, m)
 		m = fitMisses(all, bins)
-		changed := 0
-		for i := range all {
-			e, before := all[i].excess-m.centre, all[i].miss
-			all[i].loss = 0
-			if e < -1.5*m.depth {
-				all[i].loss = e
-			}
-			all[i].miss = e < -m.thresholdOf(bins[int(all[i].bin)].slots[all[i].slot])
-			if all[i].miss != before {
-				changed++
-			}
-		}
-		if changed*settledOne < len(all) {
+		if changed := pursue(all, m, bins, s); changed*settledOne < len(all) {
 			break
 		}
 	}
@@ -95,10 +83,43 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 	return all, m
 }
 
+// pursue takes the deepest firings around for misses and lets go of those that
+// no longer look missed, and tells how many changed.
+func pursue(all []weighed, m missModel, bins map[int]binLevels, s *scales) (changed int) {
+	for i := range all {
+		w := &all[i]
+		e := w.excess - m.centre
+		low := e < -m.thresholdOf(bins[int(w.bin)].slots[w.slot])
+		w.loss = 0
+		if e < -1.5*m.depth {
+			w.loss = e
+		}
+		w.take = low && (w.miss || deepestAround(all, i, s.bankFor(int(w.bin)).reach))
+	}
+	for i := range all {
+		if all[i].take != all[i].miss {
+			all[i].miss = all[i].take
+			changed++
+		}
+	}
+	return changed
+}
+
+// deepestAround reports whether no firing within reach that is not yet a miss
+// lies deeper.
+func deepestAround(all []weighed, i, reach int) bool {
+	for j := max(0, i-reach); j <= i+reach && j < len(all); j++ {
+		if !all[j].miss && all[j].excess < all[i].excess {
+			return false
+		}
+	}
+	return true
+}
+
 // subtractEchoes sets each firing's excess to its raw value less what the
 // misses around it add.
 func subtractEchoes(all []weighed, raw []float64, s *scales, m missModel) {
-	n := len(s.tops)
+	n, widest := len(s.tops), s.widest()
 	depth := m.depth
 	if depth == 0 {
 		depth = 1
@@ -111,11 +132,12 @@ func subtractEchoes(all []weighed, raw []float64, s *scales, m missModel) {
 			continue
 		}
 		place := int(all[j].cycle)*n + int(all[j].slot)
-		for i := max(0, j-firingsAfter); i < len(all) && i <= j+firingsBefore; i++ {
+		for i := max(0, j-widest); i < len(all) && i <= j+widest; i++ {
 			f := &all[i]
+			b := s.bankFor(int(f.bin))
 			lag := place - int(f.cycle)*n - int(f.slot)
-			if i != j && lag >= -firingsBefore && lag <= firingsAfter {
-				f.excess -= s.bankFor(int(f.bin)).gains[f.slot][lag+firingsBefore] * min(-depth, all[j].loss)
+			if i != j && lag >= -b.window.before && lag <= b.window.after {
+				f.excess -= b.gains[f.slot][lag+b.window.before] * min(-depth, all[j].loss)
 			}
 		}
 	}
@@ -189,7 +211,7 @@ func fitMisses(all []weighed, bins map[int]binLevels) missModel {
 // the middle when they nearly touch, nearer the misses when they stand apart,
 // because a false alarm is worse than a miss not counted.
 func cutBetween(depth, sigma float64) float64 {
-	if room := depth - 2.4*sigma; room > depth/2 {
+	if room := depth - 3.2*sigma; room > depth/2 {
 		return min(room, 0.6*depth)
 	}
 	return max(depth/2, 2.8*sigma)
@@ -221,7 +243,7 @@ func thin(x []float64, most int) []float64 {
 
 // needGain is by how much the logarithm of the likelihood must rise before a
 // second heap is believed.
-const needGain = 12.0
+const needGain = 9.0
 
 // depthPenalty is minus the logarithm of the prior of a depth.
 func depthPenalty(d float64) float64 {

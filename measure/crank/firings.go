@@ -7,8 +7,10 @@ import (
 
 // bank is the weighers of all firing positions for one range of speeds.
 type bank struct {
+	window   window
 	weighers []weigher
-	gains    [][]float64 // [position][lag+firingsBefore]: what a neighbour's work adds
+	gains    [][]float64 // [position][lag+window.before]: what a neighbour's work adds
+	reach    int         // firings away within which one looks much like its neighbour
 }
 
 // scales weighs whole recordings; it makes banks as speeds turn up.
@@ -18,10 +20,6 @@ type scales struct {
 	banks        map[int]*bank
 	bins         map[int]bool // speed bins worth weighing
 }
-
-// neighbourScatter is the scatter of neighbouring firings a weigher prepares
-// for, as a share of the full work: cycle-to-cycle variation and rare misses.
-const neighbourScatter = 0.25
 
 // roadScatter is the energy that road and belts bring within roadStep, as a
 // share of the full work.
@@ -34,33 +32,72 @@ const shapeError = 0.4
 
 func (s *scales) bankFor(bin int) *bank {
 	key := floorDiv(bin, 2)
-	if b, ok := s.banks[key]; ok {
-		return b
+	b, ok := s.banks[key]
+	if !ok {
+		b = s.newBank(math.Pow(speedStep, float64(2*key)+1))
+		s.banks[key] = b
 	}
-	mid := math.Pow(speedStep, float64(2*key)+1)
-	full := fullWork(len(s.tops), mid)
-	n := noise{jitterDeg: max(s.jitter*6*mid, shapeError*full), spread: neighbourScatter * full, stray: 0.5 * full, road: roadScatter * full}
-	b := &bank{}
-	for k := range s.tops {
-		w, err := newWeigher(s.angles, s.tops, k, n)
-		if err != nil {
-			b = nil
-			break
-		}
-		b.weighers = append(b.weighers, w)
-		b.gains = append(b.gains, s.gainsOf(w, k))
-	}
-	s.banks[key] = b
 	return b
 }
 
+// newBank takes the first window that weighs well enough, else the best; nil
+// when none weighs at all.
+func (s *scales) newBank(rpm float64) (best *bank) {
+	full := fullWork(len(s.tops), rpm)
+	least := math.Inf(1)
+	for i, win := range windows {
+		if i > 0 && float64(win.before+win.after)*cycleDeg/float64(len(s.tops)) > widestWindow {
+			break
+		}
+		b, sigma := s.bankWith(win, full, rpm)
+		if b != nil && sigma < 0.95*least {
+			best, least = b, sigma
+		}
+		if least < wellWeighed*full {
+			break
+		}
+	}
+	return best
+}
+
+// bankWith makes the weighers of one window and tells their mean scatter.
+func (s *scales) bankWith(win window, full, rpm float64) (*bank, float64) {
+	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: roadScatter * full}
+	b := &bank{window: win}
+	sigma := 0.0
+	for k := range s.tops {
+		w, err := newWeigher(s.angles, s.tops, k, win, n)
+		if err != nil {
+			return nil, 0
+		}
+		b.weighers = append(b.weighers, w)
+		b.gains = append(b.gains, s.gainsOf(w, k, win))
+		b.reach = max(b.reach, reachOf(b.gains[k], win.before))
+		sigma += w.sigma / float64(len(s.tops))
+	}
+	return b, sigma
+}
+
+// alikeGain is the share of a miss from which it shows enough in a neighbour to
+// be mistaken for one there.
+const alikeGain = 0.15
+
+func reachOf(gains []float64, own int) (reach int) {
+	for i, g := range gains {
+		if g > alikeGain {
+			reach = max(reach, i-own, own-i)
+		}
+	}
+	return reach
+}
+
 // gainsOf is how the weigher of a position answers to the firings around it.
-func (s *scales) gainsOf(w weigher, position int) []float64 {
-	out := make([]float64, firingsBefore+firingsAfter+1)
-	for lag := -firingsBefore; lag <= firingsAfter; lag++ {
+func (s *scales) gainsOf(w weigher, position int, win window) []float64 {
+	out := make([]float64, win.before+win.after+1)
+	for lag := -win.before; lag <= win.after; lag++ {
 		top := firingAt(s.tops, position+lag)
 		for i, tap := range w.taps {
-			out[lag+firingsBefore] += tap * delayOf(markAngle(s.angles, w.from+i)-top)
+			out[lag+win.before] += tap * delayOf(markAngle(s.angles, w.from+i)-top)
 		}
 	}
 	return out
@@ -119,18 +156,32 @@ type slotStats struct {
 	mean, median, dev float64
 }
 
-// statsBySlot sorts firings of one speed bin by position.
-func statsBySlot(firings []firing, slots int) []slotStats {
-	works := make([][]float64, slots)
-	for k := range works {
-		works[k] = make([]float64, 0, len(firings)/slots+8)
+// statsByBin sorts the works of all whole firings by speed bin and position.
+func statsByBin(firings []firing, slots int) map[int][]slotStats {
+	works := map[int16][][]float64{}
+	var last int16
+	var here [][]float64
+	for i := range firings {
+		f := &firings[i]
+		if !f.whole {
+			continue
+		}
+		if here == nil || f.bin != last {
+			if here = works[f.bin]; here == nil {
+				here = make([][]float64, slots)
+				works[f.bin] = here
+			}
+			last = f.bin
+		}
+		here[f.slot] = append(here[f.slot], f.work)
 	}
-	for _, f := range firings {
-		works[f.slot] = append(works[f.slot], f.work)
-	}
-	out := make([]slotStats, slots)
-	for k, w := range works {
-		out[k] = describe(w)
+	out := map[int][]slotStats{}
+	for bin, w := range works {
+		stats := make([]slotStats, slots)
+		for k := range w {
+			stats[k] = describe(w[k])
+		}
+		out[int(bin)] = stats
 	}
 	return out
 }
@@ -155,4 +206,30 @@ func describe(w []float64) slotStats {
 	}
 	s.dev = 1.4826 * median(off)
 	return s
+}
+
+// widest is how many firings away one may still be seen.
+func (s *scales) widest() (n int) {
+	for _, b := range s.banks {
+		if b != nil {
+			n = max(n, b.window.before, b.window.after)
+		}
+	}
+	return n
+}
+
+// jitterScatter is the scatter of a firing's weight that the jitter of the edges
+// alone makes, relative energy; 0 where nothing can be weighed.
+func (s *scales) jitterScatter(bin int, rpm float64) float64 {
+	b := s.bankFor(bin)
+	if b == nil {
+		return 0
+	}
+	sum := 0.0
+	for _, w := range b.weighers {
+		for _, t := range w.taps {
+			sum += t * t / float64(len(b.weighers))
+		}
+	}
+	return math.Sqrt(sum) * s.jitter * 6 * rpm
 }

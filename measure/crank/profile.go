@@ -11,10 +11,10 @@ const speedStep = 1.25
 // bin is the mean cycle seen within a range of speeds: by how many degrees of
 // crank angle each mark comes late against an even turn.
 type bin struct {
-	rpm    float64 // mean
-	cycles int
-	late   []float64 // degrees, one per mark of the cycle
-	spread float64   // scatter of one cycle's lateness around the mean, degrees
+	rpm     float64 // mean
+	cycles  int
+	late    []float64 // degrees, one per mark of the cycle
+	scatter []float64 // variance of one cycle's lateness around the mean at each mark, square degrees
 }
 
 // binOf numbers the speed bins.
@@ -85,14 +85,13 @@ type binSum struct {
 }
 
 func (b *binSum) bin(angles []float64) bin {
-	out := bin{rpm: b.rpm / float64(b.n), cycles: b.n, late: make([]float64, len(b.sum))}
-	n, scatter := float64(b.n), 0.0
+	out := bin{rpm: b.rpm / float64(b.n), cycles: b.n, late: make([]float64, len(b.sum)), scatter: make([]float64, len(b.sum))}
+	n := float64(b.n)
 	for m, s := range b.sum {
 		out.late[m] = s / n
-		scatter += max(0, b.sq[m]/n-s*s/(n*n))
+		out.scatter[m] = max(0, b.sq[m]/n-s*s/(n*n)) * n / (n - 1)
 	}
 	out.late = energyLateness(angles, out.late)
-	out.spread = math.Sqrt(scatter / float64(len(b.sum)) * n / (n - 1))
 	return out
 }
 
@@ -129,37 +128,58 @@ func accumulate(c *clock, p stretchOfCycles, acc map[int]*binSum) {
 	}
 }
 
+// bestClock is the scatter of an edge in seconds that no logger falls below, and
+// usualJitter what is taken for granted where nothing better can be measured.
+const (
+	bestClock   = 2e-7
+	usualJitter = 2e-6
+)
+
 // edgeJitter estimates the scatter of one edge in seconds from the change of
 // the third difference of edge times between one cycle and the next: speed,
-// acceleration and spacing fall out.
+// acceleration and spacing fall out. Few marks span whole firings, whose own
+// scatter then counts as jitter: an upper limit.
 func edgeJitter(c *clock) float64 {
 	m := c.perCycle()
+	stride := 1 + 4*m/(m+4*fewMarks)
 	var off []float64
 	for _, p := range c.parts {
 		for base := 0; base+2*m < len(p.t) && len(off) < 20000; base += m {
-			for k := 0; k+3 < m; k += 5 {
-				a, ok := thirdDifference(c.angles, p.t[base:], k)
-				b, _ := thirdDifference(c.angles, p.t[base+m:], k)
-				if ok {
-					off = append(off, math.Abs(a-b))
+			for k := 0; k+3 < m; k += stride {
+				w := thirdDifference(c.angles[k : k+4])
+				d := 0.0
+				for i, x := range w {
+					d += x * ((p.t[base+k+i] - p.t[base+k]) - (p.t[base+m+k+i] - p.t[base+m+k]))
 				}
+				off = append(off, math.Abs(d))
 			}
 		}
 	}
-	const clock = 2e-7 // no logger is better than this
-	if len(off) < 20 || m < 4*fewMarks {
-		return 2e-6
+	if len(off) < 20 {
+		return usualJitter
 	}
-	// Median of |x| is 0.6745 σ; weights 1 3 3 1, twice: 40 σ².
-	return max(clock, median(off)/0.6745/math.Sqrt(40))
+	sigma := median(off) / 0.6745 / math.Sqrt2 // of |x|, and of a difference of two
+	if m < 4*fewMarks {
+		sigma = min(sigma, usualJitter)
+	}
+	return max(bestClock, sigma)
 }
 
-func thirdDifference(angles, t []float64, k int) (float64, bool) {
-	step := angles[k+1] - angles[k]
-	for i := 1; i < 3; i++ {
-		if math.Abs(angles[k+i+1]-angles[k+i]-step) > 1e-6 {
-			return 0, false
+// thirdDifference are the weights of four marks that see neither speed nor
+// acceleration, of unit length.
+func thirdDifference(angles []float64) (w [4]float64) {
+	norm := 0.0
+	for i := range w {
+		w[i] = 1
+		for j := range w {
+			if j != i {
+				w[i] /= angles[i] - angles[j]
+			}
 		}
+		norm += w[i] * w[i]
 	}
-	return t[k+3] - 3*t[k+2] + 3*t[k+1] - t[k], true
+	for i := range w {
+		w[i] /= math.Sqrt(norm)
+	}
+	return w
 }

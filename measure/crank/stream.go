@@ -97,7 +97,7 @@ func (s *Stream) count(r *Result) {
 	if s.total.ByPosition == nil {
 		s.total.ByPosition = make([]Position, s.setup.Layout.N())
 	}
-	for _, f := range r.Firings[:max(0, len(r.Firings)-2*firingsAfter)] {
+	for _, f := range r.Firings[:max(0, len(r.Firings)-2*widestAfter)] {
 		if f.Seconds <= s.counted {
 			continue
 		}

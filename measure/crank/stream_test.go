@@ -11,10 +11,10 @@ import (
 
 func TestStreamCountsLikeTheWhole(t *testing.T) {
 	s := defaultSim("i4", "60-2", 1500)
-	s.cycles = 1300
-	s.missP = map[engine.Cylinder]float64{4: 0.08}
+	s.Cycles = 1300
+	s.MissP = map[engine.Cylinder]float64{4: 0.08}
 	rec, _ := s.run()
-	setup := Setup{Layout: s.layout, Wheel: s.wheel, References: s.reference()}
+	setup := Setup{Layout: s.Layout, Wheel: s.wheel, References: s.reference()}
 	whole, err := Analyse(setup, rec)
 	if err != nil {
 		t.Fatal(err)
@@ -39,7 +39,7 @@ func TestStreamCountsLikeTheWhole(t *testing.T) {
 		}
 	}
 	got, want := st.Total(), len(whole.Misses)
-	if math.Abs(float64(got.Missed-want)) > 0.03*float64(want) || got.ByPosition[s.layout.Position(4)].Missed < got.Missed*98/100 {
+	if math.Abs(float64(got.Missed-want)) > 0.03*float64(want) || got.ByPosition[s.Layout.Position(4)].Missed < got.Missed*98/100 {
 		t.Errorf("stream counted %+v, the whole has %d misses", got, want)
 	}
 	if len(st.rec.Crank) > 2*windowTurns*58 {

@@ -65,7 +65,7 @@ func TestTraceFindsTeethOfEverySensor(t *testing.T) {
 		{"inductive", 10e3, 1, false, 800, 40e-6}, {"hall", 10e3, 1, false, 800, 40e-6},
 	} {
 		s := defaultSim("i4", "60-2", c.rpm)
-		s.cycles = 20
+		s.Cycles = 20
 		rec, _ := s.run()
 		for i := range rec.Crank {
 			rec.Crank[i] += 0.01
@@ -120,8 +120,8 @@ func edgeErrors(truth, found []float64) (sigma float64, lost int) {
 func TestTraceLeadsToTheDeadCylinder(t *testing.T) {
 	for _, kind := range []string{"hall", "inductive"} {
 		s := defaultSim("i4", "60-2", 800)
-		s.cycles = 60
-		s.dead = map[engine.Cylinder]bool{3: true}
+		s.Cycles = 60
+		s.Dead = map[engine.Cylinder]bool{3: true}
 		rec, _ := s.run()
 		tr, _ := NewTrace(44100)
 		tr.Push(sensorTrace(rec.Crank, kind, 44100, 0.05, -1, true, 9))
@@ -129,7 +129,7 @@ func TestTraceLeadsToTheDeadCylinder(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		r, err := Analyse(Setup{Layout: s.layout, Wheel: s.wheel, References: s.reference()}, Recording{Crank: edges, Cam: rec.Cam})
+		r, err := Analyse(Setup{Layout: s.Layout, Wheel: s.wheel, References: s.reference()}, Recording{Crank: edges, Cam: rec.Cam})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -152,7 +152,7 @@ func TestTraceOfNothing(t *testing.T) {
 
 func BenchmarkTrace1MHz60s(b *testing.B) {
 	s := defaultSim("i4", "60-2", 3000)
-	s.cycles = 30
+	s.Cycles = 30
 	rec, _ := s.run()
 	second := sensorTrace(rec.Crank, "hall", 1e6, 0.05, 1, false, 3)[:1_000_000]
 	b.ReportAllocs()

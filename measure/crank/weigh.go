@@ -10,10 +10,27 @@ import (
 	"halforder/engine"
 )
 
-// Windows of the weighing filter, in firings before and after the one weighed.
+// window is how many firings before and after the one weighed a weigher looks
+// at, and which scatter of theirs it prepares for.
+type window struct {
+	before, after int
+	scatter       float64 // share of the full work
+}
+
+// windows are tried in turn until a firing can be weighed well enough. Short
+// ones follow speed and road best; the scatter prepared for leaves rare misses
+// beside the one weighed little influence. The faster the engine and the more
+// cylinders it has, the less a firing moves the crank against the jitter of an
+// edge: then more marks must speak, and less may be kept out.
+var windows = []window{{3, 4, 0.25}, {3, 4, 0.1}, {6, 8, 0.1}, {10, 12, 0.1}}
+
+// wellWeighed is a standard deviation of one firing's work, as a share of the
+// full work, that needs no better window; widestWindow bounds a window that a
+// change of speed leaves no room for, degrees.
 const (
-	firingsBefore = 3
-	firingsAfter  = 4
+	wellWeighed  = 0.12
+	widestWindow = 2000
+	widestAfter  = 12 // firings, of all windows
 )
 
 // weigher turns mark times into the work of one firing position. Taps sum to
@@ -21,11 +38,12 @@ const (
 // on wheels dense enough, against the firing order itself (compression and
 // piston inertia, the same in each firing).
 type weigher struct {
-	from int // first mark, counted from the beginning of the cycle; may be negative
-	taps []float64
-	span float64 // degrees between first and last mark of the window
-	top  float64 // top dead centre of the firing, degrees in the cycle
-	near int     // mark at or before top
+	from  int // first mark, counted from the beginning of the cycle; may be negative
+	taps  []float64
+	span  float64 // degrees between first and last mark of the window
+	top   float64 // top dead centre of the firing, degrees in the cycle
+	near  int     // mark at or before top
+	sigma float64 // expected scatter of the weight, relative energy
 }
 
 // noise says what a weigher must be blind to, both in degrees of crank angle
@@ -42,10 +60,10 @@ const roadStep = 45.0
 
 // newWeigher is the best linear unbiased estimate of a firing's work relative
 // to its neighbours (generalised least squares).
-func newWeigher(angles, tops []float64, position int, n noise) (weigher, error) {
+func newWeigher(angles, tops []float64, position int, win window, n noise) (weigher, error) {
 	w := weigher{top: tops[position]}
-	lo := firingAt(tops, position-firingsBefore)
-	hi := firingAt(tops, position+firingsAfter)
+	lo := firingAt(tops, position-win.before)
+	hi := firingAt(tops, position+win.after)
 	w.from = markAtOrAfter(angles, lo)
 	to := markAtOrAfter(angles, hi)
 	w.near = markAtOrAfter(angles, w.top+1e-9) - 1
@@ -57,8 +75,8 @@ func newWeigher(angles, tops []float64, position int, n noise) (weigher, error) 
 		return weigher{}, errors.New("too few marks per firing to weigh it")
 	}
 	w.span = x[len(x)-1] - x[0]
-	taps, err := solveTaps(x, tops, position, n)
-	w.taps = taps
+	var err error
+	w.taps, w.sigma, err = solveTaps(x, tops, position, win, n)
 	return w, err
 }
 
@@ -90,14 +108,14 @@ func floorDiv(a, b int) int {
 	return q
 }
 
-func solveTaps(x, tops []float64, position int, n noise) ([]float64, error) {
+func solveTaps(x, tops []float64, position int, win window, n noise) (taps []float64, sigma float64, err error) {
 	own := column(x, func(a float64) float64 { return delayOf(a - tops[position]) })
 	v := mat.NewSymDense(len(x), nil)
 	for i := range x {
 		v.SetSym(i, i, n.jitterDeg*n.jitterDeg)
 	}
 	base := make([]float64, len(x))
-	for j := position - firingsBefore - 2; j <= position+firingsAfter; j++ {
+	for j := position - win.before - 2; j <= position+win.after; j++ {
 		c := column(x, func(a float64) float64 { return delayOf(a - firingAt(tops, j)) })
 		for i := range base {
 			base[i] += c[i]
@@ -116,7 +134,7 @@ func solveTaps(x, tops []float64, position int, n noise) ([]float64, error) {
 		v.SymRankOne(v, n.road*n.road, mat.NewVecDense(len(c), c))
 	}
 	const blind = 1e4 // times the jitter: as good as never letting it through
-	for _, c := range append(nuisances(x, tops, position), base) {
+	for _, c := range append(nuisances(x, tops, position, win), base) {
 		norm := mat.Norm(mat.NewVecDense(len(c), c), 2)
 		if norm > 0 {
 			v.SymRankOne(v, math.Pow(blind*n.jitterDeg/norm, 2)*float64(len(c)), mat.NewVecDense(len(c), c))
@@ -124,18 +142,18 @@ func solveTaps(x, tops []float64, position int, n noise) ([]float64, error) {
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(v) {
-		return nil, errors.New("the marks cannot weigh a firing")
+		return nil, 0, errors.New("the marks cannot weigh a firing")
 	}
 	var f mat.VecDense
 	if err := chol.SolveVecTo(&f, mat.NewVecDense(len(own), own)); err != nil && !isCondition(err) {
-		return nil, err
+		return nil, 0, err
 	}
 	gain := mat.Dot(&f, mat.NewVecDense(len(own), own))
 	if !(gain > 0) {
-		return nil, errors.New("the marks cannot weigh a firing")
+		return nil, 0, errors.New("the marks cannot weigh a firing")
 	}
 	f.ScaleVec(1/gain, &f)
-	return f.RawVector().Data, nil
+	return f.RawVector().Data, 1 / math.Sqrt(gain), nil
 }
 
 func isCondition(err error) bool {
@@ -152,7 +170,7 @@ func column(x []float64, f func(float64) float64) []float64 {
 }
 
 // nuisances are the shapes a weigher must not see.
-func nuisances(x, tops []float64, position int) [][]float64 {
+func nuisances(x, tops []float64, position int, win window) [][]float64 {
 	mid := tops[position]
 	out := [][]float64{
 		column(x, func(float64) float64 { return 1 }),
@@ -163,7 +181,7 @@ func nuisances(x, tops []float64, position int) [][]float64 {
 	if !evenTops(tops) {
 		return out
 	}
-	perFiring := float64(len(x)) / float64(firingsBefore+firingsAfter)
+	perFiring := float64(len(x)) / float64(win.before+win.after)
 	for q := 1; q <= 3 && float64(q) <= perFiring/3; q++ {
 		k := 2 * math.Pi * float64(q) / gap
 		out = append(out, column(x, func(a float64) float64 { return math.Cos(k * (a - mid)) }),

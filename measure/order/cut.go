@@ -84,7 +84,7 @@ func samePiece(before, during []cycle) (a, b []cycle) {
 func (h *heard) names() (*finding.Likelihood, []string) {
 	var notes []string
 	log := map[finding.Pattern]float64{}
-	for _, c := range h.cuts {
+	for i, c := range h.cuts {
 		before := between(h.kept, c.From-cutBefore, c.From-cutMargin)
 		during := between(h.kept, c.From+cutSettles, c.To-cutMargin/2)
 		before, during = samePiece(before, during)
@@ -92,7 +92,7 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 			notes = append(notes, fmt.Sprintf("the cut of cylinder %d has %d cycles before and %d during it; %d each are needed: cut for 4 s after 10 s of plain idle", c.Cylinder, len(before), len(during), cutLeast))
 			continue
 		}
-		for p, v := range cutLikelihood(h.pairs(before, during), h.layout.Position(c.Cylinder), h.layout, namedPatterns(h.layout.N())) {
+		for p, v := range h.byReplay(h.reels[i], before) {
 			log[p] += v
 		}
 	}

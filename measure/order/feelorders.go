@@ -340,7 +340,7 @@ func judgeShakes(f *folded) judgement {
 	for p, v := range j.log {
 		j.log[p] = bound(v) - bound(none)
 	}
-	j.odds = j.misfireOdds()
+	j.odds = j.misfireOdds(j.log)
 	j.estimateMissing(func(w float64) float64 {
 		work := workOf(finding.AllWork(n))
 		work[0] = w

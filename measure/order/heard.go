@@ -22,6 +22,7 @@ type heard struct {
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
+	reels     []reel  // of each cut
 	marked    engine.Cylinder
 	marks     []float64 // s
 	judged    []stretch
@@ -124,7 +125,7 @@ func (j *judgement) temper(cycles float64) {
 	for p := range j.log {
 		j.log[p] *= share
 	}
-	j.odds *= share
+	j.odds, j.bass, j.upper = j.odds*share, j.bass*share, j.upper*share
 }
 
 // average joins judged stretches. What spoils one stretch mostly spoils all, so
@@ -139,6 +140,8 @@ func average(parts []stretch) judgement {
 			j.log[k] += v * w
 		}
 		j.odds += p.odds * w
+		j.bass += p.bass * w
+		j.upper += p.upper * w
 		j.rough += p.rough * w
 		j.missing.value += p.missing.value * w
 		j.missing.low += p.missing.low * w
@@ -147,7 +150,7 @@ func average(parts []stretch) judgement {
 	for k := range j.log {
 		j.log[k] /= total
 	}
-	j.odds /= total
+	j.odds, j.bass, j.upper = j.odds/total, j.bass/total, j.upper/total
 	j.rough /= total
 	j.missing = interval{j.missing.value / total, j.missing.low / total, j.missing.high / total}
 	return j

@@ -74,6 +74,9 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	}
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
 	l.heard.cuts, l.heard.marked = config.Cuts, config.Marked
+	for _, c := range config.Cuts {
+		l.heard.reels = append(l.heard.reels, reel{Cut: c})
+	}
 	l.marks.rate = rate
 	l.start(config.Speed, int(bank.FrameRate()*windowSeconds))
 	return l, nil
@@ -133,6 +136,9 @@ func (l *Listener) AddMarks(seconds []float64) { l.heard.marks = append(l.heard.
 // advance scores new windows, decides old hops and cuts cycles.
 func (l *Listener) advance(flush bool) {
 	frames := l.bank.Frames()
+	for i := range l.heard.reels {
+		l.heard.reels[i].take(frames)
+	}
 	for l.nextHop+int64(l.window) <= frames.First+int64(frames.Len()) {
 		l.scoreHop(frames)
 	}

@@ -117,7 +117,7 @@ func (h *heard) namesByMark() (*finding.Likelihood, string) {
 	log := map[finding.Pattern]float64{}
 	turns := h.slotChances(table.high[0], phase)
 	for _, p := range namedPatterns(h.layout.N()) {
-		log[p] = table.named(p, turns)
+		log[p] = table.named(p, turns, false)
 	}
 	return shifted(log), ""
 }
@@ -144,14 +144,17 @@ func wrapHalf(x float64) float64 { return x - math.Floor(x+0.5) }
 // named is the log-likelihood of a pattern by cylinder when turn[k] is the
 // log-chance that slot k belongs to the first cylinder of the firing order. The
 // bass comes with a delay of its own and stays anonymous.
-func (t *table) named(p finding.Pattern, turn []float64) float64 {
-	high := math.Inf(-1)
-	var low []float64
+func (t *table) named(p finding.Pattern, turn []float64, byLow bool) float64 {
+	known := math.Inf(-1)
+	var other []float64
 	for k := range turn {
 		slots := p.Rotate(-k) // slot k holds position 0
 		l, u := t.both(t.bands(slots))
-		high = logAdd(high, turn[k]+u)
-		low = append(low, l)
+		if byLow {
+			l, u = u, l
+		}
+		known = logAdd(known, turn[k]+u)
+		other = append(other, l)
 	}
-	return high + logMean(low)
+	return known + logMean(other)
 }

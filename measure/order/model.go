@@ -10,6 +10,7 @@ type evidence struct {
 	low      bool // the low band: far field, hears combustion
 	strength []float64
 	spread   []float64
+	starts   []int   // of the slots, in points of perSlot a slot
 	pulse    float64 // place of the first slot's pulse, in slots from the cycle start
 
 	logs []float64 // of the strengths, bounded below; this and laws by ready

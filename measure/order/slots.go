@@ -143,7 +143,7 @@ func weigh(f *folded) []evidence {
 func (f *folded) evidence(v view, parts []*folded) evidence {
 	activity := f.activity(v)
 	cut := newCut(activity, f.layout, v.power)
-	e := evidence{low: v.low, strength: cut.strengths(activity), pulse: cut.pulse()}
+	e := evidence{low: v.low, strength: cut.strengths(activity), pulse: cut.pulse(), starts: cut.starts}
 	e.spread = make([]float64, len(e.strength))
 	sum, squares := make([]float64, len(e.strength)), make([]float64, len(e.strength))
 	for _, part := range parts {
@@ -186,7 +186,7 @@ func (p picture) clarity(v view, n int) float64 {
 func (e evidence) turned(pulse float64) evidence {
 	turn := int(math.Round(e.pulse - pulse))
 	n := len(e.strength)
-	out := evidence{low: e.low, pulse: e.pulse}
+	out := evidence{low: e.low, pulse: e.pulse, starts: e.starts}
 	for k := range n {
 		from := ((k-turn)%n + n) % n
 		out.strength = append(out.strength, e.strength[from])

@@ -14,13 +14,14 @@ const (
 	gridStep        = 0.004 // ratio of neighbouring speeds on the grid, below half the 1 % asked for
 	slowest         = engine.RPM(200)
 	fastest         = engine.RPM(7500)
-	whiteHz         = 40.0 // each spectrum is levelled over this reach to each side
-	halfWeight      = 0.2  // weight of a line off the firing order, see comb
-	betweenShare    = 1.0  // how strong the orders between may be against the firing orders
-	turnWeight      = 0.5  // weight of order 1, where the unbalance of whatever turns shows
-	alternationCost = 2.5  // see score
-	maxFirings      = 8    // firing orders in the comb
-	maxHalfOrders   = 3    // half orders up to this firing order
+	whiteHz         = 40.0  // each spectrum is levelled over this reach to each side
+	halfWeight      = 0.2   // weight of a line off the firing order, see comb
+	betweenShare    = 1.0   // how strong the orders between may be against the firing orders
+	turnWeight      = 0.5   // weight of order 1, where the unbalance of whatever turns shows
+	wideHz          = 160.0 // the same where lines of one speed are compared with each other: they may stand 54 Hz apart
+	alternationCost = 2.5   // see score
+	maxFirings      = 8     // firing orders in the comb
+	maxHalfOrders   = 3     // half orders up to this firing order
 )
 
 // comb scores how well lines at multiples of a cycle rate explain a spectrum:
@@ -35,16 +36,18 @@ type comb struct {
 	teeth  []teeth
 	power  []float64
 	lines  []float64
+	broad  []float64
 	above  []float32 // lines above their mean
+	wide   []float32 // the same, levelled over wideHz
 	prior  []float64
 	scores []float64
 }
 
-// teeth are the places in the spectrum where one speed has its lines: those of
-// the odd and of the even firing orders, and those between them.
+// teeth are the places in the spectrum where one speed has its lines, by class.
 type teeth struct {
-	taps [3][]tap
-	norm float64
+	taps   [classes][]tap
+	norm   float64
+	folded bool // an engine can turn at N times this speed
 }
 
 type tap struct {
@@ -56,11 +59,12 @@ type tap struct {
 func newComb(layout engine.Layout, rate float64, hint engine.RPM, window, pad int) *comb {
 	c := &comb{plan: signal.NewSpectrum(window, pad), rate: rate}
 	bins := c.plan.Bins()
-	c.power, c.lines, c.above = make([]float64, bins), make([]float64, bins), make([]float32, bins)
+	c.power, c.lines, c.broad = make([]float64, bins), make([]float64, bins), make([]float64, bins)
+	c.above, c.wide = make([]float32, bins), make([]float32, bins)
 	lines := linesOf(layout)
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
-		c.teeth = append(c.teeth, c.teethAt(lines, hz))
+		c.teeth = append(c.teeth, c.teethAt(layout, lines, hz))
 		c.prior = append(c.prior, speedPrior(engine.FromCycleHz(hz), hint))
 	}
 	c.scores = make([]float64, len(c.hz))
@@ -70,19 +74,19 @@ func newComb(layout engine.Layout, rate float64, hint engine.RPM, window, pad in
 // line is a multiple of the cycle rate as the comb counts it.
 type line struct {
 	weight float64
-	side   int8
+	class  int8
 }
 
 // linesOf gives the lines of a layout, the first multiple first.
 func linesOf(layout engine.Layout) []line {
 	var out []line
 	for h := 1; h <= maxFirings*layout.N(); h++ {
-		out = append(out, line{lineWeight(layout, h), sideOf(layout, h)})
+		out = append(out, line{lineWeight(layout, h), classOf(layout, h)})
 	}
 	return out
 }
 
-func (c *comb) teethAt(lines []line, hz float64) teeth {
+func (c *comb) teethAt(layout engine.Layout, lines []line, hz float64) teeth {
 	binHz := c.plan.BinHz(c.rate)
 	top := 0.45 * c.rate
 	var t teeth
@@ -95,10 +99,11 @@ func (c *comb) teethAt(lines []line, hz float64) teeth {
 		squares += l.weight * l.weight
 		if l.weight > 0 {
 			at := f / binHz
-			t.taps[l.side] = append(t.taps[l.side], tap{int32(at), float32(at - math.Floor(at)), float32(l.weight)})
+			t.taps[l.class] = append(t.taps[l.class], tap{int32(at), float32(at - math.Floor(at)), float32(l.weight)})
 		}
 	}
 	t.norm = 1 / math.Sqrt(max(squares, 1))
+	t.folded = engine.FromCycleHz(hz*float64(layout.N())) <= fastest
 	return t
 }
 
@@ -115,30 +120,58 @@ func lineWeight(layout engine.Layout, h int) float64 {
 	return max(natural, halfWeight)
 }
 
-// sideOf sorts the lines: odd firing orders, even ones, those between.
-func sideOf(layout engine.Layout, h int) int8 {
+// Classes of lines: multiples of the firing order by whether twice and whether
+// N times it divides them, and what lies between the firing orders.
+const (
+	evenClass    = 1
+	foldClass    = 2
+	betweenClass = 4
+	classes      = 5
+)
+
+// classOf sorts a multiple of the cycle rate.
+func classOf(layout engine.Layout, h int) int8 {
 	n := layout.N()
 	switch {
 	case absPhasor(layout, h) < naturalLine*float64(n):
-		return 2
-	case layout.Even():
-		return int8(1 - h/n%2)
+		return betweenClass
+	case !layout.Even():
+		return 0
 	}
-	return 0
+	var class int8
+	if h/n%2 == 0 {
+		class |= evenClass
+	}
+	if h/n%n == 0 {
+		class |= foldClass
+	}
+	return class
 }
 
-// implausible is by how much lines contradict a speed: when every other firing
-// order is weak, the engine turns at half of it; when the orders between are as
-// strong as the firing orders, at a multiple.
-func implausible(side [3]float32, taps [3][]tap) float64 {
-	odd, even, between := float64(side[0]), float64(side[1]), float64(side[2])
-	odds, evens := float64(len(taps[0])), float64(len(taps[1]))
-	firing := (odd + even) / max(odds+evens, 1)
-	var alternating float64
-	if evens > 0 {
-		alternating = even/evens - odd/max(odds, 1)
+// excess is by how much the firing orders of a class stand above the others.
+func excess(class int, sum, count [classes]float64) float64 {
+	var in, ins, out, outs float64
+	for c := range betweenClass {
+		if c&class != 0 {
+			in, ins = in+sum[c], ins+count[c]
+		} else {
+			out, outs = out+sum[c], outs+count[c]
+		}
 	}
-	return max(0, alternating) + max(0, between/max(float64(len(taps[2])), 1)-betweenShare*firing)
+	if ins == 0 {
+		return 0
+	}
+	return max(0, in/ins-out/max(outs, 1))
+}
+
+// overtones is by how much the lines between the firing orders are stronger than
+// those.
+func overtones(sum, count [classes]float64) float64 {
+	var firing, firings float64
+	for c := range betweenClass {
+		firing, firings = firing+sum[c], firings+count[c]
+	}
+	return max(0, sum[betweenClass]/max(count[betweenClass], 1)-betweenShare*firing/max(firings, 1))
 }
 
 // speedPrior is a gentle log-prior: engines that run at all turn at 450 to
@@ -156,37 +189,55 @@ func speedPrior(n, hint engine.RPM) float64 {
 // score fills c.scores from one window of all bands.
 func (c *comb) score(rows [][]float32) []float64 {
 	clear(c.lines)
+	clear(c.broad)
+	binHz := c.plan.BinHz(c.rate)
 	for _, row := range rows {
 		c.plan.Power(c.power, row)
-		signal.AddWhitened(c.lines, c.power, int(whiteHz/c.plan.BinHz(c.rate)))
+		signal.AddWhitened(c.lines, c.power, int(whiteHz/binHz))
+		signal.AddWhitened(c.broad, c.power, int(wideHz/binHz))
 	}
-	binHz := c.plan.BinHz(c.rate)
-	mean, sd := meanAndSpread(c.lines[int(4/binHz):int(0.45*c.rate/binHz)])
-	for i, v := range c.lines {
-		c.above[i] = float32(v - mean)
-	}
+	from, to := int(4/binHz), int(0.45*c.rate/binHz)
+	sd := levelled(c.above, c.lines, from, to)
+	levelled(c.wide, c.broad, from, to)
 	for k := range c.scores {
-		c.scores[k] = c.match(c.teeth[k])/sd + c.prior[k]
+		c.scores[k] = c.match(&c.teeth[k])/sd + c.prior[k]
 	}
 	return c.scores
 }
 
-// match is the matched filter of one speed, less the cost of what contradicts
-// it.
-func (c *comb) match(t teeth) float64 {
-	var sum float32
-	var side [3]float32 // odd and even firing orders, orders between
-	for s, taps := range t.taps {
-		var here float32
-		for _, t := range taps {
-			low := c.above[t.bin]
-			v := low + t.part*(c.above[t.bin+1]-low)
-			sum += t.weight * v
-			here += v
-		}
-		side[s] = here
+// levelled stores x less its mean between two bins and returns the spread there.
+func levelled(dst []float32, x []float64, from, to int) float64 {
+	mean, sd := meanAndSpread(x[from:to])
+	for i, v := range x {
+		dst[i] = float32(v - mean)
 	}
-	return float64(sum)*t.norm - alternationCost*implausible(side, t.taps)
+	return sd
+}
+
+// match is the matched filter of one speed, less what contradicts it: when every
+// second firing order is strong and those between are weak, the engine turns at
+// twice of it; when every Nth, at N times of it with a dead cylinder; when the
+// orders between the firing orders are as strong as those, at a part of it.
+func (c *comb) match(t *teeth) float64 {
+	var total float32
+	var near, far, count [classes]float64
+	for s, taps := range t.taps {
+		var here, there float32
+		for _, t := range taps {
+			low, wide := c.above[t.bin], c.wide[t.bin]
+			low += t.part * (c.above[t.bin+1] - low)
+			total += t.weight * low
+			here += low
+			there += wide + t.part*(c.wide[t.bin+1]-wide)
+		}
+		near[s], far[s], count[s] = float64(here), float64(there), float64(len(taps))
+	}
+	alternates := excess(evenClass, near, count)
+	if t.folded {
+		alternates = max(alternates, excess(foldClass, far, count))
+	}
+	against := alternates + overtones(near, count)
+	return float64(total)*t.norm - alternationCost*against
 }
 
 func meanAndSpread(x []float64) (mean, sd float64) {

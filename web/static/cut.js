@@ -1,5 +1,5 @@
 // The hands-free cut-out: one tap to begin, then the voice leads.
-import { job, post, toast } from "./bench.js";
+import { job, post, ticked, toast } from "./bench.js";
 import { watch } from "./live.js";
 import { plots } from "./plot.js";
 import { allow, say } from "./speak.js";
@@ -15,12 +15,11 @@ const spanMs = 30e3;
 let line = [];
 
 async function start() {
-  const stops = [...document.querySelectorAll("[name=stop]")];
-  const open = stops.find((s) => !s.checked);
-  if (open) { toast("Look first, then tick each stop."); open.focus(); return; }
+  const stops = ticked();
+  if (!stops) return;
   allow();
   const means = document.querySelector("[name=means]:checked")?.value ?? "";
-  try { await post(`/jobs/${job}/cut/start`, { means, stops: stops.map((s) => s.value) }); } catch (e) { toast(e.message); return; }
+  try { await post(`/jobs/${job}/cut/start`, { means, stops }); } catch (e) { toast(e.message); return; }
   running(true);
 }
 
