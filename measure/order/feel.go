@@ -26,7 +26,7 @@ const FeelName = "order/2 motion"
 // seconds from the first sample. Errors: *TooShortError, *StillError,
 // *NoEngineError, or what makes no sense of times and values.
 func Feel(shakes []Shake, config Config) (finding.Finding, error) {
-	if err := config.check(); err != nil {
+	if err := config.Check(); err != nil {
 		return finding.Finding{}, err
 	}
 	m, err := newMotion(shakes)

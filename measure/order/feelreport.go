@@ -3,6 +3,9 @@ package order
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/floats"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -119,7 +122,7 @@ func (h *heard) reachNote() string {
 func (h *heard) addFeltSeries(f *finding.Finding, parts []stretch) {
 	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
 	if len(last) >= minCycles {
-		f.Series = append(f.Series, h.feltOrders(last))
+		f.Series = append(f.Series, h.feltCycle(last), h.feltOrders(last))
 	}
 	f.Series = append(f.Series, finding.Series{Title: "Engine speed", Shape: finding.Line,
 		XName: "time", XUnit: "s", YName: "speed", YUnit: "rpm", X: h.speeds.x, Y: h.speeds.y})
@@ -143,4 +146,46 @@ func (h *heard) feltOrders(cycles []cycle) finding.Series {
 		s.Labels = append(s.Labels, fmt.Sprint(float64(l.h)/2))
 	}
 	return s
+}
+
+// feltCycle unrolls one cycle along the direction that shakes most.
+func (h *heard) feltCycle(cycles []cycle) finding.Series {
+	f := h.folded(cycles)
+	along := shakiest(f.bands)
+	mean := make([]complex128, h.harmonics)
+	for i := range mean {
+		for a, p := range f.bands {
+			mean[i] += complex(along[a], 0) * p.mean[i]
+		}
+	}
+	s := finding.Series{Title: "One engine cycle, along the direction that shakes most", Shape: finding.Line,
+		XName: "crank angle", XUnit: "°", YName: "acceleration", YUnit: "as recorded", Y: wave(mean, plotPoints)}
+	for i := range s.Y {
+		s.X = append(s.X, float64(engine.CycleDeg)*float64(i)/plotPoints)
+	}
+	return s
+}
+
+const shakiestSteps = 20 // of the power method; the direction is for drawing only
+
+// shakiest is the direction in which the mean cycle has most power.
+func shakiest(axes []picture) []float64 {
+	along := []float64{1, 0.9, 0.8} // across no likely direction
+	for range shakiestSteps {
+		next := make([]float64, len(axes))
+		for i, p := range axes {
+			for k, q := range axes {
+				for h, v := range p.mean {
+					next[i] += along[k] * real(v*cmplx.Conj(q.mean[h]))
+				}
+			}
+		}
+		size := floats.Norm(next, 2)
+		if size == 0 {
+			return along
+		}
+		floats.Scale(1/size, next)
+		along = next
+	}
+	return along
 }
