@@ -62,7 +62,7 @@ const (
 )
 
 // Series is something to draw: Y against X, same length, with optional bounds
-// Low and High of that length and labels for the X places (bars).
+// Low and High of that length, labels for the X places (bars), and marks.
 type Series struct {
 	Title  string    `json:"title"`
 	Shape  Shape     `json:"shape"`
@@ -75,4 +75,11 @@ type Series struct {
 	Low    []float64 `json:"low,omitempty"`
 	High   []float64 `json:"high,omitempty"`
 	Labels []string  `json:"labels,omitempty"`
+	Marks  []Mark    `json:"marks,omitempty"`
+}
+
+// Mark is a place on the X axis worth a line of its own, such as a firing.
+type Mark struct {
+	X     float64 `json:"x"`
+	Label string  `json:"label"`
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"halforder/engine"
+	"halforder/measure/catalyst"
 	"halforder/reason/belief"
 	"halforder/reason/fault"
 )
@@ -27,6 +28,7 @@ type Card struct {
 	Codes      []string // read and not yet cleared
 	Agreements []Stamped[Agreed]
 	Notes      []Stamped[Noted]
+	Heats      []Heat // what tests did to the catalysts
 	Closing    *Stamped[Closed]
 
 	Minutes float64
@@ -34,6 +36,8 @@ type Card struct {
 
 	Timeline []Event // the events that count, in order
 	history  []Event // all of them
+
+	books *catalyst.Ledger // after the last of Heats, nil: none
 }
 
 // Status is how far a job has come.

@@ -5,7 +5,9 @@ import (
 	"reflect"
 	"testing"
 
+	"halforder/engine"
 	"halforder/finding"
+	"halforder/measure/catalyst"
 )
 
 // oneOfEach has a body of every kind, filled.
@@ -18,7 +20,8 @@ func oneOfEach(t testing.TB) []Body {
 		&Swapped{Part: "coil", A: 3, B: 5}, &SwapWatched{Swap: 2, Outcome: "follows", AfterS: 30},
 		&Repaired{Part: "coil", Cylinder: 5, NewPart: "coil G", Cash: 6400}, &Proved{Proven: true, Confidence: 0.95},
 		&Coded{Codes: []string{"P0303"}}, &CodesCleared{}, &Agreed{Who: "Mr Oduya", Limit: 20000},
-		&Noted{Text: "oil in well"}, &Undone{Seq: 2}, &Closed{Cause: "coil"}, &Numbered{layout(t, "i6")}}
+		&Noted{Text: "oil in well"}, &Undone{Seq: 2}, &Closed{Cause: "coil"}, &Numbered{layout(t, "i6")},
+		&Heated{catalyst.Careful, []catalyst.Step{{At: moment, Condition: catalyst.Condition{Load: catalyst.Idle, NoSpark: []engine.Cylinder{5}}}}}}
 }
 
 func TestEveryKindReadsBack(t *testing.T) {

@@ -122,15 +122,8 @@ func (g *gather) repair(r Stamped[Repaired]) {
 // proof is evidence of its own where it was watched by eye and ear; a recording
 // speaks through its finding.
 func (g *gather) proof(p Stamped[Proved]) {
-	if p.What.After != "" || p.What.WatchedS < shortestLook {
-		return
+	if p.What.After == "" {
+		g.put(p.Seq, belief.Evidence{Seating: p.Seating, Mended: p.Mended, Regime: p.What.Regime,
+			Watched: &belief.Watched{Seconds: p.What.WatchedS, Came: p.What.Misses > 0}})
 	}
-	seen := &belief.Reading{Check: "feel", Outcome: "smooth"}
-	if p.What.Misses > 0 {
-		seen.Outcome = "misses"
-	}
-	g.put(p.Seq, belief.Evidence{Seating: p.Seating, Mended: p.Mended, Regime: p.What.Regime, Reading: seen})
 }
-
-// shortestLook is how many seconds of watching count as a look at the engine.
-const shortestLook = 10

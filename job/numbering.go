@@ -27,7 +27,7 @@ func (b *Numbered) apply(c *Card, _ Event) error {
 		return nil
 	case b.Engine.N() != c.Layout().N():
 		return fmt.Errorf("the card is about %d cylinders, not %d: close it and open a new job", c.Layout().N(), b.Engine.N())
-	case len(c.Findings)+len(c.Readings)+len(c.Swaps)+len(c.Repairs) > 0:
+	case len(c.Findings)+len(c.Readings)+len(c.Swaps)+len(c.Repairs)+len(c.Heats) > 0:
 		return errors.New("something is measured already in the old numbering: undo it first, then correct the engine")
 	}
 	c.Opened.Engine = b.Engine

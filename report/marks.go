@@ -3,6 +3,7 @@ package report
 import (
 	"bytes"
 	"fmt"
+	"html"
 	"math"
 	"slices"
 )
@@ -21,6 +22,19 @@ func (p panel) drawLine(b *bytes.Buffer) {
 		pen = "L"
 	}
 	b.WriteString("\"/>\n")
+}
+
+// drawMarks draws the marks inside the range as upright lines, their labels at
+// the top.
+func (p panel) drawMarks(b *bytes.Buffer) {
+	for _, m := range p.Marks {
+		if !finite(m.X) || m.X < p.x.low || m.X > p.x.high {
+			continue
+		}
+		x := p.x.at(m.X)
+		fmt.Fprintf(b, `<line class="mark" x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f"/><text class="tick" x="%.1f" y="%.1f">%s</text>`+"\n",
+			x, p.y.from, x, p.y.to, x+4, p.y.to+11, html.EscapeString(m.Label))
+	}
 }
 
 // thin chooses which of y's indices to draw, in order, at most about limit.

@@ -26,6 +26,7 @@ func drawPanel(b *bytes.Buffer, s finding.Series, top float64) {
 		p.drawBars(b)
 		return
 	}
+	p.drawMarks(b)
 	p.drawBand(b)
 	p.drawLine(b)
 }

@@ -32,11 +32,12 @@ const plotStyle = `
 .hf text{font:13px system-ui,sans-serif;fill:#1b2530}
 .hf .title{font-size:17px;font-weight:600}.hf .head{font-weight:600}.hf .tick{fill:#5b6772;font-size:12px}
 .hf .grid{stroke:#d9dee2;stroke-width:1}.hf .zero{stroke:#5b6772;stroke-width:1}
+.hf .mark{stroke:#5b6772;stroke-width:1;stroke-dasharray:3 4}
 .hf .line{fill:none;stroke:#0f5c78;stroke-width:1.8;stroke-linejoin:round}
 .hf .band{fill:#b5532a;opacity:.22}.hf .bar{fill:#0f5c78}.hf .whisker{stroke:#b5532a;stroke-width:2}
 .hf .paper{fill:#fff}
 @media screen and (prefers-color-scheme:dark){
-.hf text{fill:#e8edf1}.hf .tick{fill:#a3b0bb}.hf .grid{stroke:#36424d}.hf .zero{stroke:#a3b0bb}
+.hf text{fill:#e8edf1}.hf .tick{fill:#a3b0bb}.hf .grid{stroke:#36424d}.hf .zero,.hf .mark{stroke:#a3b0bb}
 .hf .line{stroke:#6cc3e0}.hf .band{fill:#f0a07a}.hf .bar{fill:#6cc3e0}.hf .whisker{stroke:#f0a07a}.hf .paper{fill:#14191e}}`
 
 // Plot writes series as one SVG picture, a panel each, under a title. Values

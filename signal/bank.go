@@ -58,6 +58,7 @@ type Bank struct {
 	low    []float32
 	bands  []Band
 	first  int64
+	taken  int64 // samples, those lost in gaps too
 }
 
 type level struct {
@@ -95,6 +96,9 @@ func NewBank(rate float64) (*Bank, error) {
 	return b, nil
 }
 
+// SampleRate is the rate of the samples in hertz.
+func (b *Bank) SampleRate() float64 { return b.rate }
+
 // FrameRate is the rate of the frames in hertz.
 func (b *Bank) FrameRate() float64 { return b.rate / float64(int(1)<<len(b.levels)) }
 
@@ -106,6 +110,7 @@ func (b *Bank) DelaySeconds() float64 { return float64(2*halfBandReach+1) / b.Fr
 
 // Write takes samples; it keeps nothing of x.
 func (b *Bank) Write(x []float32) {
+	b.taken += int64(len(x))
 	for i := range b.levels {
 		l := &b.levels[i]
 		l.buffer = l.buffer[:0]
@@ -121,13 +126,39 @@ func (l *level) run(x []float32) {
 	if !l.keep {
 		return
 	}
-	scale := 1 / float32(l.per)
+	for l.count > 0 && len(high) > 0 { // finish the frame begun
+		l.add(high[:1])
+		high = high[1:]
+	}
+	for ; len(high) >= l.per; high = high[l.per:] {
+		l.add(high[:l.per])
+	}
+	l.add(high)
+}
+
+// add takes samples of one frame.
+func (l *level) add(high []float32) {
+	sum := l.sum
 	for _, v := range high {
-		l.sum += v * v
-		if l.count++; l.count == l.per {
-			l.out = append(l.out, float32(math.Sqrt(float64(l.sum*scale))))
-			l.sum, l.count = 0, 0
-		}
+		sum += v * v
+	}
+	l.sum = sum
+	if l.count += len(high); l.count == l.per {
+		l.out = append(l.out, float32(math.Sqrt(float64(l.sum/float32(l.per)))))
+		l.sum, l.count = 0, 0
+	}
+}
+
+// Gap forgets everything and goes on behind so many lost samples, as if there
+// had been silence before: the numbers of the frames stay true to time.
+func (b *Bank) Gap(samples int64) {
+	b.taken += samples
+	b.first = (b.taken + int64(1)<<len(b.levels)/2) >> len(b.levels)
+	b.low = b.low[:0]
+	for i := range b.levels {
+		l := &b.levels[i]
+		l.split = newHalfBand()
+		l.out, l.sum, l.count = l.out[:0], 0, 0
 	}
 }
 

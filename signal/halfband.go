@@ -1,6 +1,9 @@
 package signal
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // halfBandReach is the number of samples the filter looks to each side.
 const halfBandReach = 7
@@ -37,19 +40,23 @@ func newHalfBand() halfBand {
 // which is valid until the next call.
 func (h *halfBand) run(low, x []float32) ([]float32, []float32) {
 	h.past = append(h.past, x...)
-	p := h.past
+	pairs := max(len(h.past)-halfBandReach*2+1, 0) / 2
+	from := len(low)
+	low = slices.Grow(low, pairs)[:from+pairs]
+	h.high = slices.Grow(h.high[:0], pairs)[:pairs]
+	h.split(low[from:], h.high, h.past)
+	h.past = h.past[:copy(h.past, h.past[2*pairs:])]
+	return low, h.high
+}
+
+// split fills low and high, equally long, from p.
+func (h *halfBand) split(low, high, p []float32) {
 	t0, t1, t2, t3 := h.taps[0], h.taps[1], h.taps[2], h.taps[3]
-	high := h.high[:0]
-	i := 0
-	for ; i+2*halfBandReach < len(p); i += 2 {
-		q := p[i : i+2*halfBandReach+1 : i+2*halfBandReach+1]
-		_ = q[14]
+	high = high[:len(low)]
+	for i := range low {
+		q := (*[2*halfBandReach + 1]float32)(p[2*i:])
 		centre := q[7] * 0.5
 		side := t0*(q[6]+q[8]) + t1*(q[4]+q[10]) + t2*(q[2]+q[12]) + t3*(q[0]+q[14])
-		low = append(low, centre+side)
-		high = append(high, centre-side)
+		low[i], high[i] = centre+side, centre-side
 	}
-	h.past = p[:copy(p, p[i:])]
-	h.high = high
-	return low, high
 }

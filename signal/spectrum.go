@@ -1,10 +1,6 @@
 package signal
 
-import (
-	"math"
-
-	"gonum.org/v1/gonum/dsp/fourier"
-)
+import "math"
 
 // GoodLength is the next power of two: transforms of other lengths can be
 // slower by orders of magnitude.
@@ -18,7 +14,7 @@ func GoodLength(n int) int {
 
 // Spectrum is a reusable plan for power spectra of windows of one length.
 type Spectrum struct {
-	fft    *fourier.FFT
+	fft    *FFT
 	window []float64
 	in     []float64
 	out    []complex128
@@ -28,8 +24,8 @@ type Spectrum struct {
 // zeros to at least pad·n samples.
 func NewSpectrum(n, pad int) *Spectrum {
 	m := GoodLength(pad * n)
-	s := &Spectrum{fft: fourier.NewFFT(m), window: Hann(n), in: make([]float64, m)}
-	s.out = make([]complex128, m/2+1)
+	s := &Spectrum{fft: NewFFT(max(m, 4)), window: Hann(n), in: make([]float64, n)}
+	s.out = make([]complex128, s.fft.Len()/2+1)
 	return s
 }
 
@@ -49,7 +45,7 @@ func (s *Spectrum) Len() int { return len(s.window) }
 func (s *Spectrum) Bins() int { return len(s.out) }
 
 // BinHz is the distance of the power values at a sample rate.
-func (s *Spectrum) BinHz(rate float64) float64 { return rate / float64(len(s.in)) }
+func (s *Spectrum) BinHz(rate float64) float64 { return rate / float64(s.fft.Len()) }
 
 // Power stores |X|² of x, its mean removed, into dst, which has Bins values.
 // len(x) must be Len.
@@ -58,7 +54,6 @@ func (s *Spectrum) Power(dst []float64, x []float32) {
 	for i, w := range s.window {
 		s.in[i] = (float64(x[i]) - mean) * w
 	}
-	clear(s.in[len(s.window):])
 	for i, c := range s.fft.Coefficients(s.out, s.in) {
 		dst[i] = real(c)*real(c) + imag(c)*imag(c)
 	}
@@ -76,18 +71,21 @@ func Mean(x []float32) float32 {
 	return float32(sum / float64(len(x)))
 }
 
-// LocalMean stores the mean of src over reach values to each side into dst;
-// at the ends over what is there.
-func LocalMean(dst, src []float64, reach int) {
+// AddWhitened adds to dst the square root of src over its mean within reach
+// values to each side, at the ends over what is there: lines stand out of noise
+// of any colour alike.
+func AddWhitened(dst, src []float64, reach int) {
 	var sum float64
 	lo, hi := 0, 0
-	for i := range src {
-		for ; hi < min(i+reach+1, len(src)); hi++ {
+	for i, v := range src {
+		for top := min(i+reach+1, len(src)); hi < top; hi++ {
 			sum += src[hi]
 		}
 		for ; lo < i-reach; lo++ {
 			sum -= src[lo]
 		}
-		dst[i] = max(sum, 0) / float64(hi-lo)
+		if sum > 0 {
+			dst[i] += math.Sqrt(v * float64(hi-lo) / sum)
+		}
 	}
 }

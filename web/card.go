@@ -100,9 +100,12 @@ func (f form) cylinder(name string) (engine.Cylinder, error) {
 }
 
 // confirmed refuses while a hard stop is not ticked.
-func (f form) confirmed(stops []fault.Caution) error {
+func (f form) confirmed(stops []fault.Caution) error { return allTicked(f.Form["stop"], stops) }
+
+// allTicked refuses a step while one of its hard stops is not confirmed.
+func allTicked(ticked []string, stops []fault.Caution) error {
 	for _, s := range stops {
-		if !slices.Contains(f.Form["stop"], s.Code) {
+		if !slices.Contains(ticked, s.Code) {
 			return wrong(http.StatusUnprocessableEntity, "look first, then tick the stop: %s", s.Words)
 		}
 	}

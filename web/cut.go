@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"slices"
 
 	"halforder/job"
 	"halforder/measure/catalyst"
@@ -115,10 +114,8 @@ func (b *Bench) startCut(r *http.Request, room *room, card *job.Card, ask cutAsk
 		return badInput(err)
 	}
 	if check, err := b.Catalogue.Check("cut"); err == nil {
-		for _, s := range stopsFor(card, check.Stops) {
-			if !slices.Contains(ask.Stops, s.Code) {
-				return wrong(http.StatusUnprocessableEntity, "look first, then tick the stop: %s", s.Words)
-			}
+		if err := allTicked(ask.Stops, stopsFor(card, check.Stops)); err != nil {
+			return err
 		}
 	}
 	if card.Layout().N() < 2 {

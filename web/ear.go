@@ -2,47 +2,43 @@ package web
 
 import (
 	"math"
-	"runtime"
 	"slices"
 	"strings"
 	"sync"
-	"time"
 
 	"halforder/engine"
 	"halforder/finding"
 	"halforder/measure/order"
 )
 
-// The live view hears the last seconds again and again: what counts is how the
-// engine runs now. The judgement that goes on the card hears everything.
+// The live view judges the last seconds: what counts is how the engine runs now.
+// The judgement that goes on the card hears everything.
 const (
 	liveRate      = 12000.0 // Hz, enough for the bands that matter live
-	rowSeconds    = 6.0     // for roughness and the unrolled cycle
-	listenEvery   = 200 * time.Millisecond
-	shortestHeard = 0.6 // s, below nothing can be said
+	ringSeconds   = 6.0     // kept
+	shortestHeard = 0.6     // s, below nothing can be said
 )
-
-// analysesAtOnce leaves one processor to those who answer the phones.
-var analysesAtOnce = max(1, runtime.NumCPU()-1)
 
 // ear is one stream of sound being heard live.
 type ear struct {
-	room   *room
+	*hearing
 	take   string
 	layout engine.Layout
 	lower  *lower
 
 	mu      sync.Mutex
-	ring    []float32 // the last rowSeconds at the lower rate
+	ring    []float32 // the last ringSeconds at the lower rate
+	fresh   int       // at the end of the ring, not yet judged
+	broken  bool      // a gap before the ring
+	total   int       // at the lower rate since the start or the last gap
 	samples uint64    // of the stream, up to which the ring reaches
+	rate    float64   // of the stream, Hz
+
+	rolling rolling // for judge alone
 	peak    float64
 	sum     float64
 	count   int
 	clipped int
-	began   time.Time
-	wake    chan struct{}
-	gone    chan struct{}
-	once    sync.Once
 }
 
 // level is the quick message of every chunk.
@@ -71,9 +67,9 @@ type meter struct {
 }
 
 func newEar(room *room, takeID string, layout engine.Layout, rate float64) *ear {
-	e := &ear{room: room, take: takeID, layout: layout, lower: newLower(rate, liveRate), began: time.Now(),
-		wake: make(chan struct{}, 1), gone: make(chan struct{})}
-	go e.listen()
+	e := &ear{take: takeID, layout: layout, lower: newLower(rate, liveRate), rate: rate}
+	e.rolling = rolling{layout: layout, rate: e.lower.out}
+	e.hearing = newHearing(room, "meter", e.judge)
 	return e
 }
 
@@ -81,7 +77,8 @@ func newEar(room *room, takeID string, layout engine.Layout, rate float64) *ear 
 func (e *ear) hear(x []float32, end uint64, gap bool) {
 	e.mu.Lock()
 	if gap {
-		e.ring = e.ring[:0]
+		e.ring, e.fresh, e.broken = e.ring[:0], 0, true
+		e.total += ringSeconds * int(e.lower.out) // nobody takes what follows for whole
 	}
 	for _, v := range x {
 		a := math.Abs(float64(v))
@@ -92,16 +89,16 @@ func (e *ear) hear(x []float32, end uint64, gap bool) {
 		}
 	}
 	e.count += len(x)
+	before := len(e.ring)
 	e.ring = e.lower.add(e.ring, x)
-	if over := len(e.ring) - int(rowSeconds*e.lower.out); over > 0 {
+	e.fresh += len(e.ring) - before
+	e.total += len(e.ring) - before
+	if over := len(e.ring) - int(ringSeconds*e.lower.out); over > 0 {
 		e.ring = e.ring[:copy(e.ring, e.ring[over:])]
 	}
 	e.samples = end
 	e.mu.Unlock()
-	select {
-	case e.wake <- struct{}{}:
-	default:
-	}
+	e.nudge()
 }
 
 // loud gives the level since the last call, in dB against full scale.
@@ -114,53 +111,29 @@ func (e *ear) loud() (db float64, clipped bool) {
 	return max(20*math.Log10(max(rms, 1e-6)), -120), clipped
 }
 
-func (e *ear) close() { e.once.Do(func() { close(e.gone) }) }
-
-// listen judges at most every listenEvery, as soon as something new came.
-func (e *ear) listen() {
-	for {
-		select {
-		case <-e.gone:
-			return
-		case <-e.room.all.done:
-			return
-		case <-e.wake:
-		}
-		if !e.room.watched() {
-			continue
-		}
-		e.room.all.turn <- struct{}{}
-		began := time.Now()
-		m, ok := e.judge()
-		if ok {
-			e.room.say("meter", m)
-		}
-		time.Sleep(time.Since(began) / 4) // on a busy machine the phones' pieces go first
-		<-e.room.all.turn
-		select {
-		case <-e.gone:
-			return
-		case <-time.After(listenEvery - time.Since(began)):
-		}
-	}
-}
-
 func (e *ear) judge() (meter, bool) {
 	e.mu.Lock()
-	x := slices.Clone(e.ring)
+	if e.fresh > len(e.ring) || e.broken { // nobody looked for a while, or a gap
+		e.rolling.forget()
+		e.fresh, e.broken = len(e.ring), false
+	}
+	x := slices.Clone(e.ring[len(e.ring)-e.fresh:])
+	e.fresh = 0
 	m := meter{Take: e.take, Samples: e.samples}
 	e.mu.Unlock()
-	rate := e.lower.out
-	m.Over = float64(len(x)) / rate
-	if m.Over < shortestHeard {
+	if err := e.rolling.write(x); err != nil {
+		m.Sentence = err.Error()
+		return m, true
+	}
+	if m.Over = e.rolling.seconds(); m.Over < shortestHeard {
 		return m, false
 	}
-	whole, err := hearAll(x, rate, e.layout)
+	found, err := e.rolling.snapshot()
 	if err != nil {
 		m.Sentence = err.Error()
 		return m, true
 	}
-	m.fill(whole)
+	m.fill(found)
 	return m, true
 }
 

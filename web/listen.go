@@ -56,7 +56,7 @@ func (b *Bench) listenPage(w http.ResponseWriter, r *http.Request) error {
 		}
 	}
 	if check, err := b.Catalogue.Check("record"); err == nil && !p.Practice {
-		v.Cautions, v.Stops = check.Cautions, stopsFor(card, check.Stops)
+		v.Cautions, v.Stops = check.Cautions, b.listenStops(card)
 	}
 	for i := len(card.Findings) - 1; i >= 0; i-- {
 		f := card.Findings[i]
@@ -90,6 +90,7 @@ type sensorData struct {
 	Card    *job.Card
 	Places  []choice
 	Regimes []choice
+	Stops   []fault.Caution
 }
 
 // sensorPage is what the phone on the engine shows.
@@ -122,6 +123,9 @@ func (b *Bench) sensorPage(w http.ResponseWriter, r *http.Request) error {
 			if when != fault.Any {
 				v.Regimes = append(v.Regimes, choice{Value: string(when), Words: regimeWords(when), On: when == v.Card.Opened.Regime})
 			}
+		}
+		if !b.live.isPractice(v.Card.ID) {
+			v.Stops = b.listenStops(v.Card)
 		}
 	}
 	p.Data, p.Scripts = v, []string{"sensor.js"}

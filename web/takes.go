@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"halforder/job"
+	"halforder/reason/fault"
 	"halforder/web/guard"
 	"halforder/web/take"
 )
@@ -66,40 +67,67 @@ func (b *Bench) beginTake(w http.ResponseWriter, r *http.Request) error {
 	if s, _ := guard.Of(r); head.Device == "" {
 		head.Device = s.Name
 	}
+	if err := b.mayListen(card, head); err != nil {
+		return err
+	}
 	head.Began = b.Now()
 	t, err := b.takes.Begin(head)
 	if err != nil {
 		return badInput(err)
 	}
-	b.live.of(card.ID).earFor(t, card)
+	b.live.of(card.ID).attend(t, card)
 	b.live.of(card.ID).say("take", map[string]any{"take": t.ID, "sensor": t.Sensor, "device": t.Device, "state": "began"})
 	return writeJSON(w, http.StatusOK, takeAnswer{t.ID, t.Ack()})
 }
 
-// earFor gives a sound take its ear; a take that goes on after the server died
-// gets a fresh one.
-func (r *room) earFor(t *take.Take, card *job.Card) *ear {
-	if t.Sensor != take.Sound {
+// mayListen refuses a recording of a running engine before the hard stops are
+// confirmed. A file was recorded elsewhere, and a practice engine hurts nobody.
+func (b *Bench) mayListen(card *job.Card, head take.Head) error {
+	if _, isFile := head.Flags["file"]; isFile || b.live.isPractice(card.ID) {
 		return nil
 	}
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	e, ok := r.ears[t.ID]
-	if !ok {
-		e = newEar(r, t.ID, card.Layout(), t.RateHz)
-		r.ears[t.ID] = e
-	}
-	return e
+	return allTicked(head.Stops, b.listenStops(card))
 }
 
-func (r *room) dropEar(id string) {
+// listenStops are the hard stops before a recording on this car.
+func (b *Bench) listenStops(card *job.Card) []fault.Caution {
+	check, err := b.Catalogue.Check("record")
+	if err != nil {
+		return nil
+	}
+	return stopsFor(card, check.Stops)
+}
+
+// attend gives a take its ear or feeler; a take that goes on after the server
+// died gets a fresh one.
+func (r *room) attend(t *take.Take, card *job.Card) (*ear, *feeler) {
 	r.mu.Lock()
-	e, ok := r.ears[id]
-	delete(r.ears, id)
-	r.mu.Unlock()
-	if ok {
+	defer r.mu.Unlock()
+	if t.Sensor == take.Motion {
+		if r.feel[t.ID] == nil {
+			r.feel[t.ID] = newFeeler(r, t.ID, card.Layout())
+		}
+		return nil, r.feel[t.ID]
+	}
+	if r.ears[t.ID] == nil {
+		r.ears[t.ID] = newEar(r, t.ID, card.Layout(), t.RateHz)
+	}
+	return r.ears[t.ID], nil
+}
+
+// deafen ends the live view of a take.
+func (r *room) deafen(id string) {
+	r.mu.Lock()
+	if e, ok := r.ears[id]; ok {
 		e.close()
 	}
+	if f, ok := r.feel[id]; ok {
+		f.close()
+	}
+	delete(r.ears, id)
+	delete(r.feel, id)
+	r.mu.Unlock()
+	r.forget("meter", "felt", "level", "motion")
 }
 
 func (b *Bench) takeOf(r *http.Request) (*take.Take, error) { return b.takes.Get(r.PathValue("take")) }
@@ -146,34 +174,37 @@ func (b *Bench) keepChunk(r *http.Request, t *take.Take, c take.Chunk) (take.Ack
 		return ack, err
 	}
 	room := b.live.of(job.ID(t.Job))
-	if t.Sensor == take.Motion {
-		room.say("motion", shakeOf(t.ID, take.Moves(c.Data), ack))
-		return ack, nil
+	e, f, err := b.attending(r, room, t)
+	switch {
+	case err != nil: // kept all the same
+	case f != nil:
+		moves := take.Moves(c.Data)
+		f.feel(moves, ack.Samples)
+		room.say("motion", shakeOf(t.ID, moves, ack))
+	default:
+		x := take.Samples(c.Data)
+		end := c.First + uint64(len(x))
+		e.hear(x, end, len(ack.Gaps) > before)
+		db, clipped := e.loud()
+		room.say("level", level{Take: t.ID, Samples: end, Seconds: float64(end) / t.RateHz, DB: db, Clipped: clipped, Gaps: len(ack.Gaps), Next: ack.Next})
 	}
-	e, err := b.earOf(r, room, t)
-	if err != nil {
-		return ack, nil // kept all the same
-	}
-	x := take.Samples(c.Data)
-	end := c.First + uint64(len(x))
-	e.hear(x, end, len(ack.Gaps) > before)
-	db, clipped := e.loud()
-	room.say("level", level{Take: t.ID, Samples: end, Seconds: float64(end) / t.RateHz, DB: db, Clipped: clipped, Gaps: len(ack.Gaps), Next: ack.Next})
 	return ack, nil
 }
 
-func (b *Bench) earOf(r *http.Request, room *room, t *take.Take) (*ear, error) {
+// attending finds who hears or feels a take.
+func (b *Bench) attending(r *http.Request, room *room, t *take.Take) (*ear, *feeler, error) {
 	room.mu.Lock()
-	e, ok := room.ears[t.ID]
+	e, f := room.ears[t.ID], room.feel[t.ID]
 	room.mu.Unlock()
-	if ok {
-		return e, nil
+	if e != nil || f != nil {
+		return e, f, nil
 	}
 	card, err := b.book.Card(r.Context(), job.ID(t.Job))
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return room.earFor(t, card), nil
+	e, f = room.attend(t, card)
+	return e, f, nil
 }
 
 // shake is what a phone's motion sensor feels now.

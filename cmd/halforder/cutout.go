@@ -62,7 +62,7 @@ type cutoutJSON struct {
 }
 
 func (c *cutoutReadCmd) Run(r *run) error {
-	result, err := c.analyse(r, c.Engine)
+	_, result, err := c.analyse(r, c.Engine)
 	if err != nil {
 		return err
 	}
@@ -100,16 +100,16 @@ func unitsOf(l engine.Layout, done []cutout.Unit) []cutout.Unit {
 	return cutout.Units(l, false)
 }
 
-func (c *cutoutInput) analyse(r *run, l engine.Layout) (cutout.Result, error) {
+func (c *cutoutInput) analyse(r *run, l engine.Layout) (cutout.Recording, cutout.Result, error) {
 	rec, err := c.recording(r, l)
 	if err != nil {
-		return cutout.Result{}, err
+		return rec, cutout.Result{}, err
 	}
 	result, err := cutout.Analyse(rec)
 	if err != nil {
 		err = recordingError{fmt.Errorf("%s: %w", c.File, err)}
 	}
-	return result, err
+	return rec, result, err
 }
 
 func (c *cutoutInput) recording(r *run, l engine.Layout) (cutout.Recording, error) {

@@ -23,6 +23,7 @@ type cutoutPracticeCmd struct {
 	Speed  float64       `default:"1" help:"How many times faster than real time; 0: as fast as it goes."`
 	Auto   bool          `help:"A technician who does what the voice says works by himself."`
 	Limit  float64       `default:"600" help:"Longest session, s of engine time."`
+	Job    int64         `placeholder:"NUMBER" help:"A job opened for practice: go on with its catalyst books, put the result on its card."`
 	JSON   bool          `help:"Print the result as JSON; the course goes to standard error."`
 }
 
@@ -38,14 +39,28 @@ func (c *cutoutPracticeCmd) Help() string {
 }
 
 func (c *cutoutPracticeCmd) Run(r *run) error {
-	s, err := newSession(c, r)
+	if c.Job != 0 {
+		return c.onCard(r)
+	}
+	books, err := catalyst.New(c.Engine, catalyst.Careful)
 	if err != nil {
 		return badInput(err)
 	}
-	if err := s.play(); err != nil {
-		return err
+	_, err = c.session(r, books, clockZero)
+	return err
+}
+
+// session runs one test with these books, from a moment on.
+func (c *cutoutPracticeCmd) session(r *run, books *catalyst.Ledger, from time.Time) (*session, error) {
+	s, err := newSession(c, r, books, from)
+	if err != nil {
+		return nil, badInput(err)
 	}
-	return s.close()
+	if err := s.play(); err != nil {
+		return nil, err
+	}
+	s.budget.Switched(s.clock())
+	return s, s.close()
 }
 
 // session is one live cut-out test on a practice engine.
@@ -56,7 +71,8 @@ type session struct {
 	engine *practice.Engine
 	faults []practice.Fault
 	script *script.Script
-	books  *catalyst.Ledger
+	budget *cutout.Budget
+	zero   time.Time // the moment of engine second 0
 	rec    cutout.Recording
 	result cutout.Result
 
@@ -75,19 +91,19 @@ type deed struct {
 	do practice.Action
 }
 
-// clockZero is the session's own time at its first moment: the clock of the
-// engine counts, not the wall's.
+// clockZero is the first moment of a session that belongs to no job: the clock
+// of the engine counts, not the wall's.
 var clockZero = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
 func (s *session) clock() time.Time {
-	return clockZero.Add(time.Duration(s.now * float64(time.Second)))
+	return s.zero.Add(time.Duration(s.now * float64(time.Second)))
 }
 
-func newSession(c *cutoutPracticeCmd, r *run) (*session, error) {
+func newSession(c *cutoutPracticeCmd, r *run, books *catalyst.Ledger, from time.Time) (*session, error) {
 	if !(c.Speed >= 0 && c.Speed <= 1000) || !(c.Limit > 0 && c.Limit <= 7200) {
 		return nil, fmt.Errorf("--speed %g or --limit %g: expected 0 to 1000 and up to 7200", c.Speed, c.Limit)
 	}
-	s := &session{cutoutPracticeCmd: c, run: r, out: r.Stdout, part: "injector", off: map[engine.Cylinder]bool{}}
+	s := &session{cutoutPracticeCmd: c, run: r, out: r.Stdout, zero: from, part: "injector", off: map[engine.Cylinder]bool{}}
 	if c.JSON {
 		s.out = r.Stderr
 	}
@@ -99,15 +115,12 @@ func newSession(c *cutoutPracticeCmd, r *run) (*session, error) {
 	if err := s.build(); err != nil {
 		return nil, err
 	}
+	s.budget = &cutout.Budget{Ledger: books, Means: means}
+	if err := s.budget.Run(s.clock()); err != nil {
+		return nil, err
+	}
 	var err error
-	if s.books, err = catalyst.New(c.Engine, catalyst.Careful); err != nil {
-		return nil, err
-	}
-	budget := &cutout.Budget{Ledger: s.books, Means: means}
-	if err := budget.Run(s.clock()); err != nil {
-		return nil, err
-	}
-	s.script, err = script.New(script.Setup{Layout: c.Engine, Plan: s.plan, Budget: budget, Means: means})
+	s.script, err = script.New(script.Setup{Layout: c.Engine, Plan: s.plan, Budget: s.budget, Means: means})
 	return s, err
 }
 
@@ -320,7 +333,7 @@ func (s *session) showStatus() {
 		return
 	}
 	s.status = s.now
-	b := s.books.During(s.clock())
+	b := s.budget.Ledger.During(s.clock())
 	left := fmt.Sprintf("%.0f s of spark cut left today", b.SparkLeft)
 	if s.script.Phase() == script.Hold || s.script.Phase() == script.Back {
 		left = fmt.Sprintf("%.0f s left of this cut", b.HardLeft)

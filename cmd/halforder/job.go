@@ -14,26 +14,27 @@ type jobCmd struct {
 	Number int64  `name:"job" short:"j" placeholder:"NUMBER" help:"Which job; not needed while only one is open."`
 	By     string `env:"HALFORDER_BY" placeholder:"NAME" help:"Who is entering this."`
 
-	Open   jobOpenCmd   `cmd:"" help:"Open a job: car, engine, complaint."`
-	List   jobListCmd   `cmd:"" help:"List the jobs."`
-	Show   jobShowCmd   `cmd:"" help:"Show a job: what was measured, what is believed, what is open."`
-	Add    jobAddCmd    `cmd:"" help:"Add a recording and hear what it says."`
-	Weigh  jobWeighCmd  `cmd:"" help:"Add crank recordings and weigh every firing."`
-	Cutout jobCutoutCmd `cmd:"" help:"Add a recorded cut-out test and read it."`
-	Enter  jobEnterCmd  `cmd:"" help:"Enter the outcome of a check done by hand."`
-	Checks jobChecksCmd `cmd:"" help:"List the checks this car can have, and their outcomes."`
-	Next   jobNextCmd   `cmd:"" help:"Say what to check or do next, and why."`
-	Swap   jobSwapCmd   `cmd:"" help:"Record that two parts changed places."`
-	Watch  jobWatchCmd  `cmd:"" help:"Record what the miss did after a swap."`
-	Renew  jobRenewCmd  `cmd:"" help:"Record a part renewed."`
-	Mend   jobMendCmd   `cmd:"" help:"Record another repair, in words."`
-	Prove  jobProveCmd  `cmd:"" help:"Prove the repair: the same measure as before it, long enough."`
-	Codes  jobCodesCmd  `cmd:"" help:"Record trouble codes read from the car, or that they were cleared."`
-	Agree  jobAgreeCmd  `cmd:"" help:"Record what the customer agreed to."`
-	Note   jobNoteCmd   `cmd:"" help:"Record a remark."`
-	Undo   jobUndoCmd   `cmd:"" help:"Take an entry back."`
-	Close  jobCloseCmd  `cmd:"" help:"Close a job."`
-	Report jobReportCmd `cmd:"" help:"Write the report for customer and file."`
+	Open     jobOpenCmd     `cmd:"" help:"Open a job: car, engine, complaint."`
+	List     jobListCmd     `cmd:"" help:"List the jobs."`
+	Show     jobShowCmd     `cmd:"" help:"Show a job: what was measured, what is believed, what is open."`
+	Add      jobAddCmd      `cmd:"" help:"Add a recording and hear what it says."`
+	Weigh    jobWeighCmd    `cmd:"" help:"Add crank recordings and weigh every firing."`
+	Cutout   jobCutoutCmd   `cmd:"" help:"Add a recorded cut-out test and read it."`
+	Catalyst jobCatalystCmd `cmd:"" help:"Say what heat tests put into the catalysts, and what another cut may do."`
+	Enter    jobEnterCmd    `cmd:"" help:"Enter the outcome of a check done by hand."`
+	Checks   jobChecksCmd   `cmd:"" help:"List the checks this car can have, and their outcomes."`
+	Next     jobNextCmd     `cmd:"" help:"Say what to check or do next, and why."`
+	Swap     jobSwapCmd     `cmd:"" help:"Record that two parts changed places."`
+	Watch    jobWatchCmd    `cmd:"" help:"Record what the miss did after a swap."`
+	Renew    jobRenewCmd    `cmd:"" help:"Record a part renewed."`
+	Mend     jobMendCmd     `cmd:"" help:"Record another repair, in words."`
+	Prove    jobProveCmd    `cmd:"" help:"Prove the repair: the same measure as before it, long enough."`
+	Codes    jobCodesCmd    `cmd:"" help:"Record trouble codes read from the car, or that they were cleared."`
+	Agree    jobAgreeCmd    `cmd:"" help:"Record what the customer agreed to."`
+	Note     jobNoteCmd     `cmd:"" help:"Record a remark."`
+	Undo     jobUndoCmd     `cmd:"" help:"Take an entry back."`
+	Close    jobCloseCmd    `cmd:"" help:"Close a job."`
+	Report   jobReportCmd   `cmd:"" help:"Write the report for customer and file."`
 }
 
 // desk is a job card on the table: the book it is in and who writes.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"halforder/job"
+	"halforder/measure/catalyst"
 	"halforder/reason/fault"
 )
 
@@ -11,13 +12,19 @@ type jobCutoutCmd struct {
 	cutoutInput
 }
 
+func (c *jobCutoutCmd) Help() string {
+	return `Reads the test, puts what it says on the card, and books its heat in the
+catalysts (see: halforder job catalyst), as if it had ended just now. Say --means:
+without it fuel is taken to have burnt in the catalyst.`
+}
+
 func (c *jobCutoutCmd) Run(r *run, g *jobCmd) error {
 	return g.withCard(r, func(d desk, card *job.Card) error {
 		regime, err := fault.ParseRegime(string(c.When))
 		if err != nil {
 			return badInput(err)
 		}
-		result, err := c.analyse(r, card.Layout())
+		rec, result, err := c.analyse(r, card.Layout())
 		if err != nil {
 			return err
 		}
@@ -26,6 +33,10 @@ func (c *jobCutoutCmd) Run(r *run, g *jobCmd) error {
 			return err
 		}
 		f := result.Finding()
-		return d.enter(card, f.Sentence, kept, &job.Found{SHA256: kept.SHA256, Finding: f})
+		bodies := []job.Body{kept, &job.Found{SHA256: kept.SHA256, Finding: f}}
+		if steps := result.Heat(d.Now(), rec.Means); len(steps) > 0 {
+			bodies = append(bodies, &job.Heated{Setting: catalyst.Careful, Steps: steps})
+		}
+		return d.enter(card, f.Sentence, bodies...)
 	})
 }

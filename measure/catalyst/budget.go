@@ -77,8 +77,7 @@ func (b *Ledger) coolingWait(c Condition) float64 {
 	free := c
 	free.NoSpark, free.NoFuel = c.Known, nil
 	for wait := 5.0; wait <= 900; wait += 5 {
-		cool := *b
-		cool.Banks = append([]Bank(nil), b.Banks...)
+		cool := b.Copy()
 		for i := range cool.Banks {
 			cool.Banks[i].RiseK = b.riseAfter(i, free, wait)
 		}
@@ -145,10 +144,9 @@ func (b *Ledger) limitCut(out *Standing, wanted, hard, heat float64) {
 
 // copyAt is the ledger advanced to at, with the original untouched.
 func (b *Ledger) copyAt(at time.Time) *Ledger {
-	c := *b
-	c.Banks = append([]Bank(nil), b.Banks...)
+	c := b.Copy()
 	c.advance(at)
-	return &c
+	return c
 }
 
 func (b *Ledger) pauseLeft() float64 {

@@ -50,7 +50,7 @@ type analysis struct {
 
 func newAnalysis(r Recording) *analysis {
 	g := r.Speed.onGrid()
-	a := &analysis{Recording: r, idle: median(there(g.y)), effort: -1}
+	a := &analysis{Recording: r, idle: runningSpeed(g.y), effort: -1}
 	a.stalls = g.stalls()
 	for k := range g.y {
 		g.y[k] = -g.y[k] // a drop counts up
@@ -74,6 +74,30 @@ func (a *analysis) find() {
 		a.cuts = byTime(append(found, rest.unmarked()...))
 	}
 	a.cuts = a.believable(a.cuts)
+	if len(a.Marks) == 0 && len(a.Called) > 0 && len(align(a.cuts, a.Called)) == 0 {
+		if found := a.believable(a.fromComb()); len(found) > len(a.cuts) {
+			a.cuts = found
+		}
+	}
+}
+
+// fromComb looks for as many cuts as were called, in a rhythm.
+func (a *analysis) fromComb() []Cut {
+	events, shape, phi := a.events, a.shape, a.speed.phi
+	var found []Cut
+	best := 0.0
+	for _, begin := range a.speed.beginnings() {
+		a.speed.usePhi(begin)
+		if cuts, score := a.speed.comb(a.speed.chooseShape(2*len(a.Called)), len(a.Called)); score > best {
+			found, best, phi = cuts, score, begin
+		}
+	}
+	a.speed.usePhi(phi)
+	if len(found) == 0 {
+		a.events, a.shape = events, shape
+		return nil
+	}
+	return a.refine(found, newClock(found))
 }
 
 // believable keeps the cuts at which the speed fell and rose again. What only

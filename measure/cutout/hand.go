@@ -82,6 +82,9 @@ func (h *hand) log(i int, at float64) float64 {
 	return -z * z / 2
 }
 
+// sign: a cut slows the engine, its end lets it go.
+func (h *hand) sign(i int) float64 { return 1 - 2*float64(i%2) }
+
 // learn takes the usual lateness from the ends that were seen.
 func (h *hand) learn(events []event) {
 	for side := range 2 {

@@ -187,11 +187,13 @@ func (m *model) reshape(events []event) shape {
 	return bestShape(func(s shape) float64 { return m.fitEvents(s, slices.Clone(events)).cost })
 }
 
-// expectation says how far from where it is an event may be looked for, and
-// how likely each place is beforehand, in natural logarithms.
+// expectation says how far from where it is an event may be looked for, how
+// likely each place is beforehand, in natural logarithms, and which sign it has:
+// 1, −1 or 0 for either.
 type expectation interface {
 	window(i int) (from, to float64)
 	log(i int, at float64) float64
+	sign(i int) float64
 }
 
 // anywhere is for events found by searching: within half a second.
@@ -199,6 +201,7 @@ type anywhere struct{}
 
 func (anywhere) window(int) (from, to float64) { return math.NaN(), math.NaN() }
 func (anywhere) log(int, float64) float64      { return 0 }
+func (anywhere) sign(int) float64              { return 0 }
 
 // sharpen moves each event to where the record most likely has it.
 func (m *model) sharpen(s shape, events []event, e expectation) {
@@ -209,7 +212,7 @@ func (m *model) sharpen(s shape, events []event, e expectation) {
 			if math.IsNaN(from) {
 				from, to = events[i].at-0.5, events[i].at+0.5
 			}
-			m.shift(s, &events[i], f, from, to, func(at float64) float64 { return e.log(i, at) })
+			m.shift(s, &events[i], f, from, to, e.sign(i), func(at float64) float64 { return e.log(i, at) })
 		}
 	}
 	m.fitEvents(s, events)
@@ -222,7 +225,8 @@ const temper = 0.35
 
 // shift moves one event between from and to, to where what it takes out of the
 // residual, its own part added back, and the expectation are together greatest.
-func (m *model) shift(s shape, e *event, f fitted, from, to float64, expect func(float64) float64) {
+// A change of the wrong sign explains nothing.
+func (m *model) shift(s shape, e *event, f fitted, from, to, sign float64, expect func(float64) float64) {
 	first, last := max(m.index(from-4), 0), min(m.index(to+5), len(m.y))
 	if last-first < 2*len(m.phi) {
 		return
@@ -240,6 +244,9 @@ func (m *model) shift(s shape, e *event, f fitted, from, to float64, expect func
 			if !math.IsNaN(v) && !math.IsNaN(c[k]) {
 				sum, norm = sum+v*c[k], norm+c[k]*c[k]
 			}
+		}
+		if sum*sign < 0 {
+			sum = 0
 		}
 		gain := temper*sum*sum/math.Max(norm, 1e-12)/(2*f.noise*f.noise) + expect(when)
 		if gain > best {

@@ -25,7 +25,8 @@ const (
 	minCycles     = 6    // fewer say nothing about the firings
 	misfireOdds   = 1.8  // a chance of 86 %
 	manyFirings   = 0.15 // more for each cylinder above four: with many firings one is sooner odd
-	roughDoubt    = 1.2  // bass roughness from which nobody says "no misfire"
+	contradiction = 2.5  // how much the weaker half of the sound counts against an accusation. Judgement
+	roughDoubt    = 0.5  // spread of the firings in the bass from which nobody says "no misfire": one dead of four has 0.67. Judgement
 	noMisfireOdds = -0.7 // a chance of 33 %
 	confidence    = 0.90 // of the intervals
 )
@@ -131,10 +132,10 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 
 func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
 	switch {
-	case j.odds >= misfireOdds+manyFirings*float64(max(0, j.n-4)):
+	case j.odds >= j.accusing():
 		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
 			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
-	case j.odds <= noMisfireOdds && j.rough >= roughDoubt:
+	case j.odds <= noMisfireOdds && j.rough >= roughDoubt*float64(j.n-1)/math.Sqrt(float64(j.n)):
 		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm all firings are about as loud, but the bass is as uneven as with a dead cylinder; record again from another place.", speed)
 	case j.odds <= noMisfireOdds:
 		return finding.NoMisfire, fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there.", speed, j.n)
@@ -142,9 +143,19 @@ func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
 	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the firings differ, but a microphone near one cylinder or a noise would do the same.", speed)
 }
 
+// accusing is the odds from which somebody is accused: more with many firings,
+// and more where one half of the sound says that all is well. An echo can
+// unsettle the bass of a healthy engine, and a microphone near one cylinder the
+// upper bands, but not both alike.
+func (j judgement) accusing() float64 {
+	against := max(0, -min(j.bass, j.upper))
+	return misfireOdds + manyFirings*float64(max(0, j.n-4)) + contradiction*against
+}
+
 // patternWords says what pattern fits best.
-func (j judgement) patternWords() string {
-	best := j.best()
+func (j judgement) patternWords() string { return j.wordsOf(j.best()) }
+
+func (j judgement) wordsOf(best finding.Pattern) string {
 	if count(best) < 2 {
 		return "one firing of the cycle is missing or weak"
 	}

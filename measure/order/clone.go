@@ -17,6 +17,10 @@ func (l *Listener) clone() *Listener {
 	c.scores, c.speeds = slices.Clone(l.scores), slices.Clone(l.speeds)
 	c.heard.cycles, c.heard.judged = slices.Clip(l.heard.cycles), slices.Clip(l.heard.judged)
 	c.heard.kept = slices.Clip(l.heard.kept)
-	c.heard.speeds.x, c.heard.speeds.y = slices.Clone(l.heard.speeds.x), slices.Clone(l.heard.speeds.y)
+	c.heard.reels = slices.Clone(l.heard.reels)
+	for i := range c.heard.reels {
+		c.heard.reels[i] = c.heard.reels[i].clone()
+	}
+	c.heard.speeds = l.heard.speeds.clone()
 	return &c
 }

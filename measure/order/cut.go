@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -69,18 +70,33 @@ func between(cycles []cycle, from, to float64) []cycle {
 	return out
 }
 
+// samePiece leaves out what a gap parts from the start of the cut.
+func samePiece(before, during []cycle) (a, b []cycle) {
+	if len(before) == 0 || len(during) == 0 {
+		return before, during
+	}
+	piece := during[0].piece
+	elsewhere := func(c cycle) bool { return c.piece != piece }
+	return slices.DeleteFunc(before, elsewhere), slices.DeleteFunc(during, elsewhere)
+}
+
 // names weighs the patterns by every cut, and says which cuts were of no use.
 func (h *heard) names() (*finding.Likelihood, []string) {
 	var notes []string
 	log := map[finding.Pattern]float64{}
-	for _, c := range h.cuts {
+	for i, c := range h.cuts {
 		before := between(h.kept, c.From-cutBefore, c.From-cutMargin)
 		during := between(h.kept, c.From+cutSettles, c.To-cutMargin/2)
+		before, during = samePiece(before, during)
 		if len(before) < cutLeast || len(during) < cutLeast {
 			notes = append(notes, fmt.Sprintf("the cut of cylinder %d has %d cycles before and %d during it; %d each are needed: cut for 4 s after 10 s of plain idle", c.Cylinder, len(before), len(during), cutLeast))
 			continue
 		}
-		for p, v := range cutLikelihood(h.pairs(before, during), h.layout.Position(c.Cylinder), h.layout, namedPatterns(h.layout.N())) {
+		weights := h.byRatio
+		if !h.motion {
+			weights = func(c Cut, before, _ []cycle) map[finding.Pattern]float64 { return h.byReplay(h.reels[i], before) }
+		}
+		for p, v := range weights(c, before, during) {
 			log[p] += v
 		}
 	}
@@ -88,17 +104,6 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 		return nil, notes
 	}
 	return shifted(log), notes
-}
-
-func (h *heard) pairs(before, during []cycle) []cutPair {
-	var out []cutPair
-	for b := range h.bands {
-		a, d := fold(before, b, h.harmonics), fold(during, b, h.harmonics)
-		if a.clarity(view{from: 1, to: h.harmonics}, h.layout.N()) >= clearView {
-			out = append(out, newCutPair(a, d, h.layout.N()))
-		}
-	}
-	return out
 }
 
 // namedPatterns lists every pattern by cylinder with which an engine idles.

@@ -2,6 +2,7 @@ package order
 
 import (
 	"math"
+	"math/cmplx"
 	"slices"
 )
 
@@ -27,9 +28,9 @@ const (
 
 // countMisses looks for cycles in which a slot falls quiet and cycles in which
 // it does not.
-func (h *heard) countMisses(cycles []cycle) misses {
-	n := h.layout.N()
-	strengths := h.cycleStrengths(cycles)
+func (h *heard) countMisses(f *folded) misses {
+	n, cycles := h.layout.N(), f.cycles
+	strengths := f.cycleStrengths()
 	if len(strengths) == 0 {
 		return misses{}
 	}
@@ -68,31 +69,29 @@ func column(rows [][]float64, k int) []float64 {
 	return out
 }
 
-// cycleStrengths gives the strength of every slot in every cycle: the views
-// added, each by how little it scatters.
-func (h *heard) cycleStrengths(cycles []cycle) [][]float64 {
-	n := h.layout.N()
-	uppers := uppersOf(cycles, len(h.bands), h.harmonics, n)
-	out := make([][]float64, len(cycles))
+// cycleStrengths gives the strength of every slot in every cycle: the upper
+// views added, each by how little it scatters. Nil when none is clear.
+func (f *folded) cycleStrengths() [][]float64 {
+	n := f.layout.N()
+	out := make([][]float64, len(f.cycles))
 	for c := range out {
 		out[c] = make([]float64, n)
 	}
 	var total float64
 	first, haveFirst := 0.0, false
-	for _, v := range viewsOf(len(h.bands), h.harmonics, n) {
-		whole := fold(cycles, v.band, h.harmonics)
-		if v.low || whole.clarity(v, n) < clearView {
+	for _, v := range viewsOf(len(f.bands), f.harmonics, n) {
+		if v.low || f.bands[v.band].clarity(v, n) < clearView {
 			continue
 		}
-		cut := newCut(whole.activity(v, uppers, h.layout), h.layout, v.power)
+		cut := newCut(f.activity(v), f.layout, v.power)
 		if !haveFirst {
 			first, haveFirst = cut.pulse(), true
 		}
 		turn := 0
-		if h.layout.Even() {
+		if f.layout.Even() {
 			turn = int(math.Round(cut.pulse() - first))
 		}
-		total += h.addView(out, cycles, v, cut, turn)
+		total += f.addView(out, v, cut, turn)
 	}
 	if total == 0 {
 		return nil
@@ -106,11 +105,12 @@ func (h *heard) cycleStrengths(cycles []cycle) [][]float64 {
 }
 
 // addView adds one view's strengths, weighted, and returns the weight.
-func (h *heard) addView(out [][]float64, cycles []cycle, v view, cut cut, turn int) float64 {
-	n := h.layout.N()
-	rows := make([][]float64, len(cycles))
-	for c, one := range cycles {
-		rows[c] = cut.strengths(picture{mean: one.band(v.band, h.harmonics)}.activity(v, nil, h.layout))
+func (f *folded) addView(out [][]float64, v view, cut cut, turn int) float64 {
+	n := f.layout.N()
+	rows := make([][]float64, len(f.cycles))
+	filter := cut.filter(f.harmonics, perSlot*n)
+	for c, one := range f.cycles {
+		rows[c] = filter.strengths(one.phasors[v.band*f.harmonics:][:f.harmonics])
 	}
 	scatter := make([]float64, n)
 	for k := range n {
@@ -131,13 +131,44 @@ func (h *heard) addView(out [][]float64, cycles []cycle, v view, cut cut, turn i
 	return weight
 }
 
-// band gives the phasors of one band.
-func (c cycle) band(b, harmonics int) []complex128 {
-	out := make([]complex128, harmonics)
-	for h := range out {
-		out[h] = complex128(c.phasors[b*harmonics+h])
+// slotFilter takes the strengths of the slots straight from the phasors of a
+// cycle, as cut.strengths does from its curve.
+type slotFilter struct {
+	weights [][]complex64 // by slot and harmonic
+	offset  float64
+	norm    float64
+}
+
+// filter of an upper view's cut, for curves of so many points.
+func (c cut) filter(harmonics, points int) slotFilter {
+	f := slotFilter{weights: make([][]complex64, len(c.starts)), norm: c.norm}
+	for _, d := range c.shape {
+		f.offset += d * c.base
 	}
-	return out
+	for h := 1; h <= harmonics; h++ {
+		angle := 2 * math.Pi * float64(h) / float64(points)
+		var shape complex128
+		for i, d := range c.shape {
+			shape += complex(2*d, 0) * cmplx.Rect(1, angle*float64(i))
+		}
+		for k, start := range c.starts {
+			f.weights[k] = append(f.weights[k], complex64(shape*cmplx.Rect(1, angle*float64(start))))
+		}
+	}
+	return f
+}
+
+func (f slotFilter) strengths(phasors []complex64) []float64 {
+	s := make([]float64, len(f.weights))
+	for k, weights := range f.weights {
+		var sum float32
+		for h, w := range weights {
+			p := phasors[h]
+			sum += real(p)*real(w) - imag(p)*imag(w)
+		}
+		s[k] = float64(sum) - f.offset
+	}
+	return scaled(s, f.norm)
 }
 
 // mixture is two kinds of cycles: those that fire and those that miss.

@@ -27,7 +27,7 @@ func (h *heard) checkEngine() error {
 func (h *heard) coherence() float64 {
 	var best float64
 	n := h.layout.N()
-	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
+	last := h.last()
 	for b := range h.bands {
 		p := fold(last, b, h.harmonics)
 		var sum, lines float64

@@ -1,6 +1,8 @@
 package order
 
 import (
+	"slices"
+
 	"halforder/engine"
 	"halforder/finding"
 	"halforder/signal"
@@ -20,11 +22,14 @@ type heard struct {
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
+	reels     []reel  // of each cut
 	marked    engine.Cylinder
 	marks     []float64 // s
 	judged    []stretch
 	total     tally
 	speeds    trace
+	piece     int // counts the gaps so far
+	settled   settled
 }
 
 // keptCycles bounds the memory of recordings with cuts: some ten minutes.
@@ -51,6 +56,7 @@ func newHeard(layout engine.Layout, bands []signal.Band, harmonics int, rate flo
 }
 
 func (h *heard) add(c cycle) {
+	c.piece = h.piece
 	h.total.add(c)
 	if len(h.cuts) > 0 && len(h.kept) < keptCycles {
 		h.kept = append(h.kept, c)
@@ -77,11 +83,6 @@ func (t *tally) add(c cycle) {
 	t.score += c.score
 }
 
-// forget drops what was heard, not the level of the samples.
-func (h *heard) forget() {
-	h.cycles, h.kept, h.judged, h.total, h.speeds = nil, nil, nil, tally{}, trace{}
-}
-
 // stretches gives all that is judged and the rest, judged now.
 func (h *heard) stretches() []stretch {
 	out := h.judged[:len(h.judged):len(h.judged)]
@@ -97,27 +98,22 @@ func (h *heard) stretches() []stretch {
 
 func (h *heard) judgeStretch(cycles []cycle) stretch {
 	last := cycles[len(cycles)-1]
-	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(cycles), h.countMisses(cycles)}
+	f := h.folded(cycles)
+	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(f), h.countMisses(f)}
 }
 
-func (h *heard) judge(cycles []cycle) judgement {
-	var views []evidence
-	if !h.motion {
-		views = weigh(cycles, len(h.bands), h.harmonics, h.layout)
+func (h *heard) judge(f *folded) judgement {
+	if h.motion {
+		j := judgeShakes(f)
+		j.temper(cyclesIn(f.cycles))
+		return j
 	}
-	j := judge(views, h.ratioOf(cycles), h.layout.N())
-	j.temper(float64(len(cycles)))
+	j := judge(weigh(f), h.ratioOf(f), h.layout.N())
+	j.temper(float64(len(f.cycles)))
 	return j
 }
 
-func (h *heard) ratioOf(cycles []cycle) ratio {
-	uppers := uppersOf(cycles, len(h.bands), h.harmonics, h.layout.N())
-	r := fold(cycles, 0, h.harmonics).neighbourRatio(uppers, h.layout)
-	if h.motion {
-		r.path, r.rests = motionPath, motionRest
-	}
-	return r
-}
+func (h *heard) ratioOf(f *folded) ratio { return f.neighbourRatio() }
 
 // fewCycles is where the evidence counts half: errors estimated from few cycles
 // are themselves uncertain.
@@ -129,7 +125,7 @@ func (j *judgement) temper(cycles float64) {
 	for p := range j.log {
 		j.log[p] *= share
 	}
-	j.odds *= share
+	j.odds, j.bass, j.upper = j.odds*share, j.bass*share, j.upper*share
 }
 
 // average joins judged stretches. What spoils one stretch mostly spoils all, so
@@ -144,6 +140,8 @@ func average(parts []stretch) judgement {
 			j.log[k] += v * w
 		}
 		j.odds += p.odds * w
+		j.bass += p.bass * w
+		j.upper += p.upper * w
 		j.rough += p.rough * w
 		j.missing.value += p.missing.value * w
 		j.missing.low += p.missing.low * w
@@ -152,7 +150,7 @@ func average(parts []stretch) judgement {
 	for k := range j.log {
 		j.log[k] /= total
 	}
-	j.odds /= total
+	j.odds, j.bass, j.upper = j.odds/total, j.bass/total, j.upper/total
 	j.rough /= total
 	j.missing = interval{j.missing.value / total, j.missing.low / total, j.missing.high / total}
 	return j
@@ -179,4 +177,9 @@ func (t *trace) add(x, y float64) {
 	}
 	t.x, t.y = t.x[:tracePoints/2], t.y[:tracePoints/2]
 	t.every = max(2*t.every, 2*(t.x[1]-t.x[0])/2)
+}
+
+func (t trace) clone() trace {
+	t.x, t.y = slices.Clone(t.x), slices.Clone(t.y)
+	return t
 }

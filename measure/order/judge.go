@@ -14,6 +14,8 @@ type judgement struct {
 	patterns []finding.Pattern
 	log      map[finding.Pattern]float64 // canonical patterns
 	odds     float64                     // ln of misfire to no misfire at even chances before
+	bass     float64                     // the same from the low band alone
+	upper    float64                     // and from the upper bands alone
 	missing  interval                    // cylinders' worth
 	rough    float64                     // neighbour ratio, 1 for one dead cylinder; 0 when unknown
 }
@@ -31,16 +33,18 @@ func judge(evidences []evidence, ratio ratio, n int) judgement {
 		}
 	}
 	table := newTable(evidences, ratio, n)
+	bass, upper := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
 	for _, p := range j.patterns {
-		j.log[p] = table.of(p)
+		bass[p], upper[p] = table.of(p)
+		j.log[p] = bass[p] + upper[p]
 	}
 	j.rough = ratio.value * float64(n-1)
-	j.odds = j.misfireOdds()
-	j.estimateMissing(table)
+	j.odds, j.bass, j.upper = j.misfireOdds(j.log), j.misfireOdds(bass), j.misfireOdds(upper)
+	j.estimateMissing(table.single)
 	return j
 }
 
-func (j judgement) misfireOdds() float64 {
+func (j judgement) misfireOdds(log map[finding.Pattern]float64) float64 {
 	sum, total := math.Inf(-1), 0.0
 	for _, p := range j.patterns {
 		if !strings.ContainsRune(string(p), rune(finding.Dead)) {
@@ -48,7 +52,7 @@ func (j judgement) misfireOdds() float64 {
 		}
 		w := patternPrior(p)
 		total += w
-		sum = logAdd(sum, j.log[p]+math.Log(w))
+		sum = logAdd(sum, log[p]+math.Log(w))
 	}
 	return sum - math.Log(total)
 }
@@ -67,7 +71,7 @@ type table struct {
 func newTable(evidences []evidence, ratio ratio, n int) *table {
 	t := &table{n: n, ratio: ratio, known: map[finding.Pattern][][]float64{}}
 	for _, e := range evidences {
-		e = e.logs()
+		e = e.ready()
 		if e.low {
 			t.low = append(t.low, e)
 		} else {
@@ -94,14 +98,14 @@ func (t *table) bands(p finding.Pattern) [][]float64 {
 }
 
 // of is the log-likelihood of a pattern up to rotation, less that of all
-// working.
-func (t *table) of(p finding.Pattern) float64 {
+// working, from the low band and from the upper bands.
+func (t *table) of(p finding.Pattern) (bass, upper float64) {
 	turns := rotations(p)
 	low, high := make([]float64, len(turns)), make([]float64, len(turns))
 	for i, r := range turns {
 		low[i], high[i] = t.both(t.bands(r))
 	}
-	return logMean(low) + logMean(high)
+	return logMean(low), logMean(high)
 }
 
 // alike is the chance that what stays audible of a dead cylinder is the same
@@ -175,12 +179,12 @@ const shareSteps = 10
 
 // estimateMissing gives how much is missing, in cylinders' worth: the mean and
 // the 5 and 95 % points over one cylinder of any strength and over the pairs.
-func (j *judgement) estimateMissing(t *table) {
+func (j *judgement) estimateMissing(single func(work float64) float64) {
 	type point struct{ missing, log float64 }
 	var points []point
 	for i := 0; i <= shareSteps; i++ {
 		w := float64(i) / shareSteps
-		points = append(points, point{1 - w, t.single(w)})
+		points = append(points, point{1 - w, single(w)})
 	}
 	for _, p := range j.patterns[1:] {
 		if n := count(p); n > 1 {

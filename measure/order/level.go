@@ -12,27 +12,53 @@ type level struct {
 	last    float32
 }
 
+// block is how many samples are summed in single precision.
+const block = 1024
+
 func (v *level) add(x []float32) {
 	v.samples += int64(len(x))
-	var squares float32
-	top, last, flat := v.top, v.last, v.flat
-	for i, s := range x {
-		squares += s * s
-		a := max(s, -s)
-		if a > top {
-			top, flat = a, 0
-		}
-		if a == top && s == last {
-			flat++
+	for len(x) > 0 {
+		n := min(len(x), block)
+		v.addBlock(x[:n])
+		x = x[n:]
+	}
+}
+
+// addBlock looks for flat tops only in blocks that reach the loudest level.
+// Sizes are compared as bits without the sign, which order alike.
+func (v *level) addBlock(x []float32) {
+	var even, odd float32
+	var top0, top1 uint32
+	for i := 1; i < len(x); i += 2 {
+		a, b := x[i-1], x[i]
+		even, odd = even+a*a, odd+b*b
+		top0, top1 = max(top0, math.Float32bits(a)&^signBit), max(top1, math.Float32bits(b)&^signBit)
+	}
+	last := x[len(x)-1]
+	if len(x)%2 == 1 {
+		even, top0 = even+last*last, max(top0, math.Float32bits(last)&^signBit)
+	}
+	v.squares += float64(even + odd)
+	if top := math.Float32frombits(max(top0, top1)); top >= v.top {
+		v.countFlat(x, top)
+	}
+	v.last = last
+}
+
+const signBit = 1 << 31
+
+// countFlat counts the samples at the loudest level that repeat the one before.
+func (v *level) countFlat(x []float32, top float32) {
+	if top > v.top {
+		v.top, v.flat = top, 0
+	}
+	last := v.last
+	for _, s := range x {
+		if s == last && max(s, -s) == v.top {
+			v.flat++
 		}
 		last = s
-		if i&1023 == 1023 {
-			v.squares += float64(squares)
-			squares = 0
-		}
 	}
-	v.squares += float64(squares)
-	v.top, v.last, v.flat = top, last, flat
 }
 
 func (v *level) seconds() float64 { return float64(v.samples) / v.rate }

@@ -60,18 +60,8 @@ type speedAt struct {
 // NewListener prepares for samples at a rate in hertz. The error says what is
 // wrong with the layout or the rate.
 func NewListener(config Config, rate float64) (*Listener, error) {
-	if !config.Layout.Valid() {
-		return nil, errors.New("no engine given: say which, for example i4 or 1-5-3-6-2-4")
-	}
-	for _, c := range config.Cuts {
-		if err := config.Layout.Check(c.Cylinder); err != nil {
-			return nil, fmt.Errorf("cut: %w", err)
-		}
-	}
-	if config.Marked != 0 {
-		if err := config.Layout.Check(config.Marked); err != nil {
-			return nil, fmt.Errorf("mark: %w", err)
-		}
+	if err := config.Check(); err != nil {
+		return nil, err
 	}
 	bank, err := signal.NewBank(rate)
 	if err != nil {
@@ -84,9 +74,30 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	}
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
 	l.heard.cuts, l.heard.marked = config.Cuts, config.Marked
+	for _, c := range config.Cuts {
+		l.heard.reels = append(l.heard.reels, reel{Cut: c})
+	}
 	l.marks.rate = rate
 	l.start(config.Speed, int(bank.FrameRate()*windowSeconds))
 	return l, nil
+}
+
+// Check says what is wrong with the layout or what is told of it.
+func (config Config) Check() error {
+	if !config.Layout.Valid() {
+		return errors.New("no engine given: say which, for example i4 or 1-5-3-6-2-4")
+	}
+	for _, c := range config.Cuts {
+		if err := config.Layout.Check(c.Cylinder); err != nil {
+			return fmt.Errorf("cut: %w", err)
+		}
+	}
+	if config.Marked != 0 {
+		if err := config.Layout.Check(config.Marked); err != nil {
+			return fmt.Errorf("mark: %w", err)
+		}
+	}
+	return nil
 }
 
 // start begins to track from the oldest frame kept.
@@ -125,6 +136,9 @@ func (l *Listener) AddMarks(seconds []float64) { l.heard.marks = append(l.heard.
 // advance scores new windows, decides old hops and cuts cycles.
 func (l *Listener) advance(flush bool) {
 	frames := l.bank.Frames()
+	for i := range l.heard.reels {
+		l.heard.reels[i].take(frames)
+	}
 	for l.nextHop+int64(l.window) <= frames.First+int64(frames.Len()) {
 		l.scoreHop(frames)
 	}

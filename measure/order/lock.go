@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/cmplx"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"halforder/signal"
 )
 
 const (
@@ -21,7 +21,7 @@ const (
 // and its start is moved to fit.
 type lock struct {
 	bands, harmonics, points int
-	fft                      *fourier.FFT
+	fft                      *signal.FFT
 	wave                     []float64
 	coefficients             []complex128
 	template                 []complex128 // band-major, harmonic 1 first
@@ -38,6 +38,7 @@ type cycle struct {
 	late           float64 // phase error that was corrected, in cycles
 	score          float64 // of the speed track
 	phasors        []complex64
+	piece          int // of the stream, between gaps: phases of two pieces have nothing in common
 }
 
 func newLock(bands, harmonics int) *lock {
@@ -45,7 +46,7 @@ func newLock(bands, harmonics int) *lock {
 	for points < 4*harmonics {
 		points *= 2
 	}
-	l := &lock{bands: bands, harmonics: harmonics, points: points, fft: fourier.NewFFT(points)}
+	l := &lock{bands: bands, harmonics: harmonics, points: points, fft: signal.NewFFT(points)}
 	l.wave = make([]float64, points)
 	l.coefficients = make([]complex128, points/2+1)
 	l.template = make([]complex128, bands*harmonics)
@@ -114,8 +115,11 @@ func (l *lock) settle(x []complex64) (late float64) {
 
 // turnBy undoes a lateness, in cycles.
 func turnBy(x []complex64, harmonics int, late float64) {
-	for i := range x {
-		x[i] *= complex64(cmplx.Rect(1, 2*math.Pi*float64(i%harmonics+1)*late))
+	for h := range harmonics {
+		turn := complex64(cmplx.Rect(1, 2*math.Pi*float64(h+1)*late))
+		for i := h; i < len(x); i += harmonics {
+			x[i] *= turn
+		}
 	}
 }
 

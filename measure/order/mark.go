@@ -101,7 +101,7 @@ func markPhase(cycles []cycle, marks []float64) (phase, steady float64) {
 // namesByMark weighs the patterns by cylinder with the marks of a known one, or
 // says why it cannot.
 func (h *heard) namesByMark() (*finding.Likelihood, string) {
-	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
+	last := h.last()
 	if len(last) < minCycles || h.layout.N() < 2 {
 		return nil, "too few cycles to use the mark"
 	}
@@ -109,15 +109,15 @@ func (h *heard) namesByMark() (*finding.Likelihood, string) {
 	if steady < markSteady {
 		return nil, "the mark does not stand still in the engine cycle: it must come once a cycle, from the ignition of the cylinder given"
 	}
-	views := weigh(last, len(h.bands), h.harmonics, h.layout)
-	table := newTable(views, h.ratioOf(last), h.layout.N())
+	f := h.folded(last)
+	table := newTable(weigh(f), h.ratioOf(f), h.layout.N())
 	if len(table.high) == 0 {
 		return nil, "no upper band hears the firings: the mark alone names nobody from the bass, whose delay is unknown"
 	}
 	log := map[finding.Pattern]float64{}
 	turns := h.slotChances(table.high[0], phase)
 	for _, p := range namedPatterns(h.layout.N()) {
-		log[p] = table.named(p, turns)
+		log[p] = table.named(p, turns, false)
 	}
 	return shifted(log), ""
 }
@@ -144,14 +144,17 @@ func wrapHalf(x float64) float64 { return x - math.Floor(x+0.5) }
 // named is the log-likelihood of a pattern by cylinder when turn[k] is the
 // log-chance that slot k belongs to the first cylinder of the firing order. The
 // bass comes with a delay of its own and stays anonymous.
-func (t *table) named(p finding.Pattern, turn []float64) float64 {
-	high := math.Inf(-1)
-	var low []float64
+func (t *table) named(p finding.Pattern, turn []float64, byLow bool) float64 {
+	known := math.Inf(-1)
+	var other []float64
 	for k := range turn {
 		slots := p.Rotate(-k) // slot k holds position 0
 		l, u := t.both(t.bands(slots))
-		high = logAdd(high, turn[k]+u)
-		low = append(low, l)
+		if byLow {
+			l, u = u, l
+		}
+		known = logAdd(known, turn[k]+u)
+		other = append(other, l)
 	}
-	return high + logMean(low)
+	return known + logMean(other)
 }

@@ -10,8 +10,11 @@ type evidence struct {
 	low      bool // the low band: far field, hears combustion
 	strength []float64
 	spread   []float64
-	log      []float64 // of the strengths, bounded below
-	pulse    float64   // place of the first slot's pulse, in slots from the cycle start
+	starts   []int   // of the slots, in points of perSlot a slot
+	pulse    float64 // place of the first slot's pulse, in slots from the cycle start
+
+	logs []float64 // of the strengths, bounded below; this and laws by ready
+	laws []gauss
 }
 
 // prior is a set of values with weights that sum to 1.
@@ -71,63 +74,114 @@ func (e evidence) rests() prior {
 // logLikelihoods of the view's strengths when firing k works with share
 // work[k], one for each value of rests.
 func (e evidence) logLikelihoods(work []float64) []float64 {
-	path := highPath
-	if e.low {
-		path = lowPath
-	}
 	x := make([]float64, len(work))
-	v := make([]float64, len(work))
-	top := loudest(e.strength)
-	loud := loudChance / float64(len(work))
-	e.residuals(x, v, nil, strayWidth, 1)
-	spoilt := math.Log(stray) + gauss(x, v)
+	terms := make([]float64, len(e.laws))
+	spoilt := e.laws[0].log(e.logs)
 	var out []float64
 	for _, r := range e.rests() {
-		sum := spoilt
-		for _, s := range path {
-			e.residuals(x, v, work, s.value, r.value)
-			w := s.weight * (1 - stray)
-			sum = logAdd(sum, math.Log(w*(1-loudChance))+gauss(x, v))
-			v[top] += loudSpread * loudSpread
-			sum = logAdd(sum, math.Log(w*loud)+gauss(x, v))
+		e.residuals(x, work, r.value)
+		terms[0] = spoilt
+		for i, law := range e.laws[1:] {
+			terms[i+1] = law.log(x)
 		}
-		out = append(out, sum)
+		out = append(out, logSum(terms))
 	}
 	return out
 }
 
-// residuals stores what the path must explain and its variance.
-func (e evidence) residuals(x, v, work []float64, path, rest float64) {
+// residuals stores what the path must explain of the logarithms.
+func (e evidence) residuals(x, work []float64, rest float64) {
 	last, lastLog := 1.0, 0.0
-	for k, s := range e.strength {
-		x[k] = e.log[k]
-		if work != nil && work[k] != 1 {
-			if work[k] != last {
-				last, lastLog = work[k], math.Log(max(rest+(1-rest)*work[k], quietFloor))
-			}
-			x[k] -= lastLog
+	for k, w := range work {
+		x[k] = e.logs[k]
+		if w == 1 {
+			continue
 		}
-		err := e.spread[k] / max(s, quietFloor+e.spread[k])
-		v[k] = path*path + err*err
+		if w != last {
+			last, lastLog = w, math.Log(max(rest+(1-rest)*w, quietFloor))
+		}
+		x[k] -= lastLog
 	}
 }
 
-// gauss is the log-density of x with an unknown common mean and variances v.
-func gauss(x, v []float64) float64 {
-	var weight, mean, log float64
-	product := 1.0
-	for k := range x {
-		weight += 1 / v[k]
-		mean += x[k] / v[k]
-		product *= v[k]
+// ready fills what the likelihoods of all patterns share: the logarithms of the
+// strengths and the laws of what the path does to them, the first that of a
+// spoilt band.
+func (e evidence) ready() evidence {
+	path := highPath
+	if e.low {
+		path = lowPath
 	}
-	mean /= weight
-	log -= math.Log(product*weight) / 2
-	for k := range x {
-		d := x[k] - mean
-		log -= d * d / v[k] / 2
+	e.logs = make([]float64, len(e.strength))
+	for k, s := range e.strength {
+		e.logs[k] = math.Log(max(s, quietFloor))
 	}
-	return log
+	e.laws = append(e.laws, newGauss(stray, e.variances(strayWidth)))
+	top, loud := loudest(e.strength), loudChance/float64(len(e.strength))
+	for _, s := range path {
+		v := e.variances(s.value)
+		w := s.weight * (1 - stray)
+		e.laws = append(e.laws, newGauss(w*(1-loudChance), v))
+		v[top] += loudSpread * loudSpread
+		e.laws = append(e.laws, newGauss(w*loud, v))
+	}
+	return e
+}
+
+// variances of the logarithms through paths of a spread.
+func (e evidence) variances(path float64) []float64 {
+	v := make([]float64, len(e.strength))
+	for k, s := range e.strength {
+		err := e.spread[k] / max(s, quietFloor+e.spread[k])
+		v[k] = path*path + err*err
+	}
+	return v
+}
+
+// gauss is the law of values with an unknown common mean, weighted.
+type gauss struct {
+	inverse []float64 // of the variances
+	weight  float64   // their sum
+	scale   float64   // logarithm of what does not depend on the values
+}
+
+func newGauss(weight float64, variances []float64) gauss {
+	g := gauss{inverse: make([]float64, len(variances)), scale: math.Log(weight)}
+	for k, v := range variances {
+		g.inverse[k] = 1 / v
+		g.weight += 1 / v
+		g.scale -= math.Log(v) / 2
+	}
+	g.scale -= math.Log(g.weight) / 2
+	return g
+}
+
+// log is the log-density of x.
+func (g gauss) log(x []float64) float64 {
+	var sum, squares float64
+	for k, w := range g.inverse {
+		sum += w * x[k]
+		squares += w * x[k] * x[k]
+	}
+	return g.scale - (squares-sum*sum/g.weight)/2
+}
+
+// logSum is the logarithm of the sum of exp(x).
+func logSum(x []float64) float64 {
+	top := math.Inf(-1)
+	for _, v := range x {
+		top = max(top, v)
+	}
+	if math.IsInf(top, -1) {
+		return top
+	}
+	var sum float64
+	for _, v := range x {
+		if v > top-40 { // less cannot be seen in the sum
+			sum += math.Exp(v - top)
+		}
+	}
+	return top + math.Log(sum)
 }
 
 func logAdd(a, b float64) float64 {
@@ -138,13 +192,4 @@ func logAdd(a, b float64) float64 {
 		return a
 	}
 	return a + math.Log1p(math.Exp(b-a))
-}
-
-// logs fills the logarithms of the strengths.
-func (e evidence) logs() evidence {
-	e.log = make([]float64, len(e.strength))
-	for k, s := range e.strength {
-		e.log[k] = math.Log(max(s, quietFloor))
-	}
-	return e
 }

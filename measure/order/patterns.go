@@ -87,10 +87,4 @@ func rotations(p finding.Pattern) []finding.Pattern {
 }
 
 // logMean is the logarithm of the mean of exp(x).
-func logMean(x []float64) float64 {
-	sum := math.Inf(-1)
-	for _, v := range x {
-		sum = logAdd(sum, v)
-	}
-	return sum - math.Log(float64(len(x)))
-}
+func logMean(x []float64) float64 { return logSum(x) - math.Log(float64(len(x))) }

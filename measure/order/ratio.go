@@ -3,8 +3,6 @@ package order
 import (
 	"math"
 	"math/cmplx"
-
-	"halforder/engine"
 )
 
 // ratio is the neighbour ratio of the low band: the root mean square of the
@@ -16,13 +14,6 @@ type ratio struct {
 	rests prior   // what stays of a dead cylinder
 }
 
-// motionPath is lowPath for a sensor on the engine: the block rocks as a whole,
-// whichever cylinder fires. Judgement (prior).
-var (
-	motionPath = prior{{0.05, 0.50}, {0.12, 0.35}, {0.30, 0.13}, {0.80, 0.02}}
-	motionRest = prior{{0.05, 0.55}, {0.25, 0.28}, {0.45, 0.12}, {0.65, 0.05}} // a dead cylinder pushes no crank
-)
-
 const (
 	ratioFirings = 4   // firing orders looked at
 	ratioSpread  = 0.4 // spread of the logarithm from the unknown path: it is pooled over many orders
@@ -30,8 +21,8 @@ const (
 )
 
 // neighbourRatio measures it on the folded low band, clicks cut.
-func (p picture) neighbourRatio(uppers [][]float64, layout engine.Layout) ratio {
-	mean := limit(p.mean, uppers, layout)
+func (f *folded) neighbourRatio() ratio {
+	p, mean, layout := f.bands[0], f.low(), f.layout
 	var on, off, onNoise, offNoise, onCount, offCount float64
 	for h := 1; h <= min(ratioFirings*layout.N()+layout.N()/2, len(mean)); h++ {
 		if p.noise[h-1] == 0 {

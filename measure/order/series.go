@@ -13,9 +13,9 @@ const plotPoints = 360
 
 // addSeries draws the last stretch, and speed and missing work through time.
 func (h *heard) addSeries(f *finding.Finding, parts []stretch) {
-	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
+	last := h.last()
 	if len(last) >= minCycles {
-		f.Series = append(f.Series, h.cycleSeries(last)...)
+		f.Series = append(f.Series, h.cycleSeries(h.folded(last))...)
 		f.Series = append(f.Series, h.orderSeries(last))
 		if s := h.strengthSeries(last); len(s.X) > 0 {
 			f.Series = append(f.Series, s)
@@ -30,33 +30,41 @@ func (h *heard) addSeries(f *finding.Finding, parts []stretch) {
 
 // cycleSeries unrolls one cycle: the low band, and the loudness of the clearest
 // upper band.
-func (h *heard) cycleSeries(cycles []cycle) []finding.Series {
-	out := []finding.Series{h.unrolled(cycles, 0, "One engine cycle, bass")}
+func (h *heard) cycleSeries(f *folded) []finding.Series {
+	out := []finding.Series{f.unrolled(view{band: 0, from: 1, to: 3 * h.layout.N(), low: true, smooth: perSlot / 6}, "One engine cycle, bass")}
 	best, top := 0, 0.0
-	for b := 1; b < len(h.bands); b++ {
-		p := fold(cycles, b, h.harmonics)
-		if c := sq(p.mean[h.layout.N()-1]) / max(p.noise[h.layout.N()-1], 1e-30); c > top {
+	for b, p := range f.bands {
+		if c := sq(p.mean[h.layout.N()-1]) / max(p.noise[h.layout.N()-1], 1e-30); b > 0 && c > top {
 			best, top = b, c
 		}
 	}
 	if best > 0 {
-		out = append(out, h.unrolled(cycles, best, "One engine cycle, "+h.bands[best].String()))
+		out = append(out, f.unrolled(view{band: best, from: 1, to: h.harmonics}, "One engine cycle, "+h.bands[best].String()))
 	}
 	return out
 }
 
-func (h *heard) unrolled(cycles []cycle, band int, title string) finding.Series {
+// unrolled draws the mean cycle of a view, with a mark where each firing's
+// place begins.
+func (f *folded) unrolled(v view, title string) finding.Series {
 	s := finding.Series{Title: title, Shape: finding.Line, XName: "crank angle", XUnit: "°", YName: "sound", YUnit: "of full scale"}
-	s.Y = wave(fold(cycles, band, h.harmonics).mean, plotPoints)
+	s.Y = wave(f.bands[v.band].mean, plotPoints)
 	for i := range s.Y {
 		s.X = append(s.X, float64(engine.CycleDeg)*float64(i)/plotPoints)
+	}
+	points := float64(perSlot * f.layout.N())
+	for k, start := range newCut(f.activity(v), f.layout, v.power).starts {
+		s.Marks = append(s.Marks, finding.Mark{X: float64(engine.CycleDeg) * float64(start) / points, Label: place(k)})
 	}
 	return s
 }
 
+// place names a firing by its place in the cycle, from an unknown first.
+func place(k int) string { return fmt.Sprintf("%d.", k+1) }
+
 // strengthSeries shows the firings of the clearest view against the usual one.
 func (h *heard) strengthSeries(cycles []cycle) finding.Series {
-	views := weigh(cycles, len(h.bands), h.harmonics, h.layout)
+	views := weigh(h.folded(cycles))
 	if len(views) == 0 {
 		return finding.Series{}
 	}
@@ -71,7 +79,7 @@ func (h *heard) strengthSeries(cycles []cycle) finding.Series {
 	for k, v := range best.strength {
 		s.X, s.Y = append(s.X, float64(k+1)), append(s.Y, v)
 		s.Low, s.High = append(s.Low, v-1.645*best.spread[k]), append(s.High, v+1.645*best.spread[k])
-		s.Labels = append(s.Labels, fmt.Sprintf("%d.", k+1))
+		s.Labels = append(s.Labels, place(k))
 	}
 	return s
 }

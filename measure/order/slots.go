@@ -61,16 +61,25 @@ func quietest(x []float64) int {
 	return best
 }
 
-// activityOf turns a waveform into its local power, smoothed over width points.
+// activityOf turns a waveform into its local power, smoothed over width points
+// to each side.
 func activityOf(x []float64, width int, noise float64) []float64 {
+	weights := make([]float64, 2*width+1)
+	for d := range weights {
+		weights[d] = (1 + math.Cos(math.Pi*float64(d-width)/float64(width+1))) / float64(2*width+1)
+	}
+	squares := make([]float64, len(x)+2*width) // those of the cycle and of its neighbours' ends
+	for i := range squares {
+		v := x[(i-width+len(x))%len(x)]
+		squares[i] = v * v
+	}
 	out := make([]float64, len(x))
-	for i := range x {
+	for i := range out {
 		var sum float64
-		for d := -width; d <= width; d++ {
-			v := x[(i+d+len(x))%len(x)]
-			sum += v * v * (1 + math.Cos(math.Pi*float64(d)/float64(width+1)))
+		for d, w := range weights {
+			sum += w * squares[i+d]
 		}
-		out[i] = math.Sqrt(max(sum/float64(2*width+1)-noise, 0))
+		out[i] = math.Sqrt(max(sum-noise, 0))
 	}
 	return out
 }
@@ -109,43 +118,46 @@ func viewsOf(bands, harmonics, n int) []view {
 }
 
 // weigh gives the evidence of every view.
-func weigh(cycles []cycle, bands, harmonics int, layout engine.Layout) []evidence {
-	n := layout.N()
-	uppers := uppersOf(cycles, bands, harmonics, n)
+func weigh(f *folded) []evidence {
+	n := f.layout.N()
+	parts := f.parts()
 	var out []evidence
 	first := map[bool]float64{} // by low: where the first view's pulse stands
-	for _, v := range viewsOf(bands, harmonics, n) {
-		whole := fold(cycles, v.band, harmonics)
-		if whole.clarity(v, n) < clearView {
+	for _, v := range viewsOf(len(f.bands), f.harmonics, n) {
+		if f.bands[v.band].clarity(v, n) < clearView {
 			continue
 		}
-		activity := whole.activity(v, uppers, layout)
-		cut := newCut(activity, layout, v.power)
-		e := evidence{low: v.low, strength: cut.strengths(activity), spread: make([]float64, n), pulse: cut.pulse()}
-		g := min(groups, len(cycles)/2)
-		var all [][]float64
-		for i := range g {
-			part := cycles[i*len(cycles)/g : (i+1)*len(cycles)/g]
-			all = append(all, cut.strengths(fold(part, v.band, harmonics).activity(v, uppers, layout)))
-		}
-		for k := range n {
-			var sum, squares float64
-			for _, s := range all {
-				sum += s[k]
-				squares += s[k] * s[k]
-			}
-			m := sum / float64(g)
-			e.spread[k] = math.Sqrt(max(squares/float64(g)-m*m, 0) / float64(max(g-1, 1)))
-		}
+		e := f.evidence(v, parts)
 		if _, ok := first[v.low]; !ok {
 			first[v.low] = e.pulse
 		}
-		if layout.Even() {
+		if f.layout.Even() {
 			e = e.turned(first[v.low])
 		}
 		out = append(out, e)
 	}
 	return out
+}
+
+// evidence of one view, its errors from the parts of the run.
+func (f *folded) evidence(v view, parts []*folded) evidence {
+	activity := f.activity(v)
+	cut := newCut(activity, f.layout, v.power)
+	e := evidence{low: v.low, strength: cut.strengths(activity), pulse: cut.pulse(), starts: cut.starts}
+	e.spread = make([]float64, len(e.strength))
+	sum, squares := make([]float64, len(e.strength)), make([]float64, len(e.strength))
+	for _, part := range parts {
+		for k, s := range cut.strengths(part.activity(v)) {
+			sum[k] += s
+			squares[k] += s * s
+		}
+	}
+	g := float64(len(parts))
+	for k := range e.spread {
+		m := sum[k] / g
+		e.spread[k] = math.Sqrt(max(squares[k]/g-m*m, 0) / max(g-1, 1))
+	}
+	return e
 }
 
 // clearView is the clarity below which a view shows noise, not the engine.
@@ -169,45 +181,18 @@ func (p picture) clarity(v view, n int) float64 {
 	return max(all/max(count, 1), firing/max(firings, 1))
 }
 
-// uppersOf folds the upper bands into curves of one cycle.
-func uppersOf(cycles []cycle, bands, harmonics, n int) [][]float64 {
-	var out [][]float64
-	for b := 1; b < bands; b++ {
-		out = append(out, wave(fold(cycles, b, harmonics).mean, perSlot*n))
-	}
-	return out
-}
-
 // turned renumbers the slots so that they start where those of another view
 // do, to the nearest slot.
 func (e evidence) turned(pulse float64) evidence {
 	turn := int(math.Round(e.pulse - pulse))
 	n := len(e.strength)
-	out := evidence{low: e.low, pulse: e.pulse}
+	out := evidence{low: e.low, pulse: e.pulse, starts: e.starts}
 	for k := range n {
 		from := ((k-turn)%n + n) % n
 		out.strength = append(out.strength, e.strength[from])
 		out.spread = append(out.spread, e.spread[from])
 	}
 	return out
-}
-
-func (p picture) activity(v view, uppers [][]float64, layout engine.Layout) []float64 {
-	points := perSlot * layout.N()
-	phasors := make([]complex128, v.to)
-	if !v.low {
-		return wave(p.mean, points)
-	}
-	copy(phasors[v.from-1:], limit(p.mean, uppers, layout)[v.from-1:v.to])
-	if layout.N() > 2 {
-		phasors[turnHarmonic-1] = 0
-	}
-	w := wave(phasors, points)
-	var noise float64
-	for _, v := range p.noise[v.from-1 : v.to] {
-		noise += 2 * v
-	}
-	return activityOf(w, v.smooth, noise)
 }
 
 // cut says where the slots stand and what the usual slot looks like.

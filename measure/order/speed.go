@@ -14,13 +14,14 @@ const (
 	gridStep        = 0.004 // ratio of neighbouring speeds on the grid, below half the 1 % asked for
 	slowest         = engine.RPM(200)
 	fastest         = engine.RPM(7500)
-	whiteHz         = 40.0 // each spectrum is levelled over this reach to each side
-	halfWeight      = 0.2  // weight of a line off the firing order, see comb
-	betweenShare    = 1.0  // how strong the orders between may be against the firing orders
-	turnWeight      = 0.5  // weight of order 1, where the unbalance of whatever turns shows
-	alternationCost = 2.5  // see score
-	maxFirings      = 8    // firing orders in the comb
-	maxHalfOrders   = 3    // half orders up to this firing order
+	whiteHz         = 40.0  // each spectrum is levelled over this reach to each side
+	halfWeight      = 0.2   // weight of a line off the firing order, see comb
+	betweenShare    = 1.0   // how strong the orders between may be against the firing orders
+	turnWeight      = 0.5   // weight of order 1, where the unbalance of whatever turns shows
+	wideHz          = 160.0 // the same where lines of one speed are compared with each other: they may stand 54 Hz apart
+	alternationCost = 2.5   // see score
+	maxFirings      = 8     // firing orders in the comb
+	maxHalfOrders   = 3     // half orders up to this firing order
 )
 
 // comb scores how well lines at multiples of a cycle rate explain a spectrum:
@@ -32,54 +33,78 @@ type comb struct {
 	plan   *signal.Spectrum
 	rate   float64
 	hz     []float64 // cycle rates on the grid
-	taps   [][]tap
-	norm   []float64
+	teeth  []teeth
 	power  []float64
-	level  []float64
 	lines  []float64
+	broad  []float64
+	above  []float32 // lines above their mean
+	wide   []float32 // the same, levelled over wideHz
 	prior  []float64
 	scores []float64
 }
 
+// teeth are the places in the spectrum where one speed has its lines, by class.
+type teeth struct {
+	taps   [classes][]tap
+	norm   float64
+	folded bool // an engine can turn at N times this speed
+}
+
 type tap struct {
-	bin    int
+	bin    int32
 	part   float32
 	weight float32
-	side   int8 // of the firing orders 0 odd and 1 even ones, 2 between them
 }
 
 func newComb(layout engine.Layout, rate float64, hint engine.RPM, window, pad int) *comb {
 	c := &comb{plan: signal.NewSpectrum(window, pad), rate: rate}
 	bins := c.plan.Bins()
-	c.power, c.level = make([]float64, bins), make([]float64, bins)
-	c.lines = make([]float64, bins)
+	c.power, c.lines, c.broad = make([]float64, bins), make([]float64, bins), make([]float64, bins)
+	c.above, c.wide = make([]float32, bins), make([]float32, bins)
+	lines := linesOf(layout)
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
-		c.addTaps(layout, hz)
+		c.teeth = append(c.teeth, c.teethAt(layout, lines, hz))
 		c.prior = append(c.prior, speedPrior(engine.FromCycleHz(hz), hint))
 	}
 	c.scores = make([]float64, len(c.hz))
 	return c
 }
 
-func (c *comb) addTaps(layout engine.Layout, hz float64) {
-	n := layout.N()
+// line is a multiple of the cycle rate as the comb counts it.
+type line struct {
+	weight float64
+	class  int8
+}
+
+// linesOf gives the lines of a layout, the first multiple first.
+func linesOf(layout engine.Layout) []line {
+	var out []line
+	for h := 1; h <= maxFirings*layout.N(); h++ {
+		out = append(out, line{lineWeight(layout, h), classOf(layout, h)})
+	}
+	return out
+}
+
+func (c *comb) teethAt(layout engine.Layout, lines []line, hz float64) teeth {
 	binHz := c.plan.BinHz(c.rate)
 	top := 0.45 * c.rate
-	var taps []tap
+	var t teeth
 	var squares float64
-	for h := 1; h <= maxFirings*n && float64(h)*hz < top; h++ {
-		at := float64(h) * hz / binHz
-		t := tap{bin: int(at), part: float32(at - math.Floor(at)), side: sideOf(layout, h)}
-		w := lineWeight(layout, h)
-		t.weight = float32(w)
-		squares += w * w
-		if w > 0 {
-			taps = append(taps, t)
+	for i, l := range lines {
+		f := float64(i+1) * hz
+		if f >= top {
+			break
+		}
+		squares += l.weight * l.weight
+		if l.weight > 0 {
+			at := f / binHz
+			t.taps[l.class] = append(t.taps[l.class], tap{int32(at), float32(at - math.Floor(at)), float32(l.weight)})
 		}
 	}
-	c.taps = append(c.taps, taps)
-	c.norm = append(c.norm, 1/math.Sqrt(max(squares, 1)))
+	t.norm = 1 / math.Sqrt(max(squares, 1))
+	t.folded = engine.FromCycleHz(hz*float64(layout.N())) <= fastest
+	return t
 }
 
 // lineWeight is 1 for a line the healthy engine has. An uneven engine has its
@@ -95,27 +120,58 @@ func lineWeight(layout engine.Layout, h int) float64 {
 	return max(natural, halfWeight)
 }
 
-// sideOf sorts the lines for the test of plausibility.
-func sideOf(layout engine.Layout, h int) int8 {
+// Classes of lines: multiples of the firing order by whether twice and whether
+// N times it divides them, and what lies between the firing orders.
+const (
+	evenClass    = 1
+	foldClass    = 2
+	betweenClass = 4
+	classes      = 5
+)
+
+// classOf sorts a multiple of the cycle rate.
+func classOf(layout engine.Layout, h int) int8 {
 	n := layout.N()
 	switch {
 	case absPhasor(layout, h) < naturalLine*float64(n):
-		return 2
-	case layout.Even():
-		return int8(1 - h/n%2)
+		return betweenClass
+	case !layout.Even():
+		return 0
 	}
-	return 0
+	var class int8
+	if h/n%2 == 0 {
+		class |= evenClass
+	}
+	if h/n%n == 0 {
+		class |= foldClass
+	}
+	return class
 }
 
-// implausible is by how much lines contradict a speed: when every other firing
-// order is weak, the engine turns at half of it; when the orders between are as
-// strong as the firing orders, at a multiple.
-func implausible(side, count [3]float64) float64 {
-	for i := range side {
-		side[i] /= max(count[i], 1)
+// excess is by how much the firing orders of a class stand above the others.
+func excess(class int, sum, count [classes]float64) float64 {
+	var in, ins, out, outs float64
+	for c := range betweenClass {
+		if c&class != 0 {
+			in, ins = in+sum[c], ins+count[c]
+		} else {
+			out, outs = out+sum[c], outs+count[c]
+		}
 	}
-	firing := (side[0]*count[0] + side[1]*count[1]) / max(count[0]+count[1], 1)
-	return max(0, min(count[1], 1)*(side[1]-side[0])) + max(0, side[2]-betweenShare*firing)
+	if ins == 0 {
+		return 0
+	}
+	return max(0, in/ins-out/max(outs, 1))
+}
+
+// overtones is by how much the lines between the firing orders are stronger than
+// those.
+func overtones(sum, count [classes]float64) float64 {
+	var firing, firings float64
+	for c := range betweenClass {
+		firing, firings = firing+sum[c], firings+count[c]
+	}
+	return max(0, sum[betweenClass]/max(count[betweenClass], 1)-betweenShare*firing/max(firings, 1))
 }
 
 // speedPrior is a gentle log-prior: engines that run at all turn at 450 to
@@ -133,40 +189,55 @@ func speedPrior(n, hint engine.RPM) float64 {
 // score fills c.scores from one window of all bands.
 func (c *comb) score(rows [][]float32) []float64 {
 	clear(c.lines)
-	for _, row := range rows {
-		c.addLines(row)
-	}
+	clear(c.broad)
 	binHz := c.plan.BinHz(c.rate)
-	mean, sd := meanAndSpread(c.lines[int(4/binHz):int(0.45*c.rate/binHz)])
-	for k, taps := range c.taps {
-		c.scores[k] = c.match(taps, mean, c.norm[k])/sd + c.prior[k]
+	for _, row := range rows {
+		c.plan.Power(c.power, row)
+		signal.AddWhitened(c.lines, c.power, int(whiteHz/binHz))
+		signal.AddWhitened(c.broad, c.power, int(wideHz/binHz))
+	}
+	from, to := int(4/binHz), int(0.45*c.rate/binHz)
+	sd := levelled(c.above, c.lines, from, to)
+	levelled(c.wide, c.broad, from, to)
+	for k := range c.scores {
+		c.scores[k] = c.match(&c.teeth[k])/sd + c.prior[k]
 	}
 	return c.scores
 }
 
-// match is the matched filter of one speed, less the cost of what contradicts
-// it.
-func (c *comb) match(taps []tap, mean, norm float64) float64 {
-	var sum float64
-	var side, count [3]float64 // odd and even firing orders, orders between
-	for _, t := range taps {
-		v := c.lines[t.bin]*float64(1-t.part) + c.lines[t.bin+1]*float64(t.part) - mean
-		sum += float64(t.weight) * v
-		side[t.side] += v
-		count[t.side]++
+// levelled stores x less its mean between two bins and returns the spread there.
+func levelled(dst []float32, x []float64, from, to int) float64 {
+	mean, sd := meanAndSpread(x[from:to])
+	for i, v := range x {
+		dst[i] = float32(v - mean)
 	}
-	return sum*norm - alternationCost*implausible(side, count)
+	return sd
 }
 
-// addLines adds a row's spectrum, levelled over its neighbourhood.
-func (c *comb) addLines(row []float32) {
-	c.plan.Power(c.power, row)
-	signal.LocalMean(c.level, c.power, int(whiteHz/c.plan.BinHz(c.rate)))
-	for i, p := range c.power {
-		if c.level[i] > 0 {
-			c.lines[i] += math.Sqrt(p / c.level[i])
+// match is the matched filter of one speed, less what contradicts it: when every
+// second firing order is strong and those between are weak, the engine turns at
+// twice of it; when every Nth, at N times of it with a dead cylinder; when the
+// orders between the firing orders are as strong as those, at a part of it.
+func (c *comb) match(t *teeth) float64 {
+	var total float32
+	var near, far, count [classes]float64
+	for s, taps := range t.taps {
+		var here, there float32
+		for _, t := range taps {
+			low, wide := c.above[t.bin], c.wide[t.bin]
+			low += t.part * (c.above[t.bin+1] - low)
+			total += t.weight * low
+			here += low
+			there += wide + t.part*(c.wide[t.bin+1]-wide)
 		}
+		near[s], far[s], count[s] = float64(here), float64(there), float64(len(taps))
 	}
+	alternates := excess(evenClass, near, count)
+	if t.folded {
+		alternates = max(alternates, excess(foldClass, far, count))
+	}
+	against := alternates + overtones(near, count)
+	return float64(total)*t.norm - alternationCost*against
 }
 
 func meanAndSpread(x []float64) (mean, sd float64) {

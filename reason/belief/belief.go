@@ -116,6 +116,8 @@ func (m *model) sight(e *Evidence, power float64) (sighting, error) {
 		return asSighting(newSwapSight(m, e, m.reachOf(e)))
 	case e.Finding != nil:
 		return asSighting(newFindingSight(m, e))
+	case e.Watched != nil:
+		return asSighting(newWatchSight(m, e, m.reachOf(e)))
 	}
 	return nil, nil
 }
@@ -129,13 +131,13 @@ func asSighting[S sighting](s S, err error) (sighting, error) {
 
 func (m *model) checkEvidence(e *Evidence) error {
 	given := 0
-	for _, there := range []bool{e.Reading != nil, e.Swap != nil, e.Finding != nil, e.Renewed != nil} {
+	for _, there := range []bool{e.Reading != nil, e.Swap != nil, e.Finding != nil, e.Watched != nil, e.Renewed != nil} {
 		if there {
 			given++
 		}
 	}
 	if given != 1 {
-		return fmt.Errorf("evidence must be exactly one of reading, swap, finding and renewal, got %d of them", given)
+		return fmt.Errorf("evidence must be exactly one of reading, swap, finding, watch and renewal, got %d of them", given)
 	}
 	if _, err := fault.ParseRegime(string(e.Regime)); err != nil {
 		return err

@@ -277,6 +277,7 @@ func TestBadEvidence(t *testing.T) {
 		"follows, stays":       {ID: "e", Swap: &belief.Swap{Kind: fault.Coil, A: 1, B: 2, Outcome: "jumps"}},
 		"use one of any, idle": {ID: "e", Regime: "upside-down", Reading: &belief.Reading{Check: "feel", Outcome: "smooth"}},
 		"use present, absent":  {ID: "e", Miss: "maybe", Reading: &belief.Reading{Check: "feel", Outcome: "smooth"}},
+		"a time of 0 or more":  {ID: "e", Watched: &belief.Watched{Seconds: math.NaN()}},
 		"the engine has 6":     {ID: "e", Finding: &finding.Likelihood{Log: map[finding.Pattern]float64{"..d": 0}}},
 		"not a finite number":  {ID: "e", Finding: &finding.Likelihood{Else: math.NaN()}},
 	} {

@@ -29,7 +29,7 @@ const (
 )
 
 // Evidence is one thing seen, with the circumstances that give it its weight.
-// Exactly one of Reading, Swap, Finding and Renewed is set.
+// Exactly one of Reading, Swap, Finding, Watched and Renewed is set.
 type Evidence struct {
 	ID      string        `json:"id"`                // for the reader, "reading 4"
 	Seating fault.Seating `json:"seating,omitempty"` // where the parts sat; for a swap: before it; nil: as on arrival
@@ -40,6 +40,7 @@ type Evidence struct {
 	Reading *Reading            `json:"reading,omitempty"`
 	Swap    *Swap               `json:"swap,omitempty"`
 	Finding *finding.Likelihood `json:"finding,omitempty"`
+	Watched *Watched            `json:"watched,omitempty"`
 	Renewed *Renewed            `json:"renewed,omitempty"`
 }
 

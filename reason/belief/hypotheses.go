@@ -161,19 +161,22 @@ func (m *model) classes(s sighting) *classes {
 	c := &classes{of: make([]int32, len(m.faults))}
 	index := map[effect]int32{}
 	for i := range m.faults {
-		e := s.effectOf(i)
-		k := c.early(&e)
-		if k < 0 {
-			var ok bool
-			if k, ok = index[e]; !ok {
-				k = int32(len(c.list))
-				index[e] = k
-				c.list = append(c.list, e)
-			}
-		}
-		c.of[i] = k
+		c.of[i] = c.number(s.effectOf(i), index)
 	}
 	return c
+}
+
+func (c *classes) number(e effect, index map[effect]int32) int32 {
+	if k := c.early(&e); k >= 0 {
+		return k
+	}
+	k, ok := index[e]
+	if !ok {
+		k = int32(len(c.list))
+		index[e] = k
+		c.list = append(c.list, e)
+	}
+	return k
 }
 
 func (c *classes) early(e *effect) int32 {

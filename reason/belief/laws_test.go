@@ -25,9 +25,9 @@ import (
 const tiny = 1e-12
 
 func fastSuspects(b *belief.Belief) map[string]float64 {
-	out := map[string]float64{plainKey(fault.NotMisfire, "", nil): b.NotMisfire()}
+	out := map[string]float64{plainKey(fault.NotMisfire, "", 0, nil): b.NotMisfire()}
 	for _, s := range b.Suspects() {
-		out[plainKey(s.Cause, s.Site.Part, s.Site.Cylinders)] += s.P
+		out[plainKey(s.Cause, s.Site.Part, s.Site.Inside, s.Site.Cylinders)] += s.P
 	}
 	return out
 }
@@ -70,17 +70,20 @@ func drawEvidence(t *rapid.T, cat *fault.Catalogue, car belief.Car, most int) []
 		e := belief.Evidence{ID: fmt.Sprintf("piece %d", i+1), Seating: seat,
 			Regime: rapid.SampledFrom(fault.Regimes()).Draw(t, "regime"),
 			Miss:   rapid.SampledFrom([]belief.Presence{belief.Unknown, belief.Present, belief.Absent}).Draw(t, "miss")}
-		switch rapid.IntRange(0, 5).Draw(t, "kind") {
+		switch rapid.IntRange(0, 6).Draw(t, "kind") {
 		case 0:
 			seat = drawSwap(t, car, &e, seat)
 		case 1:
 			e.Finding = drawFinding(t, car.Layout.N())
 		case 2:
 			seat = drawRenewal(t, car, &e, seat, i)
+		case 3:
+			e.Miss = belief.Unknown
+			e.Watched = &belief.Watched{Seconds: rapid.Float64Range(0, 900).Draw(t, "seconds"), Came: rapid.Bool().Draw(t, "came")}
 		default:
 			e.Reading = drawReading(t, cat, car)
 		}
-		if e.Reading != nil || e.Swap != nil || e.Finding != nil || e.Renewed != nil {
+		if e.Reading != nil || e.Swap != nil || e.Finding != nil || e.Renewed != nil || e.Watched != nil {
 			out = append(out, e)
 		}
 	}
@@ -95,7 +98,7 @@ func drawSwap(t *rapid.T, car belief.Car, e *belief.Evidence, seat fault.Seating
 	kind := rapid.SampledFrom(fault.KindsOf(car.Ignition, car.Injection)).Draw(t, "part")
 	a, b := drawCylinder(t, car.Layout), drawCylinder(t, car.Layout)
 	after, err := seat.Swapped(kind, a, b)
-	if err != nil {
+	if err != nil || kind == fault.Coil && car.Ignition == fault.Cassette {
 		return seat
 	}
 	e.Swap = &belief.Swap{Kind: kind, A: a, B: b, Outcome: rapid.SampledFrom(belief.FollowValues()).Draw(t, "follow"),
@@ -204,7 +207,7 @@ func TestEqualsBruteForce(t *testing.T) {
 	checks(t, 8)
 	catalogues := []*fault.Catalogue{
 		fewCauses(t, "coil", "plug-fouled", "boot", "coil-wiring", "injector-dead", "coil-feed"),
-		fewCauses(t, "coil", "head-gasket-pair", "cam-timing", "plenum-leak", "timing-signal", "injector-driver", "deactivation"),
+		fewCauses(t, "coil", "head-gasket-pair", "cam-timing", "plenum-leak", "timing-signal", "injector-driver", "deactivation", "overlap-backflow"),
 		fewCauses(t, "plug-worn", "plug-set", "injector-leaking", "rings", "valve-gear", "false-signal"),
 	}
 	rapid.Check(t, func(t *rapid.T) {

@@ -70,6 +70,8 @@ func (b *plain) seen(e *belief.Evidence, faults []plainFault, d []int) float64 {
 	case e.Swap != nil:
 		eps := b.cat.Setting("swap-slip")
 		return (1-eps)*b.swap(e, faults, d) + eps/4
+	case e.Watched != nil:
+		return b.watched(e, faults, d)
 	}
 	pattern := finding.AllWork(b.car.Layout.N())
 	worst := make([]int, b.car.Layout.N())
@@ -81,6 +83,31 @@ func (b *plain) seen(e *belief.Evidence, faults []plainFault, d []int) float64 {
 		}
 	}
 	return math.Exp(e.Finding.Of(pattern))
+}
+
+// watched: what shows at once has come, and what rests may come in the time.
+func (b *plain) watched(e *belief.Evidence, faults []plainFault, d []int) float64 {
+	none := 1.0 // chance that nothing came
+	for i := range faults {
+		f := &faults[i]
+		touched := f.touches(seating(b.car, e))
+		switch {
+		case f.cause.Code == fault.NotMisfire, f.sev == fault.SevQuiet && len(touched) > 0:
+			none = 0
+		case len(touched) == 0:
+		case d[i] != fault.Works:
+			none = 0
+		default:
+			if every := b.states(f, e.Regime, touched).Between; every > 0 {
+				none *= math.Exp(-e.Watched.Seconds / every)
+			}
+		}
+	}
+	noted := (1-none)*(1-b.cat.Setting("watch-missed")) + none*b.cat.Setting("watch-false")
+	if e.Watched.Came {
+		return noted
+	}
+	return 1 - noted
 }
 
 func (b *plain) reading(e *belief.Evidence, faults []plainFault, d []int) float64 {
@@ -288,15 +315,15 @@ func (b *plain) suspects() map[string]float64 {
 	out := map[string]float64{}
 	for _, h := range b.hs {
 		for _, f := range h.faults {
-			out[plainKey(f.cause.Code, f.part, f.place)] += h.p
+			out[plainKey(f.cause.Code, f.part, f.only, f.place)] += h.p
 		}
 	}
 	return out
 }
 
-func plainKey(cause string, part fault.PartID, place []engine.Cylinder) string {
+func plainKey(cause string, part fault.PartID, only engine.Cylinder, place []engine.Cylinder) string {
 	if part != "" {
-		return cause + " " + string(part)
+		return fmt.Sprint(cause, " ", part, " ", only)
 	}
 	sorted := slices.Sorted(slices.Values(place))
 	return fmt.Sprint(cause, sorted)

@@ -142,43 +142,93 @@ func (s *readingSight) logLik(effects []effect) float64 {
 	return s.power * math.Log(p)
 }
 
-// chance is that of the outcome at one unit when the faults are in the given
-// states. Faults that speak at the same unit drown each other: the loudest
-// outcome is what is seen.
-func (s *readingSight) chance(unit mask, effects []effect, d *draws) float64 {
-	state, dark := fault.Works, false
-	below, upTo, spoken := 1.0, 1.0, false
-	speak := func(p []float64, blur float64) {
-		lo, hi := cumulated(p, s.outcome, blur)
-		below, upTo, spoken = below*lo, upTo*hi, true
-	}
+// voice is what one of several says of a unit: the chances of the outcomes, a
+// share of them spread evenly.
+type voice struct {
+	p    []float64
+	blur float64
+}
+
+// heard are the voices at a unit, and whether a cylinder there lacks spark.
+type heard struct {
+	voices [4]voice
+	n      int
+	dark   bool
+}
+
+func (h *heard) add(p []float64, blur float64) {
+	h.voices[h.n] = voice{p, blur}
+	h.n++
+}
+
+// listen collects what is heard at one unit when the faults are in the given
+// states.
+func (s *readingSight) listen(unit mask, effects []effect, d *draws) (h heard) {
+	state := fault.Works
 	for i := range effects {
 		e := &effects[i]
 		if e.touched&unit == 0 && !e.nowhere {
 			continue
 		}
-		dark = dark || e.spark && d[i] == fault.Dead
+		h.dark = h.dark || e.spark && d[i] == fault.Dead
 		r := e.rows[showing(d[i])]
 		switch {
 		case !r.none():
-			speak(*r.p, s.blurOf(e))
+			h.add(*r.p, s.blurOf(e))
 		case s.byState[fault.Dead] != nil:
 			state = max(state, d[i])
 		case e.blurred:
-			speak(s.sound, s.blur)
+			h.add(s.sound, s.blur)
 		}
 	}
 	if state > fault.Works {
-		speak(s.byState[state], 0)
+		h.add(s.byState[state], 0)
 	}
-	if !spoken {
-		speak(s.sound, 0)
+	if h.n == 0 {
+		h.add(s.sound, 0)
+	}
+	h.dark = h.dark && s.shut != nil
+	return h
+}
+
+// chance is that of the outcome at one unit. Voices at the same unit drown each
+// other: the loudest outcome is what is seen.
+func (s *readingSight) chance(unit mask, effects []effect, d *draws) float64 {
+	h := s.listen(unit, effects, d)
+	below, upTo := 1.0, 1.0
+	for _, v := range h.voices[:h.n] {
+		lo, hi := cumulated(v.p, s.outcome, v.blur)
+		below, upTo = below*lo, upTo*hi
 	}
 	p := upTo - below
-	if dark && s.shut != nil {
+	if h.dark {
 		p = (1-s.shutOff)*p + s.shutOff*s.shut[s.outcome]
 	}
 	return p
+}
+
+// spread is chance for all outcomes at once.
+func (s *readingSight) spread(dst []float64, unit mask, effects []effect, d *draws) {
+	h := s.listen(unit, effects, d)
+	for o := range dst {
+		dst[o] = 1
+	}
+	for _, v := range h.voices[:h.n] {
+		sum, even := 0.0, v.blur/float64(len(dst))
+		for o := range dst {
+			sum += v.p[o]
+			dst[o] *= (1-v.blur)*sum + even*float64(o+1)
+		}
+	}
+	for o := len(dst) - 1; o > 0; o-- {
+		dst[o] -= dst[o-1]
+	}
+	if !h.dark {
+		return
+	}
+	for o := range dst {
+		dst[o] = (1-s.shutOff)*dst[o] + s.shutOff*s.shut[o]
+	}
 }
 
 func (s *readingSight) blurOf(e *effect) float64 {

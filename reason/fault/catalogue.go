@@ -19,6 +19,7 @@ const (
 	AtCoilSeat    Lives = "coil seat"    // the wires and driver of one coil place
 	AtNeighbours  Lives = "neighbours"   // between two cylinders of a block
 	AtConsecutive Lives = "consecutive"  // two cylinders that fire one after the other
+	AtCompanions  Lives = "companions"   // two cylinders one crank turn apart: one is on valve overlap as the other fires
 	AtFeed        Lives = "coil feed"    // the coils on one fuse, relay or ground
 	AtDriver      Lives = "driver group" // injectors on one driver
 	AtCutSet      Lives = "cut set"      // the cylinders the engine can switch off
@@ -28,7 +29,7 @@ const (
 )
 
 var allLives = []Lives{InCoil, InPlug, InBoot, InInjector, AtCylinder, AtCoilSeat, AtNeighbours, AtConsecutive,
-	AtFeed, AtDriver, AtCutSet, AtBank, AtEngine, Nowhere}
+	AtCompanions, AtFeed, AtDriver, AtCutSet, AtBank, AtEngine, Nowhere}
 
 // Part reports whether the cause moves with a part.
 func (l Lives) Part() bool {
@@ -54,6 +55,8 @@ type Cause struct {
 	Repair     string  // code of the repair that ends it
 	Contact    float64 // chance that moving parts at its place quiets it for now
 	Source     string
+
+	at int // place in the catalogue
 }
 
 // Unlisted reports whether the cause stands for what the catalogue lacks.
@@ -215,7 +218,8 @@ type Catalogue struct {
 	priors     map[Complaint]map[string]float64
 	behaviours map[Severity]map[Regime]Behaviour
 	responses  map[responseKey]*[]float64
-	spoken     map[[2]string]bool // check and subject pairs that have a response
+	spoken     map[[2]string]bool      // check and subject pairs that have a response
+	answers    map[string][]*[]float64 // by check: the response of each cause, see cell
 	gauges     map[string][]Gauge
 	units      map[string]unit
 	links      []Link

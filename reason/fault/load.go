@@ -38,6 +38,7 @@ func Load(base fs.FS, overlays ...fs.FS) (*Catalogue, error) {
 	if err := c.validate(); err != nil {
 		return nil, err
 	}
+	c.compile()
 	return c, nil
 }
 

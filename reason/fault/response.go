@@ -1,5 +1,7 @@
 package fault
 
+import "slices"
+
 // Subjects of a response row that are no causes.
 const (
 	soundEngine = "sound"
@@ -45,16 +47,49 @@ func (c *Catalogue) OfState(check string, state int) []float64 {
 // its home. The pointer is the same for the same row; what it points to must not
 // be changed.
 func (c *Catalogue) OfCause(check string, x *Cause, s Severity, w When, wide bool) *[]float64 {
-	subjects := []string{x.Code, homePrefix + string(x.Lives)}
-	if wide && x.Lives != AtEngine {
-		subjects = append(subjects, several)
-	}
-	for _, subject := range subjects {
-		if p := c.lookUp(check, subject, s, w); p != nil {
-			return p
-		}
+	if t := c.answers[check]; t != nil {
+		return t[cell(x.at, severityIndex(s), int(w), wide)]
 	}
 	return nil
+}
+
+// cell is the place in an answer table of a cause in a severity at a moment.
+func cell(cause, severity, when int, wide bool) int {
+	i := (cause*len(allSeverities)+severity)*2 + when
+	if wide {
+		return 2*i + 1
+	}
+	return 2 * i
+}
+
+// compile fills the answer tables from the rows, so that OfCause need not search.
+func (c *Catalogue) compile() {
+	c.answers = map[string][]*[]float64{}
+	for i, x := range c.causes {
+		x.at = i
+	}
+	for _, k := range c.checks {
+		t := make([]*[]float64, cell(len(c.causes), 0, 0, false))
+		for _, x := range c.causes {
+			c.compileCause(t, k.Code, x)
+		}
+		c.answers[k.Code] = t
+	}
+}
+
+func (c *Catalogue) compileCause(t []*[]float64, check string, x *Cause) {
+	subjects := []string{x.Code, homePrefix + string(x.Lives), several}
+	subjects = slices.DeleteFunc(subjects, func(s string) bool { return !c.spoken[[2]string{check, s}] })
+	if len(subjects) == 0 {
+		return
+	}
+	for i, s := range allSeverities {
+		for when := range 2 {
+			for _, wide := range []bool{false, true} {
+				t[cell(x.at, i, when, wide)] = c.lookUp(check, subjects, x, s, when, wide)
+			}
+		}
+	}
 }
 
 func deref(p *[]float64) []float64 {
@@ -64,16 +99,19 @@ func deref(p *[]float64) []float64 {
 	return *p
 }
 
-func (c *Catalogue) lookUp(check, subject string, s Severity, w When) *[]float64 {
-	if !c.spoken[[2]string{check, subject}] {
-		return nil
-	}
-	for _, key := range [4]responseKey{
-		{check, subject, s, int(w)}, {check, subject, s, anyTime},
-		{check, subject, "", int(w)}, {check, subject, "", anyTime},
-	} {
-		if p, ok := c.responses[key]; ok {
-			return p
+// lookUp finds the row of the first subject that has one.
+func (c *Catalogue) lookUp(check string, subjects []string, x *Cause, s Severity, when int, wide bool) *[]float64 {
+	for _, subject := range subjects {
+		if subject == several && (!wide || x.Lives == AtEngine) {
+			continue
+		}
+		for _, key := range [4]responseKey{
+			{check, subject, s, when}, {check, subject, s, anyTime},
+			{check, subject, "", when}, {check, subject, "", anyTime},
+		} {
+			if p, ok := c.responses[key]; ok {
+				return p
+			}
 		}
 	}
 	return nil

@@ -129,9 +129,20 @@ const (
 	SevQuiet   Severity = "quiet"   // no cylinder is touched: a signal only
 )
 
+var allSeverities = []Severity{SevDead, SevWeak, SevErratic, SevLoad, SevCold, SevHot, SevWet, SevIdle, SevQuiet}
+
 // Severities lists the valid severities.
-func Severities() []Severity {
-	return []Severity{SevDead, SevWeak, SevErratic, SevLoad, SevCold, SevHot, SevWet, SevIdle, SevQuiet}
+func Severities() []Severity { return slices.Clone(allSeverities) }
+
+// severityIndex is the place of a severity in Severities; an unknown one counts
+// as quiet.
+func severityIndex(s Severity) int {
+	for i, x := range allSeverities {
+		if x == s {
+			return i
+		}
+	}
+	return len(allSeverities) - 1
 }
 
 // ParseSeverity reads a severity; the error lists the valid ones.

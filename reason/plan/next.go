@@ -304,9 +304,9 @@ func (pl *planner) repairProspects(r int) []Prospect {
 	done := set(nil, len(pl.units), r)
 	gone := 0.0
 	rest := make([]float64, len(pl.weights))
-	for i, faults := range pl.p.worlds {
-		left, _ := pl.p.after(faults, nil, done, r)
-		if left == 0 && len(faults) > 0 {
+	effects := pl.p.effectsOf(nil, done)
+	for i, k := range pl.p.kind {
+		if effects[k] == endsAll {
 			gone += pl.weights[i]
 		} else {
 			rest[i] = pl.weights[i]
@@ -329,7 +329,7 @@ func (pl *planner) repairProspects(r int) []Prospect {
 func (pl *planner) without(w []float64, r int) []float64 {
 	out := slices.Clone(w)
 	for i, faults := range pl.p.worlds {
-		if len(faults) == 1 && pl.p.ends(faults[0], r) {
+		if len(faults) == 1 && slices.Contains(pl.p.fixers[faults[0]], r) {
 			out[i] = 0
 		}
 	}

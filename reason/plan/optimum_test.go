@@ -3,6 +3,7 @@ package plan
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -62,15 +63,24 @@ func follow(p *problem, w []float64, s state, depth int) (cost float64, order []
 	return price + x, append([]int{m.repair}, more...)
 }
 
-// doRepair is the weights of what is left after a repair, and its price.
+// doRepair is the weights of what is left after a repair, and its price. Plainly
+// written, beside what the plan does by kind of world.
 func doRepair(p *problem, w []float64, s state, r int) (rest []float64, price float64) {
-	done := set(s.done, len(p.repairs), r)
 	rest = make([]float64, len(w))
 	for i, faults := range p.worlds {
 		if w[i] == 0 {
 			continue
 		}
-		left, helped := p.after(faults, s.done, done, r)
+		left, helped := 0, false
+		for _, f := range faults {
+			switch {
+			case s.done != nil && anyDone(p.fixers[f], s.done):
+			case slices.Contains(p.fixers[f], r):
+				helped = true
+			default:
+				left++
+			}
+		}
 		price += w[i] * p.costOf(&p.repairs[r], s.opened)
 		if !helped {
 			price += w[i] * p.repairs[r].needless

@@ -1,24 +1,31 @@
 package plan
 
 import (
+	"fmt"
 	"math"
 	"math/bits"
+	"slices"
 )
 
 // problem is troubleshooting in the abstract: worlds of which one is true,
 // checks that tell them apart, and repairs that end faults. All costs are money.
 //
 // Values are linear in the weights: they are expected costs times the mass.
+// Repairs cannot tell worlds apart that need the same ones, so what concerns
+// repairs alone is reckoned by kind of world.
 type problem struct {
-	worlds  [][]faultRef  // by world: its faults; a world without any ends only by handing over
-	fixers  [][]int       // by fault: the repairs that end it
-	byFix   [][]int32     // by repair: the worlds it helps
-	own     []float64     // by fault: cost of its cheapest repair
-	simple  []simpleWorld // by world, where all are simple
+	worlds  [][]faultRef // by world: its faults; a world without any ends only by handing over
+	fixers  [][]int      // by fault: the repairs that end it
 	repairs []repair
 	checks  []check
 	handOn  float64 // cost of handing the job over, which reveals the truth
 	bit     float64 // price of one bit of knowledge beyond what is looked ahead; 0: none is to be had
+
+	kind    []int32   // by world: its kind
+	kinds   [][][]int // by kind: the repairs that end each of its faults
+	simple  []simple  // by kind, where all are simple
+	byFix   [][]int32 // by repair: the kinds it helps
+	own     []float64 // by kind: cost of the repairs it needs anyway
 	scratch pool
 }
 
@@ -64,7 +71,10 @@ func (c *check) costIn(opened uint32) float64 {
 // upper bound of the optimum. first is the repair to begin with, −1 to hand
 // over at once.
 func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
-	cost, _, first = p.evaluate(w, s)
+	b := p.buffer()
+	defer p.scratch.put(b)
+	p.sort(b.weight, w)
+	cost, _, first = p.evaluate(b, s)
 	return cost, first
 }
 
@@ -73,18 +83,41 @@ func (p *problem) repairOnly(w []float64, s state) (cost float64, first int) {
 // learn which they are. Checks bring knowledge at a price for each bit that
 // varies little; the entropy of the repairs says how many bits are missing.
 func (p *problem) estimate(w []float64, s state) float64 {
-	plain, beyond, _ := p.evaluate(w, s)
+	b := p.buffer()
+	defer p.scratch.put(b)
+	p.sort(b.weight, w)
+	return p.estimateIn(b, s)
+}
+
+// estimateAfter is estimate with the weights times the chance of an answer.
+func (p *problem) estimateAfter(w, chance []float64, s state) float64 {
+	b := p.buffer()
+	defer p.scratch.put(b)
+	for i, k := range p.kind {
+		b.weight[k] += w[i] * chance[i]
+	}
+	return p.estimateIn(b, s)
+}
+
+func (p *problem) estimateIn(b *buffer, s state) float64 {
+	plain, beyond, _ := p.evaluate(b, s)
 	if p.bit == 0 {
 		return plain
 	}
 	return min(plain, beyond)
 }
 
-// evaluate gives the values of repairOnly and of looking beyond the horizon.
-func (p *problem) evaluate(w []float64, s state) (plain, beyond float64, first int) {
-	b := p.scratch.get(len(p.worlds), len(p.repairs))
-	defer p.scratch.put(b)
-	alive, own := p.startRepairs(w, s, b)
+// sort sums the weights of worlds by kind.
+func (p *problem) sort(dst, w []float64) {
+	for i, k := range p.kind {
+		dst[k] += w[i]
+	}
+}
+
+// evaluate gives the values of repairOnly and of looking beyond the horizon for
+// the weights of kinds in the buffer, which it uses up.
+func (p *problem) evaluate(b *buffer, s state) (plain, beyond float64, first int) {
+	alive, own := p.startRepairs(s, b)
 	if p.bit > 0 {
 		beyond = p.beyond(alive, own, b.gain)
 	}
@@ -98,18 +131,18 @@ func (p *problem) beyond(alive, own float64, gain []float64) float64 {
 	if alive == 0 {
 		return 0
 	}
-	lost, bits := alive, 0.0
+	lost, bits := alive, alive*log2(alive)
 	for _, g := range gain {
 		if g > 0 {
 			lost -= g
-			bits -= g / alive * math.Log2(g/alive)
+			bits -= g * log2(g)
 		}
 	}
 	if lost > rounding*alive {
-		bits -= lost / alive * math.Log2(lost/alive)
+		bits -= lost * log2(lost)
 		own += lost * p.handOn
 	}
-	return own + alive*bits*p.bit
+	return own + bits*p.bit
 }
 
 func (p *problem) repairInOrder(alive, own float64, opened uint32, b *buffer) (best float64, first int) {
@@ -120,16 +153,16 @@ func (p *problem) repairInOrder(alive, own float64, opened uint32, b *buffer) (b
 		if r < 0 || share <= 0 {
 			break
 		}
-		c := p.costOf(&p.repairs[r], opened)
-		if alive*c > p.handOn*b.gain[r] { // the next repair is worth less than the truth costs
-			break
+		c, gain := p.costOf(&p.repairs[r], opened), b.gain[r]
+		if alive*c+(alive-gain)*p.repairs[r].needless > gain*(p.handOn+c) {
+			break // where it helps it spares its own price and the truth's, and that is too little
 		}
 		if first < 0 {
 			first = r
 		}
-		total += alive*c + (alive-b.needed(p, r))*p.repairs[r].needless
+		ended, helped, spared := p.apply(r, b)
+		total += alive*c + (alive-helped)*p.repairs[r].needless
 		opened |= p.repairs[r].cover
-		ended, spared := p.apply(r, b)
 		alive, own = alive-ended, own-spared
 		if alive < rounding*start {
 			alive, own = 0, 0
@@ -156,90 +189,82 @@ func (p *problem) bestRepair(gain []float64, alive float64, opened uint32) (int,
 	return best, share
 }
 
-// startRepairs fills the buffer with the worlds as they stand and returns their
+// startRepairs fills the buffer with the kinds as they stand and returns their
 // mass and the cost of the repairs they need anyway.
-func (p *problem) startRepairs(w []float64, s state, b *buffer) (alive, own float64) {
+func (p *problem) startRepairs(s state, b *buffer) (alive, own float64) {
 	if s.done == nil && p.simple != nil {
-		return p.startSimple(w, b)
+		return p.startSimple(b)
 	}
-	for i, faults := range p.worlds {
-		b.open[i] = 0
-		b.weight[i] = w[i]
-		if w[i] == 0 {
+	for k, faults := range p.kinds {
+		b.open[k] = 0
+		w := b.weight[k]
+		if w == 0 {
 			continue
 		}
-		for k, f := range faults {
-			if s.done != nil && p.fixed(f, s.done) {
-				continue
+		for i, fixers := range faults {
+			if s.done == nil || !anyDone(fixers, s.done) {
+				b.open[k] |= 1 << i
+				own += w * p.ownCost(fixers)
 			}
-			b.open[i] |= 1 << k
-			own += w[i] * p.own[f]
 		}
-		if b.open[i] == 0 && len(faults) > 0 {
-			b.weight[i] = 0
+		if b.open[k] == 0 && len(faults) > 0 {
+			b.weight[k] = 0
 			continue
 		}
-		alive += w[i]
-		p.addGain(i, w[i], b)
+		alive += w
+		p.addGain(k, w, b)
 	}
 	return alive, own
 }
 
-// simpleWorld is a world of at most two faults with at most one repair each, as
-// nearly all are; −1 is no repair.
-type simpleWorld struct {
+// simple is a kind of world of at most two faults with at most one repair each,
+// as nearly all are; −1 is no repair.
+type simple struct {
 	a, b  int32
 	share float64 // of each fault in the world
-	own   float64
 	open  uint8
 }
 
 // startSimple is startRepairs where nothing has been repaired yet.
-func (p *problem) startSimple(w []float64, b *buffer) (alive, own float64) {
-	copy(b.weight, w)
-	for i := range p.simple {
-		x, wi := &p.simple[i], w[i]
-		if wi == 0 {
-			b.open[i] = 0
-			continue
-		}
-		b.open[i] = x.open
-		alive += wi
-		own += wi * x.own
+func (p *problem) startSimple(b *buffer) (alive, own float64) {
+	for k := range p.simple {
+		x, w := &p.simple[k], b.weight[k]
+		b.open[k] = x.open
+		alive += w
+		own += w * p.own[k]
 		if x.a >= 0 {
-			b.gain[x.a] += wi * x.share
+			b.gain[x.a] += w * x.share
 		}
 		if x.b >= 0 {
-			b.gain[x.b] += wi * x.share
+			b.gain[x.b] += w * x.share
 		}
 	}
 	return alive, own
 }
 
-// simplify fills simple, or leaves it empty where some world is not.
+// simplify fills simple, or leaves it empty where some kind is not.
 func (p *problem) simplify() {
-	out := make([]simpleWorld, len(p.worlds))
-	for i, faults := range p.worlds {
-		x := simpleWorld{a: -1, b: -1, open: 1<<len(faults) - 1, share: 1 / float64(max(len(faults), 1))}
+	out := make([]simple, len(p.kinds))
+	for k, faults := range p.kinds {
+		x := simple{a: -1, b: -1, open: 1<<len(faults) - 1, share: 1 / float64(max(len(faults), 1))}
 		if len(faults) > 2 {
 			return
 		}
-		for k, f := range faults {
-			x.own += p.own[f]
-			if len(p.fixers[f]) > 1 {
+		for i, fixers := range faults {
+			if len(fixers) > 1 {
 				return
 			}
-			if len(p.fixers[f]) == 1 {
-				*[]*int32{&x.a, &x.b}[k] = int32(p.fixers[f][0])
+			if len(fixers) == 1 {
+				*[]*int32{&x.a, &x.b}[i] = int32(fixers[0])
 			}
 		}
-		out[i] = x
+		out[k] = x
 	}
 	p.simple = out
 }
 
-func (p *problem) fixed(f faultRef, done []bool) bool {
-	for _, r := range p.fixers[f] {
+func anyDone(fixers []int, done []bool) bool {
+	for _, r := range fixers {
 		if done[r] {
 			return true
 		}
@@ -248,9 +273,9 @@ func (p *problem) fixed(f faultRef, done []bool) bool {
 }
 
 // ownCost is that of the cheapest repair of a fault.
-func (p *problem) ownCost(f faultRef) float64 {
+func (p *problem) ownCost(fixers []int) float64 {
 	best := math.Inf(1)
-	for _, r := range p.fixers[f] {
+	for _, r := range fixers {
 		best = min(best, p.repairs[r].cost)
 	}
 	if math.IsInf(best, 1) {
@@ -259,107 +284,106 @@ func (p *problem) ownCost(f faultRef) float64 {
 	return best
 }
 
-// addGain credits each repair with its part in ending world i.
-func (p *problem) addGain(i int, w float64, b *buffer) {
-	n := float64(bits.OnesCount8(b.open[i]))
-	for k, f := range p.worlds[i] {
-		if b.open[i]>>k&1 == 1 {
-			for _, r := range p.fixers[f] {
+// addGain credits each repair with its part in ending kind k.
+func (p *problem) addGain(k int, w float64, b *buffer) {
+	n := float64(bits.OnesCount8(b.open[k]))
+	for i, fixers := range p.kinds[k] {
+		if b.open[k]>>i&1 == 1 {
+			for _, r := range fixers {
 				b.gain[r] += w / n
 			}
 		}
 	}
 }
 
-// apply does a repair: it returns the mass of the worlds ended and the cost of
-// needed repairs now spared.
-func (p *problem) apply(r int, b *buffer) (ended, spared float64) {
-	for _, i := range p.byFix[r] {
-		w := b.weight[i]
-		if w == 0 || !b.opens(p, int(i), r) {
+// apply does a repair: it returns the mass of the kinds ended, that of the kinds
+// helped, and the cost of needed repairs now spared.
+func (p *problem) apply(r int, b *buffer) (ended, helped, spared float64) {
+	for _, k := range p.byFix[r] {
+		w := b.weight[k]
+		ends := b.ends(p, int(k), r)
+		if w == 0 || ends == 0 {
 			continue
 		}
-		p.addGain(int(i), -w, b)
-		for k, f := range p.worlds[i] {
-			if b.open[i]>>k&1 == 1 && p.ends(f, r) {
-				b.open[i] &^= 1 << k
-				spared += w * p.own[f]
+		helped += w
+		p.addGain(int(k), -w, b)
+		for i, fixers := range p.kinds[k] {
+			if ends>>i&1 == 1 {
+				spared += w * p.ownCost(fixers)
 			}
 		}
-		if b.open[i] == 0 {
+		if b.open[k] &^= ends; b.open[k] == 0 {
 			ended += w
-			b.weight[i] = 0
+			b.weight[k] = 0
 			continue
 		}
-		p.addGain(int(i), w, b)
+		p.addGain(int(k), w, b)
 	}
 	b.gain[r] = 0
-	return ended, spared
-}
-
-func (p *problem) ends(f faultRef, r int) bool {
-	for _, x := range p.fixers[f] {
-		if x == r {
-			return true
-		}
-	}
-	return false
+	return ended, helped, spared
 }
 
 // buffer is the working memory of one evaluation.
 type buffer struct {
-	weight []float64
-	open   []uint8 // by world: which of its faults are still there
-	gain   []float64
+	weight []float64 // by kind
+	open   []uint8   // by kind: which of its faults are still there
+	gain   []float64 // by repair
 }
 
-func (b *buffer) opens(p *problem, i, r int) bool {
-	for k, f := range p.worlds[i] {
-		if b.open[i]>>k&1 == 1 && p.ends(f, r) {
-			return true
+// ends is which of the open faults of kind k repair r ends.
+func (b *buffer) ends(p *problem, k, r int) uint8 {
+	out := uint8(0)
+	for i, fixers := range p.kinds[k] {
+		if slices.Contains(fixers, r) {
+			out |= 1 << i
 		}
 	}
-	return false
-}
-
-// needed is the mass of the worlds in which repair r ends something.
-func (b *buffer) needed(p *problem, r int) float64 {
-	sum := 0.0
-	for _, i := range p.byFix[r] {
-		if b.weight[i] > 0 && b.opens(p, int(i), r) {
-			sum += b.weight[i]
-		}
-	}
-	return sum
+	return out & b.open[k]
 }
 
 type pool struct{ free []*buffer }
 
-func (p *pool) get(worlds, repairs int) *buffer {
-	if n := len(p.free); n > 0 {
-		b := p.free[n-1]
-		p.free = p.free[:n-1]
+// buffer is an empty one.
+func (p *problem) buffer() *buffer {
+	if n := len(p.scratch.free); n > 0 {
+		b := p.scratch.free[n-1]
+		p.scratch.free = p.scratch.free[:n-1]
 		clear(b.gain)
+		clear(b.weight)
 		return b
 	}
-	return &buffer{make([]float64, worlds), make([]uint8, worlds), make([]float64, repairs)}
+	return &buffer{make([]float64, len(p.kinds)), make([]uint8, len(p.kinds)), make([]float64, len(p.repairs))}
 }
 
 func (p *pool) put(b *buffer) { p.free = append(p.free, b) }
 
-// index fills byFix, own and simple.
+// index sorts the worlds into kinds and fills what follows from them.
 func (p *problem) index() {
-	p.own = make([]float64, len(p.fixers))
-	for f := range p.fixers {
-		p.own[f] = p.ownCost(faultRef(f))
+	known := map[string]int32{}
+	p.kind, p.kinds = make([]int32, len(p.worlds)), nil
+	for i, faults := range p.worlds {
+		sets := make([][]int, len(faults))
+		for k, f := range faults {
+			sets[k] = p.fixers[f]
+		}
+		slices.SortFunc(sets, slices.Compare)
+		name := fmt.Sprint(sets)
+		k, ok := known[name]
+		if !ok {
+			k = int32(len(p.kinds))
+			known[name] = k
+			p.kinds = append(p.kinds, sets)
+		}
+		p.kind[i] = k
 	}
 	p.simplify()
-	p.byFix = make([][]int32, len(p.repairs))
-	for i, faults := range p.worlds {
-		for _, f := range faults {
-			for _, r := range p.fixers[f] {
-				if n := len(p.byFix[r]); n == 0 || p.byFix[r][n-1] != int32(i) {
-					p.byFix[r] = append(p.byFix[r], int32(i))
+	p.byFix, p.own = make([][]int32, len(p.repairs)), make([]float64, len(p.kinds))
+	for k, faults := range p.kinds {
+		for _, fixers := range faults {
+			p.own[k] += p.ownCost(fixers)
+			for _, r := range fixers {
+				if !slices.Contains(p.byFix[r], int32(k)) {
+					p.byFix[r] = append(p.byFix[r], int32(k))
 				}
 			}
 		}

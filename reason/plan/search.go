@@ -5,19 +5,22 @@ import (
 	"slices"
 )
 
-// breadth is how many checks are followed to the next depth, and among how many
-// the answer to them is sought.
+// breadth is how many moves are followed to the next depth, innerWidth among how
+// many checks the answer to them is sought.
 const (
 	breadth     = 6
-	innerWidth  = 20
-	tinyWeight  = 2e-4 // answers rarer than this are valued as if they told nothing
+	innerWidth  = 14
+	tinyWeight  = 2e-3 // answers rarer than this are valued as if they told nothing
 	noCandidate = -1
 )
 
-// A problem with few moves can be looked through further for little time.
+// A problem with few moves is looked through further, with all of them: what the
+// horizon then hides is not worth a price.
 const (
-	smallProblem = 10
-	smallDepth   = 4
+	smallProblem  = 10
+	smallDepth    = 4
+	middleProblem = 24
+	middleDepth   = 3
 )
 
 // move is a check or a repair and the expected total cost of starting with it.
@@ -30,18 +33,31 @@ type move struct {
 // rank orders all moves by expected total cost, looking depth checks ahead.
 // moves[0] is the best.
 func (p *problem) rank(w []float64, s state, depth int) []move {
-	if len(p.checks)+len(p.repairs) <= smallProblem {
+	switch n := len(p.checks) + len(p.repairs); {
+	case n <= smallProblem && p.bit > 0, n <= middleProblem && p.bit > 0 && depth > 1:
+		plain := *p
+		plain.bit = 0
+		return plain.rank(w, s, depth)
+	case n <= smallProblem:
 		depth = max(depth, smallDepth)
+	case n <= middleProblem && depth > 1:
+		depth = max(depth, middleDepth)
 	}
 	moves := p.shallow(w, s, nil)
 	if depth > 1 {
-		for i := range min(breadth, len(moves)) {
+		for i := range min(p.breadth(), len(moves)) {
 			moves[i].value = min(moves[i].value, p.deepen(w, s, moves, i, depth-1))
 		}
-		sortMoves(moves[:min(breadth, len(moves))])
 		sortMoves(moves)
 	}
 	return p.worthwhile(w, s, moves, depth)
+}
+
+func (p *problem) breadth() int {
+	if n := len(p.checks) + len(p.repairs); n <= middleProblem {
+		return n + 1 // and handing over
+	}
+	return breadth
 }
 
 // worthwhile leaves out checks that do not pay for themselves. Where none does,
@@ -105,9 +121,10 @@ const repairsTried = 4
 
 // promising lists the repairs with the greatest chance per cost.
 func (p *problem) promising(w []float64, s state) []int {
-	b := p.scratch.get(len(p.worlds), len(p.repairs))
+	b := p.buffer()
 	defer p.scratch.put(b)
-	alive, _ := p.startRepairs(w, s, b)
+	p.sort(b.weight, w)
+	alive, _ := p.startRepairs(s, b)
 	var out []int
 	for range repairsTried {
 		r, share := p.bestRepair(b.gain, alive, s.opened)
@@ -123,7 +140,7 @@ func (p *problem) promising(w []float64, s state) []int {
 // deepen values move i again with the best moves after it.
 func (p *problem) deepen(w []float64, s state, moves []move, i, depth int) float64 {
 	var inner []int
-	for _, m := range moves[:min(innerWidth, len(moves))] {
+	for _, m := range moves[:min(max(innerWidth, p.breadth()), len(moves))] {
 		if m.check != noCandidate && m.check != moves[i].check {
 			inner = append(inner, m.check)
 		}
@@ -148,7 +165,7 @@ func (p *problem) value(w []float64, s state, depth int, among []int) float64 {
 		best = min(best, moves[0].value)
 	}
 	if depth > 1 {
-		for i := range min(breadth, len(moves)) {
+		for i := range min(p.breadth(), len(moves)) {
 			best = min(best, p.deepen(w, s, moves, i, depth-1))
 		}
 	}
@@ -164,17 +181,24 @@ func (p *problem) checkValue(w []float64, s state, i, depth int, among []int) fl
 	next.opened |= c.cover
 	if depth > 0 {
 		next.used = set(s.used, len(p.checks), i)
+		return total + p.goOn(w, next, c, depth, among)
 	}
-	after, rare := make([]float64, len(w)), 0.0
 	for _, answer := range c.answers {
-		if m := weigh(after, w, answer); m > tinyWeight*mass {
+		total += p.estimateAfter(w, answer, next)
+	}
+	return total
+}
+
+// goOn is the cost after each answer of a check.
+func (p *problem) goOn(w []float64, next state, c *check, depth int, among []int) float64 {
+	total, after := 0.0, make([]float64, len(w))
+	least := tinyWeight * sum(w)
+	for _, answer := range c.answers {
+		if weigh(after, w, answer) > least {
 			total += p.value(after, next, depth, among)
 		} else {
-			rare += m
+			total += p.estimate(after, next)
 		}
-	}
-	if rare > 0 {
-		total += rare / mass * p.estimate(w, next)
 	}
 	return total
 }
@@ -194,18 +218,19 @@ func (p *problem) repairValue(w []float64, s state, r, depth int, among []int) f
 	next := s
 	next.opened |= p.repairs[r].cover
 	next.done = set(s.done, len(p.repairs), r)
+	effects := p.effectsOf(s.done, next.done)
 	alive, needless := 0.0, 0.0
 	rest := make([]float64, len(w))
-	for i, faults := range p.worlds {
-		left, helped := p.after(faults, s.done, next.done, r)
-		if w[i] == 0 || left == 0 && !helped && len(faults) > 0 {
-			continue // ended before
+	for i, k := range p.kind {
+		x := effects[k]
+		if w[i] == 0 || x == alreadyEnded {
+			continue
 		}
 		alive += w[i]
-		if !helped {
+		if x == needlessThere {
 			needless += w[i]
 		}
-		if left > 0 || len(faults) == 0 {
+		if x != endsAll {
 			rest[i] = w[i]
 		}
 	}
@@ -213,33 +238,52 @@ func (p *problem) repairValue(w []float64, s state, r, depth int, among []int) f
 	return cost + p.value(rest, next, depth, among)
 }
 
+// repairEffect is what a repair does in a kind of world.
+type repairEffect uint8
+
+const (
+	needlessThere repairEffect = iota
+	endsSome
+	endsAll
+	alreadyEnded
+)
+
+// effectsOf compares the repairs done before and after one more, by kind.
+func (p *problem) effectsOf(before, done []bool) []repairEffect {
+	out := make([]repairEffect, len(p.kinds))
+	for k, faults := range p.kinds {
+		left, helped := 0, false
+		for _, fixers := range faults {
+			switch {
+			case before != nil && anyDone(fixers, before):
+			case anyDone(fixers, done):
+				helped = true
+			default:
+				left++
+			}
+		}
+		switch {
+		case len(faults) == 0:
+		case left == 0 && !helped:
+			out[k] = alreadyEnded
+		case left == 0:
+			out[k] = endsAll
+		case helped:
+			out[k] = endsSome
+		}
+	}
+	return out
+}
+
 // handing is the cost of handing over now: what it takes to learn the truth, and
 // the repairs that are needed anyway.
 func (p *problem) handing(w []float64, s state) float64 {
-	total := 0.0
-	for i, faults := range p.worlds {
-		total += w[i] * p.handOn
-		for _, f := range faults {
-			if s.done == nil || !p.fixed(f, s.done) {
-				total += w[i] * p.own[f]
-			}
-		}
-	}
-	return total
-}
-
-// after counts the faults left after repair r and says whether it ended one.
-func (p *problem) after(faults []faultRef, before, done []bool, r int) (left int, helped bool) {
-	for _, f := range faults {
-		switch {
-		case before != nil && p.fixed(f, before):
-		case p.fixed(f, done):
-			helped = true
-		default:
-			left++
-		}
-	}
-	return left, helped
+	b := p.buffer()
+	defer p.scratch.put(b)
+	p.sort(b.weight, w)
+	alive := sum(b.weight) // also of what has been ended: it is not known to be
+	_, own := p.startRepairs(s, b)
+	return alive*p.handOn + own
 }
 
 func set(old []bool, n, i int) []bool {

@@ -19,6 +19,8 @@ import (
 const (
 	rate  = 48000
 	piece = rate / 10
+	// piecesToBegin pass before speed can be said for the first time.
+	piecesToBegin = 8
 )
 
 // phone streams one engine to one job.
@@ -31,10 +33,9 @@ type phone struct {
 	id     string
 	sent   []byte
 
-	mu     sync.Mutex
-	made   map[uint64]time.Time // end sample of a piece: when it was recorded
-	meters []float64            // s
-	levels []float64
+	mu   sync.Mutex
+	made map[uint64]time.Time // end sample of a piece: when it was recorded
+	late lateness
 }
 
 func (p *phone) openJob() error {
@@ -77,7 +78,7 @@ func (p *phone) ask(path string, body []byte) map[string]any {
 // stream records in real time and sends as a phone does: in order, from what
 // the bench wants next, keeping everything until it is safe.
 func (p *phone) stream() {
-	head, _ := json.Marshal(take.Head{Key: fmt.Sprintf("load-phone-%d", p.number), Job: jobNumber(p.job), Sensor: take.Sound, RateHz: rate, Regime: "idle", Device: fmt.Sprint("phone ", p.number)})
+	head, _ := json.Marshal(take.Head{Key: fmt.Sprintf("load-phone-%d", p.number), Job: jobNumber(p.job), Sensor: take.Sound, RateHz: rate, Regime: "idle", Device: fmt.Sprint("phone ", p.number), Stops: []string{"flashing", "fuel-leak"}})
 	p.id = p.ask("/takes", head)["id"].(string)
 	began := time.Now()
 	pieces := len(p.sound) / piece
@@ -89,6 +90,9 @@ func (p *phone) stream() {
 		p.mu.Lock()
 		if _, known := p.made[first+piece]; !known {
 			p.made[first+piece] = due
+			if next >= piecesToBegin {
+				p.late.waiting = append(p.late.waiting, due)
+			}
 		}
 		p.mu.Unlock()
 		ack := p.ask(fmt.Sprintf("/takes/%s/chunks?seq=%d&first=%d", p.id, next, first), data)
@@ -141,15 +145,8 @@ func (p *phone) read(body io.Reader) {
 func (p *phone) saw(kind string, samples uint64) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	made, ok := p.made[samples]
-	if !ok {
-		return
-	}
-	late := time.Since(made).Seconds()
-	if kind == "meter" {
-		p.meters = append(p.meters, late)
-	} else {
-		p.levels = append(p.levels, late)
+	if made, ok := p.made[samples]; ok {
+		p.late.note(kind, made, time.Now())
 	}
 }
 

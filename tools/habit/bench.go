@@ -28,33 +28,50 @@ type bench struct {
 	evidence []belief.Evidence
 	minutes  float64
 	money    float64
+	trust    float64 // of the money, what is lost beyond prices when a good part is sold
 	needless int
 	comeback bool
 	handed   bool
 	closed   bool
-	trace    func(format string, args ...any)
+
+	start *belief.Belief // of the reasoner, before any evidence
+	depth int
+	talks bool
+	notes deciles
+	trace func(format string, args ...any)
 }
 
-func newBench(cat *fault.Catalogue, car belief.Car, r *rand.Rand, truths *belief.Belief) (*bench, error) {
-	b := &bench{cat: cat, car: car, r: r, seating: truths.Car().Seating, opened: map[int]bool{}, trace: func(string, ...any) {}}
+func newBench(truths *truths, r *rand.Rand) *bench {
+	b := &bench{cat: truths.cat, car: truths.belief.Car(), r: r, oracle: truths.belief, opened: map[int]bool{}, trace: func(string, ...any) {}}
+	b.seating = b.car.Seating
 	b.draw(truths)
-	return b, b.renewOracle()
+	return b
+}
+
+// truths are what can be wrong with a kind of car, as it is in truth.
+type truths struct {
+	cat    *fault.Catalogue
+	belief *belief.Belief // before any evidence
+	worlds []belief.World
+}
+
+func newTruths(cat *fault.Catalogue, car belief.Car) (*truths, error) {
+	bel, err := belief.New(cat, car, nil)
+	if err != nil {
+		return nil, err
+	}
+	worlds, _ := bel.Worlds(bel.Size())
+	return &truths{cat, bel, worlds}, nil
 }
 
 // draw picks the truth from the priors.
-func (b *bench) draw(truths *belief.Belief) {
-	worlds, _ := truths.Worlds(truths.Size())
-	u := b.r.Float64()
-	for _, w := range worlds {
-		if u -= w.P; u < 0 {
-			for _, f := range w.Faults {
-				b.truth = append(b.truth, truths.FaultAt(f))
-			}
-			b.noMiss = len(w.Faults) == 0
-			return
-		}
+func (b *bench) draw(t *truths) {
+	w := t.worlds[pick(b.r, len(t.worlds), func(i int) float64 { return t.worlds[i].P })]
+	for _, f := range w.Faults {
+		b.truth = append(b.truth, t.belief.FaultAt(f))
 	}
-	b.noMiss = true
+	b.noMiss = len(w.Faults) == 0
+	b.truth0 = slices.Clone(b.truth)
 }
 
 // renewOracle rebuilds the model with the parts that came in.
@@ -81,9 +98,11 @@ func (b *bench) regime() fault.Regime {
 	return fault.Idle
 }
 
+// world is everything that was wrong at some time: what has been repaired
+// touches no cylinder any more.
 func (b *bench) world() (belief.World, error) {
 	w := belief.World{P: 1}
-	for _, f := range b.truth {
+	for _, f := range b.truth0 {
 		i, ok := b.oracle.Find(f)
 		if !ok {
 			return w, fmt.Errorf("the oracle does not know %v", f)
@@ -225,6 +244,7 @@ func (b *bench) renew(code string, kind fault.PartKind, at []engine.Cylinder) er
 	b.trace("  repair %s %v: helped %v", code, at, helped)
 	if !helped {
 		b.needless++
+		b.trust += r.Needless + b.cat.Setting("lost-trust")
 		b.money += r.Needless + b.cat.Setting("lost-trust")
 	}
 	if kind != "" && len(at) > 0 {
@@ -288,45 +308,40 @@ func (b *bench) newPart(kind fault.PartKind, at engine.Cylinder) error {
 		return err
 	}
 	if b.r.Float64() < b.cat.Setting("new-part-bad") {
-		for _, s := range b.oracle.Suspects() {
-			if s.Site.Part == id {
-				f := s.Fault
-				f.Severity = b.severityOf(f.Cause)
-				if _, ok := b.oracle.Find(f); ok {
-					b.truth, b.truth0 = append(b.truth, f), append(b.truth0, f)
-				}
-				break
-			}
+		if f, ok := b.badNew(id); ok {
+			b.truth, b.truth0 = append(b.truth, f), append(b.truth0, f)
 		}
 	}
 	return nil
 }
 
-func (b *bench) severityOf(code string) fault.Severity {
-	cause, err := b.cat.Cause(code)
-	if err != nil {
-		return fault.SevDead
-	}
-	u := b.r.Float64()
-	for _, w := range cause.Severities {
-		if u -= w.P; u < 0 {
-			return fault.Severity(w.Name)
+// badNew draws what is wrong with a new part.
+func (b *bench) badNew(id fault.PartID) (belief.Fault, bool) {
+	worlds, _ := b.oracle.Worlds(b.oracle.Size())
+	var faults []belief.Fault
+	var weights []float64
+	for _, w := range worlds {
+		for _, i := range w.Faults {
+			if f := b.oracle.FaultAt(i); f.Site.Part == id {
+				faults, weights = append(faults, f), append(weights, w.P)
+			}
 		}
 	}
-	return fault.Severity(cause.Severities[0].Name)
+	if len(faults) == 0 {
+		return belief.Fault{}, false
+	}
+	return faults[pick(b.r, len(faults), func(i int) float64 { return weights[i] })], true
 }
 
 // prove looks whether the trouble is gone after a repair. If it seems so the job
 // is closed, and what is still wrong comes back.
 func (b *bench) prove() error {
 	b.pay(proofMinutes, proofMinutes, 0, false, nil)
-	if b.shows(b.regime(), proofSeconds) {
-		q := belief.Question{Check: "feel", Regime: fault.Idle}
-		k, err := b.cat.Check("feel")
-		if err != nil {
-			return err
-		}
-		return b.askOne(q, k, b.feelsMiss())
+	e := belief.Evidence{ID: fmt.Sprintf("%d", len(b.evidence)+1), Seating: b.seating, Mended: slices.Clone(b.mended), Regime: b.regime(),
+		Watched: &belief.Watched{Seconds: proofSeconds, Came: b.sees(b.shows(b.regime(), proofSeconds))}}
+	b.evidence = append(b.evidence, e)
+	if e.Watched.Came {
+		return nil
 	}
 	b.closed = true
 	if len(b.truth) > 0 || b.noMiss {
@@ -337,15 +352,22 @@ func (b *bench) prove() error {
 	return nil
 }
 
+// sees is what a person makes of a stretch of watching.
+func (b *bench) sees(came bool) bool {
+	wrong := b.cat.Setting("watch-false")
+	if came {
+		wrong = b.cat.Setting("watch-missed")
+	}
+	return came != (b.r.Float64() < wrong)
+}
+
 // handOn gives the job to a further diagnosis, which finds the truth.
 func (b *bench) handOn() {
 	b.trace("  handed on")
 	b.handed, b.closed = true, true
-	b.money += b.cat.Setting("further-diagnosis") + b.own()
+	b.pay(b.cat.Setting("further-diagnosis"), 0, 0, false, nil)
+	b.money += b.own()
 }
-
-// original is everything that was wrong at some time, repaired or not.
-func (b *bench) original() []belief.Fault { return b.truth0 }
 
 // own is the cost of the repairs that are needed anyway.
 func (b *bench) own() float64 {

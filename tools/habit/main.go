@@ -4,86 +4,43 @@
 //
 //	go run ./tools/habit -jobs 2000
 //	go run ./tools/habit -jobs 2000 -wrong    # priors wrong by a factor of two
+//	go run ./tools/habit -jobs 2000 -save run.jsonl    # may be stopped and started again
 package main
 
 import (
 	"flag"
 	"fmt"
-	"math"
 	"math/rand/v2"
 	"os"
 
-	"halforder/engine"
 	"halforder/reason/belief"
 	"halforder/reason/fault"
 )
 
 func main() {
-	jobs := flag.Int("jobs", 2000, "made-up jobs for each policy")
-	seed := flag.Uint64("seed", 1, "seed of the jobs")
-	depth := flag.Int("depth", 0, "checks looked ahead, 0: as the program does")
-	wrong := flag.Bool("wrong", false, "let the reasoner's priors be wrong by a factor of two")
-	trace := flag.Bool("trace", false, "print every step")
-	only := flag.Int("policies", len(policies), "how many of the policies to run, the plan first")
+	var s setup
+	flag.IntVar(&s.jobs, "jobs", 2000, "made-up jobs for each policy")
+	flag.Uint64Var(&s.seed, "seed", 1, "seed of the jobs")
+	flag.IntVar(&s.depth, "depth", 0, "checks looked ahead, 0: as the program does")
+	flag.BoolVar(&s.wrong, "wrong", false, "let the reasoner's priors be wrong by a factor of two")
+	flag.BoolVar(&s.trace, "trace", false, "print every step")
+	flag.IntVar(&s.only, "job", -1, "do only the job of this number, as with -trace")
+	flag.IntVar(&s.policies, "policies", len(policies), "how many of the policies to run, the plan first")
+	flag.StringVar(&s.save, "save", "", "file to which finished jobs are added and from which they are taken")
 	flag.Parse()
-	records, err := run(setup{*jobs, *seed, *depth, *wrong, *trace, *only})
+	lines, err := run(s)
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "habit:", err)
 		os.Exit(1)
 	}
-	fmt.Printf("%d jobs, seed %d, priors wrong by a factor of two: %v\n\n", *jobs, *seed, *wrong)
-	printTable(os.Stdout, records)
+	if len(lines) == 0 {
+		fmt.Fprintln(os.Stderr, "habit: no jobs asked for: give -jobs 1 or more")
+		os.Exit(2)
+	}
+	fmt.Printf("%d jobs, seed %d, priors wrong by a factor of two: %v\n\n", len(lines), s.seed, s.wrong)
+	printTable(os.Stdout, lines)
 	fmt.Println()
-	printReliability(os.Stdout, records[0])
-}
-
-// class is a kind of car and how often it comes.
-type class struct {
-	name   string
-	weight float64
-	car    belief.Car
-}
-
-func classes() ([]class, error) {
-	var out []class
-	for _, x := range []struct {
-		name, layout string
-		ign          fault.Ignition
-		inj          fault.Injection
-		hard         []engine.Cylinder
-		weight       float64
-	}{
-		{"three, coil on plug, direct", "i3", fault.SmartCoil, fault.Direct, nil, 1},
-		{"four, coil on plug, port", "i4", fault.CoilOnPlug, fault.Port, nil, 4},
-		{"four, coil on plug, direct", "i4", fault.SmartCoil, fault.Direct, nil, 2},
-		{"four, wasted spark, port", "i4", fault.WastedSpark, fault.Port, nil, 1},
-		{"flat four, port, hard", "flat4", fault.CoilOnPlug, fault.Port, []engine.Cylinder{1, 2, 3, 4}, 1},
-		{"six in line, port", "i6", fault.CoilOnPlug, fault.Port, nil, 1},
-		{"V6, rear bank under plenum", "v6-123456", fault.CoilOnPlug, fault.Port, []engine.Cylinder{1, 3, 5}, 2},
-		{"V8, port", "v8-18436572", fault.NearPlug, fault.Port, nil, 1},
-	} {
-		l, err := engine.Parse(x.layout)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, class{x.name, x.weight, belief.Car{Layout: l, Ignition: x.ign, Injection: x.inj, Hard: x.hard}})
-	}
-	return out, nil
-}
-
-// complaints come this often. Judgement.
-var complaints = []struct {
-	c fault.Complaint
-	w float64
-}{{fault.DeadOne, 0.40}, {fault.WeakOne, 0.30}, {fault.Rough, 0.20}, {fault.RandomAll, 0.10}}
-
-// wrongPriors makes each share of each cause wrong by up to a factor of two.
-func wrongPriors(cat *fault.Catalogue, r *rand.Rand) *fault.Catalogue {
-	factor := map[string]float64{}
-	for _, x := range cat.Causes() {
-		factor[x.Code] = math.Exp2(2*r.Float64() - 1)
-	}
-	return cat.WithPriors(func(_ fault.Complaint, cause string, share float64) float64 { return share * factor[cause] })
+	printReliability(os.Stdout, lines)
 }
 
 // setup is what one run of the command is asked to do.
@@ -94,79 +51,120 @@ type setup struct {
 	wrong    bool
 	trace    bool
 	policies int
+	save     string
+	only     int
 }
 
-func run(s setup) ([]*record, error) {
+// block is how many jobs are drawn at a time. Alike ones are done together,
+// which is faster; what is saved stays a fair sample to within a block.
+const block = 200
+
+func run(s setup) ([]line, error) {
 	cat, err := fault.Default()
 	if err != nil {
 		return nil, err
 	}
-	kinds, err := classes()
+	lines, err := readLines(s.save)
 	if err != nil {
 		return nil, err
 	}
-	var records []*record
-	tried := policies[:max(1, min(s.policies, len(policies)))]
-	for _, p := range tried {
-		records = append(records, &record{name: p.name, depth: s.depth})
+	done := map[int]bool{}
+	for _, l := range lines {
+		done[l.Job] = true
 	}
-	truths := map[string]*belief.Belief{}
 	for job := range s.jobs {
-		r := rand.New(rand.NewPCG(s.seed, uint64(job)))
-		k := kinds[pick(r, len(kinds), func(i int) float64 { return kinds[i].weight })]
-		k.car.Complaint = complaints[pick(r, len(complaints), func(i int) float64 { return complaints[i].w })].c
-		key := k.name + string(k.car.Complaint)
-		if truths[key] == nil {
-			if truths[key], err = belief.New(cat, k.car, nil); err != nil {
-				return nil, err
-			}
+		done[job] = done[job] || s.only >= 0 && job != s.only
+	}
+	known := starts{cat: cat, seed: s.seed, by: map[string]start{}}
+	for from := 0; from < s.jobs; from += block {
+		tasks, err := drawTasks(s, from, min(from+block, s.jobs), done)
+		if err != nil {
+			return nil, err
 		}
-		believed := cat
-		if s.wrong {
-			believed = wrongPriors(cat, r)
+		more, err := s.work(&known, tasks)
+		if err != nil {
+			return nil, err
 		}
-		for i, p := range tried {
-			records[i].catalogue = believed
-			if err := one(cat, k, truths[key], s, job, p, records[i]); err != nil {
-				return nil, fmt.Errorf("job %d, %s: %w", job, p.name, err)
-			}
+		lines = append(lines, more...)
+		if err := addLines(s.save, more); err != nil {
+			return nil, err
 		}
 	}
-	return records, nil
+	return lines, nil
+}
+
+// start is what is true of a kind of car and what the reasoner takes to be true,
+// both before any evidence. They remember predictions, so they are kept.
+type start struct {
+	true0    *truths
+	believed *belief.Belief
+}
+
+type starts struct {
+	cat  *fault.Catalogue
+	seed uint64
+	by   map[string]start
+}
+
+// mostStarts bounds the memory they take.
+const mostStarts = 40
+
+func (s *starts) of(t task) (start, error) {
+	if x, ok := s.by[t.key()]; ok {
+		return x, nil
+	}
+	if len(s.by) >= mostStarts {
+		clear(s.by)
+	}
+	true0, err := newTruths(s.cat, t.car)
+	if err != nil {
+		return start{}, err
+	}
+	x := start{true0, true0.belief}
+	if t.distorted > 0 {
+		if x.believed, err = belief.New(wrongPriors(s.cat, s.seed, t.distorted), t.car, nil); err != nil {
+			return start{}, err
+		}
+	}
+	s.by[t.key()] = x
+	return x, nil
+}
+
+// work does the tasks with all policies.
+func (s setup) work(known *starts, tasks []task) ([]line, error) {
+	var out []line
+	for _, t := range tasks {
+		x, err := known.of(t)
+		if err != nil {
+			return nil, err
+		}
+		l := line{Job: t.job, Class: t.kind}
+		for _, p := range policies[:max(1, min(s.policies, len(policies)))] {
+			o, err := s.one(x, t, p)
+			if err != nil {
+				return nil, fmt.Errorf("job %d, %s: %w", t.job, p.name, err)
+			}
+			l.Outcomes = append(l.Outcomes, o)
+		}
+		out = append(out, l)
+	}
+	return out, nil
 }
 
 // one works a job with a policy. All policies get the same truth.
-func one(cat *fault.Catalogue, k class, truths *belief.Belief, s setup, job int, p policy, rec *record) error {
-	b, err := newBench(cat, k.car, rand.New(rand.NewPCG(s.seed+1, uint64(job))), truths)
-	if err != nil {
-		return err
-	}
+func (s setup) one(x start, t task, p policy) (outcome, error) {
+	b := newBench(x.true0, rand.New(rand.NewPCG(s.seed+1, uint64(t.job))))
 	if s.trace {
 		b.trace = func(format string, args ...any) { fmt.Printf(format+"\n", args...) }
-		fmt.Printf("job %d, %s, %s, %s: %v\n", job, k.name, k.car.Complaint, p.name, b.truth)
+		fmt.Printf("job %d, %s, %s, %s: %v\n", t.job, t.kind, b.car.Complaint, p.name, b.truth)
 	}
+	b.start, b.depth, b.talks = x.believed, s.depth, s.trace
 	needed := b.own()
-	b.truth0 = append(b.truth0, b.truth...)
-	if err := p.run(b, rec); err != nil {
-		return err
+	if err := p.run(b); err != nil {
+		return outcome{}, err
 	}
 	if s.trace {
 		fmt.Printf("  = %.0f, needed %.0f\n", b.money, needed)
 	}
-	rec.close(outcome{k.name, b.money, b.money - needed, b.minutes, b.needless, b.comeback, b.handed})
-	return nil
-}
-
-func pick(r *rand.Rand, n int, weight func(int) float64) int {
-	sum := 0.0
-	for i := range n {
-		sum += weight(i)
-	}
-	u := r.Float64() * sum
-	for i := range n {
-		if u -= weight(i); u < 0 {
-			return i
-		}
-	}
-	return n - 1
+	return outcome{b.money, b.money - needed, b.trust, b.minutes, b.needless, b.comeback, b.handed, b.notes}, nil
 }

@@ -12,16 +12,16 @@ import (
 // policy is a way to work a job to its end.
 type policy struct {
 	name string
-	run  func(*bench, *record) error
+	run  func(*bench) error
 }
 
 // policies are the plan and the habits it is held against.
 var policies = []policy{
-	{"plan", func(b *bench, r *record) error { return planned(b, r, 1, r.depth, first) }},
+	{"plan", func(b *bench) error { return planned(b, 1, b.depth, first) }},
 	{"swap first", swapFirst},
 	{"coil and plug at once", coilAndPlug},
 	{"chance per cost", chancePerCost},
-	{"information alone", func(b *bench, r *record) error { return planned(b, r, 400, 1, mostBits) }},
+	{"information alone", func(b *bench) error { return planned(b, 400, 1, mostBits) }},
 }
 
 // stepLimit ends a job that goes nowhere.
@@ -59,18 +59,24 @@ func mostBits(b *belief.Belief, s []plan.Suggestion) plan.Suggestion {
 }
 
 // planned follows suggestions, chosen by pick, to the end.
-func planned(b *bench, r *record, limit, depth int, pick func(*belief.Belief, []plan.Suggestion) plan.Suggestion) error {
-	var bel *belief.Belief
+func planned(b *bench, limit, depth int, pick func(*belief.Belief, []plan.Suggestion) plan.Suggestion) error {
+	bel := b.start
 	for range stepLimit {
 		var err error
-		if bel, err = b.believe(r.catalogue, bel); err != nil {
+		if bel, err = b.believe(bel); err != nil {
 			return err
 		}
-		r.note(b, bel)
+		b.note(bel)
 		miss := b.feelsMiss()
+		if b.talks {
+			limit = max(limit, 8)
+		}
 		s, err := plan.Next(bel, plan.Options{Seating: b.seating, Mended: b.mended, Regime: fault.Idle, Miss: miss, Opened: b.hardOpened(), Limit: limit, Depth: depth})
 		if err != nil {
 			return err
+		}
+		if b.talks {
+			b.sayWhy(bel, s)
 		}
 		if done, err := b.step(pick(bel, s), miss); err != nil || done {
 			return err
@@ -80,11 +86,21 @@ func planned(b *bench, r *record, limit, depth int, pick func(*belief.Belief, []
 	return nil
 }
 
-// believe brings the belief up to the evidence.
-func (b *bench) believe(cat *fault.Catalogue, bel *belief.Belief) (*belief.Belief, error) {
-	if bel == nil {
-		return belief.New(cat, b.car, b.evidence)
+// sayWhy prints what is believed and proposed before a repair or handing over.
+func (b *bench) sayWhy(bel *belief.Belief, s []plan.Suggestion) {
+	if s[0].Repair == "" {
+		return
 	}
+	for _, x := range bel.Suspects()[:6] {
+		b.trace("    %4.1f %% %s, %s", 100*x.P, x.Title, x.Site.Name)
+	}
+	for _, x := range s {
+		b.trace("    %s%s %v: %.0f", x.Check, x.Repair, x.Cylinders, x.Expected)
+	}
+}
+
+// believe brings the belief up to the evidence.
+func (b *bench) believe(bel *belief.Belief) (*belief.Belief, error) {
 	var err error
 	for _, e := range b.evidence[len(bel.Evidence()):] {
 		if bel, err = bel.With(e); err != nil {
@@ -144,7 +160,7 @@ func (b *bench) findCylinder() (engine.Cylinder, error) {
 
 // swapFirst is the habit: find the cylinder, swap the coil, sell what followed;
 // else the plug, the injector, and then give up.
-func swapFirst(b *bench, r *record) error {
+func swapFirst(b *bench) error {
 	c, err := b.findCylinder()
 	if err != nil {
 		return err
@@ -188,7 +204,7 @@ func (b *bench) otherCoil(c engine.Cylinder) engine.Cylinder {
 }
 
 // coilAndPlug is the other habit: find the cylinder and renew both at once.
-func coilAndPlug(b *bench, r *record) error {
+func coilAndPlug(b *bench) error {
 	c, err := b.findCylinder()
 	if err != nil {
 		return err
@@ -196,11 +212,16 @@ func coilAndPlug(b *bench, r *record) error {
 	if c == 0 {
 		return b.partsInTurn(0, "plug-set")
 	}
+	b.minutes -= alongside // the coil has to come off for the plug anyway
+	b.money -= alongside / 60 * b.cat.Setting("rate")
 	if err := b.renew("coil", fault.Coil, []engine.Cylinder{c}); err != nil {
 		return err
 	}
 	return b.partsInTurn(c, "plug", "injector")
 }
+
+// alongside is the time saved, in minutes, by renewing coil and plug in one go.
+const alongside = 20
 
 // partsInTurn renews one after the other until the trouble seems gone, then
 // gives up.
@@ -241,17 +262,18 @@ func (b *bench) renewSet(code string, kind fault.PartKind, at []engine.Cylinder)
 
 // chancePerCost finds the cylinder and then renews in the order of chance per
 // cost, without another check.
-func chancePerCost(b *bench, r *record) error {
+func chancePerCost(b *bench) error {
 	if _, err := b.findCylinder(); err != nil {
 		return err
 	}
 	var forbidden []string
-	for _, k := range r.catalogue.Checks() {
+	for _, k := range b.cat.Checks() {
 		forbidden = append(forbidden, k.Code)
 	}
+	bel := b.start
 	for range stepLimit {
-		bel, err := belief.New(r.catalogue, b.car, b.evidence)
-		if err != nil {
+		var err error
+		if bel, err = b.believe(bel); err != nil {
 			return err
 		}
 		s, err := plan.Next(bel, plan.Options{Seating: b.seating, Mended: b.mended, Miss: b.feelsMiss(), Opened: b.hardOpened(), Forbids: forbidden, Limit: 1, Depth: 1})

@@ -19,24 +19,39 @@ import (
 func main() {
 	seeds := flag.Int("seeds", 2, "practice engines of each kind")
 	shared := flag.String("shared", "../shared/data", "folder of real recordings; left out where it is missing")
+	only := flag.String("only", "", "one part: states, motion, real, spoilt or speed; all when empty")
 	layouts := flag.String("engines", "i3,i4,i5,i6,v6-odd,v8-18436572", "layouts, by comma")
 	flag.Parse()
-	if err := run(*seeds, *shared, *layouts); err != nil {
+	if err := run(*seeds, *shared, *layouts, *only); err != nil {
 		fmt.Fprintln(os.Stderr, "hearing:", err)
 		os.Exit(1)
 	}
 }
 
-func run(seeds int, shared, layouts string) error {
-	verdicts, names := newTable("verdicts"), newTable("names after one cut")
-	if err := sweepPractice(seeds, layouts, verdicts, names); err != nil {
-		return err
+func run(seeds int, shared, layouts, only string) error {
+	verdicts, names, speeds := newTable("verdicts"), newTable("names after one cut"), newTable("speed within 1 % from 1 s")
+	felt, spoilt := newTable("verdicts from motion"), newTable("real idle, 10 s, spoilt")
+	parts := []struct {
+		name  string
+		sweep func() error
+	}{
+		{"states", func() error { return sweepPractice(seeds, layouts, verdicts, names) }},
+		{"motion", func() error { return sweepMotion(seeds, layouts, felt, names) }},
+		{"real", func() error { return sweepShared(shared, verdicts) }},
+		{"spoilt", func() error { return sweepSpoilt(shared, spoilt) }},
+		{"speed", func() error { return sweepSpeeds(seeds, layouts, speeds) }},
 	}
-	if err := sweepShared(shared, verdicts); err != nil {
-		return err
+	for _, p := range parts {
+		if only != "" && only != p.name {
+			continue
+		}
+		if err := p.sweep(); err != nil {
+			return err
+		}
 	}
-	verdicts.print()
-	names.print()
+	for _, t := range []*table{verdicts, felt, names, spoilt, speeds} {
+		t.print()
+	}
 	return nil
 }
 
@@ -72,6 +87,9 @@ func (c *cell) judge(f finding.Finding, err error, want finding.Verdict) {
 }
 
 func (t *table) print() {
+	if len(t.rows) == 0 {
+		return
+	}
 	w := tabwriter.NewWriter(os.Stdout, 2, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "%s\tright\tcannot tell\twrong\tright, 95 %%\twrong, 95 %%\n", t.title)
 	for _, row := range t.rows {

@@ -40,3 +40,14 @@ export async function api(path, options = {}) {
 
 export const post = (path, body) =>
   api(path, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body ?? {}) });
+
+// ticked gives the hard stops that were confirmed, or nothing and a hint while
+// one is open.
+export function ticked() {
+  const stops = [...document.querySelectorAll(".stops input")];
+  const open = stops.find((s) => !s.checked);
+  if (!open) return stops.map((s) => s.value);
+  toast("Look first, then tick each stop.");
+  open.focus();
+  return null;
+}

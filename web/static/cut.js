@@ -1,5 +1,5 @@
 // The hands-free cut-out: one tap to begin, then the voice leads.
-import { job, post, toast } from "./bench.js";
+import { job, post, ticked, toast } from "./bench.js";
 import { watch } from "./live.js";
 import { plots } from "./plot.js";
 import { allow, say } from "./speak.js";
@@ -12,15 +12,15 @@ const make = (name, attributes, text) => {
   return e;
 };
 const spanMs = 30e3;
+const lostWords = "I have lost the bench. Put every plug back on.";
 let line = [];
 
 async function start() {
-  const stops = [...document.querySelectorAll("[name=stop]")];
-  const open = stops.find((s) => !s.checked);
-  if (open) { toast("Look first, then tick each stop."); open.focus(); return; }
+  const stops = ticked();
+  if (!stops) return;
   allow();
   const means = document.querySelector("[name=means]:checked")?.value ?? "";
-  try { await post(`/jobs/${job}/cut/start`, { means, stops: stops.map((s) => s.value) }); } catch (e) { toast(e.message); return; }
+  try { await post(`/jobs/${job}/cut/start`, { means, stops }); } catch (e) { toast(e.message); return; }
   running(true);
 }
 
@@ -98,4 +98,14 @@ async function details() {
 
 el("start")?.addEventListener("click", start);
 el("stop").addEventListener("click", () => post(`/jobs/${job}/cut/stop`).catch((e) => toast(e.message)));
-watch(job, { cut: show, say: (m) => say(m.words, m.urgent) });
+// linked warns by voice when the bench can no longer say what to do: a plug
+// must not stay off because of that.
+let lost = false;
+function linked(ok) {
+  if (ok || lost || el("running").hidden) { lost = lost && !ok; return; }
+  lost = true;
+  el("prompt").textContent = lostWords;
+  say(lostWords, true);
+}
+
+watch(job, { cut: show, say: (m) => say(m.words, m.urgent) }, linked);

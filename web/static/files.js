@@ -1,5 +1,6 @@
 // Files from elsewhere: what the browser can decode is sent like a recording.
 import { job, post, toast } from "./bench.js";
+import { motionBytes } from "./recorder.js";
 import { Sender } from "./sender.js";
 import { dropTake } from "./keep.js";
 import { readTable, looksLikeTime, sketch } from "./table.js";
@@ -56,18 +57,29 @@ async function sendSound(file) {
 }
 
 const pieceSeconds = 5;
-async function sendWave(mono, rate) {
-  const size = Math.floor(pieceSeconds * rate), pieces = Math.ceil(mono.length / size);
-  sending = Sender.fresh({ job, sensor: "sound", rate_hz: rate, device: name.slice(0, 80), flags: { file: name.slice(0, 80) }, ...how() }, (s) => {
+function sendWave(mono, rate) {
+  const size = Math.floor(pieceSeconds * rate);
+  return sendPieces({ sensor: "sound", rate_hz: rate }, mono.length, size, (from, to) => {
+    const pcm = new Int16Array(to - from);
+    for (let i = 0; i < pcm.length; i++) pcm[i] = Math.round(Math.max(-1, Math.min(1, mono[from + i])) * 32767);
+    return pcm.buffer;
+  });
+}
+
+// sendMotion sends rows of time and up to three axes, times as they are.
+function sendMotion(rows) {
+  return sendPieces({ sensor: "motion", rate_hz: 0 }, rows.length, 2000, (from, to) => motionBytes(rows.slice(from, to)));
+}
+
+async function sendPieces(head, length, size, bytes) {
+  const pieces = Math.ceil(length / size);
+  sending = Sender.fresh({ job, device: name.slice(0, 80), flags: { file: name.slice(0, 80) }, ...head, ...how() }, (s) => {
     progress(Math.min(1, s.next / pieces));
     state(s.trouble ?? s.failed?.message ?? `Sending ${name} …`);
   });
   const mine = sending;
   for (let k = 0; k < pieces && mine === sending; k++) {
-    const part = mono.subarray(k * size, Math.min((k + 1) * size, mono.length));
-    const pcm = new Int16Array(part.length);
-    for (let i = 0; i < part.length; i++) pcm[i] = Math.round(Math.max(-1, Math.min(1, part[i])) * 32767);
-    mine.push(k * size, pcm.buffer);
+    mine.push(k * size, bytes(k * size, Math.min((k + 1) * size, length)));
     while (mine.waiting > 4 && mine === sending && !mine.failed) await new Promise((d) => setTimeout(d, 20));
   }
   if (mine !== sending) return;
@@ -136,9 +148,13 @@ async function useTable() {
   } catch (e) { state(e.message); toast(e.message); }
 }
 
+// slowest wave that can be sound, in Hz; below, a motion sensor gave it.
+const slowestSound = 4000;
+
 // sendColumn scales a wave to full scale; its rate is the mean of its times.
 function sendColumn(rows) {
   const rate = (rows.length - 1) / (rows.at(-1)[0] - rows[0][0]);
+  if (rate < slowestSound) return sendMotion(rows);
   const mean = rows.reduce((s, r) => s + r[1], 0) / rows.length;
   let top = 0;
   for (const r of rows) top = Math.max(top, Math.abs(r[1] - mean));

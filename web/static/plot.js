@@ -46,7 +46,7 @@ async function draw(place) {
     series: [{ label: s.x_name, value: (u, v) => number(v) },
       { label: s.y_name, stroke: colour("mark"), fill: bars ? colour("mark") : undefined, width: 2, points: { show: false }, paths: bars ? uPlot.paths.bars({ size: [0.6, 60] }) : undefined, value: (u, v) => number(v) },
       ...(bounds ? [{ ...bound, value: (u, v) => number(v) }, { ...bound, label: "to", value: (u, v) => number(v) }] : [])],
-    hooks: { setSelect: [(u) => closer(u, place, s)], draw: bars && bounds ? [whiskers] : [] },
+    hooks: { setSelect: [(u) => closer(u, place, s)], draw: [...(bars && bounds ? [whiskers] : []), (u) => uprights(u, s.marks ?? [])] },
   };
   if (bounds && !bars) options.bands = [{ series: [3, 2], fill: colour("warn") + "33" }];
   const plot = new uPlot(options, rows(s), place);
@@ -69,6 +69,25 @@ function whiskers(u) {
     c.moveTo(px - w, low); c.lineTo(px + w, low); c.moveTo(px - w, high); c.lineTo(px + w, high);
     c.stroke();
   });
+  c.restore();
+}
+
+// uprights marks places on the X axis, a label at the top of each.
+function uprights(u, marks) {
+  const c = u.ctx, { left, top, width, height } = u.bbox;
+  c.save();
+  c.strokeStyle = c.fillStyle = colour("soft");
+  c.lineWidth = devicePixelRatio;
+  c.setLineDash([3 * devicePixelRatio, 4 * devicePixelRatio]);
+  c.font = `${12 * devicePixelRatio}px system-ui`;
+  for (const m of marks) {
+    const x = u.valToPos(m.x, "x", true);
+    if (x < left || x > left + width) continue;
+    c.beginPath();
+    c.moveTo(x, top); c.lineTo(x, top + height);
+    c.stroke();
+    c.fillText(m.label, x + 4 * devicePixelRatio, top + 12 * devicePixelRatio);
+  }
   c.restore();
 }
 

@@ -64,6 +64,17 @@ export class SoundRecorder {
   }
 }
 
+// motionBytes packs rows of time and up to three accelerations as the bench
+// keeps them.
+export function motionBytes(rows) {
+  const data = new DataView(new ArrayBuffer(20 * rows.length));
+  rows.forEach(([t, x, y = 0, z = 0], i) => {
+    data.setFloat64(20 * i, t, true);
+    [x, y, z].forEach((v, k) => data.setFloat32(20 * i + 8 + 4 * k, v, true));
+  });
+  return data.buffer;
+}
+
 export class MotionRecorder {
   async start(head, tell) {
     if (typeof DeviceMotionEvent === "undefined") throw new Error("This device has no motion sensor.");
@@ -81,12 +92,7 @@ export class MotionRecorder {
   }
 
   flush() {
-    const data = new DataView(new ArrayBuffer(20 * this.rows.length));
-    this.rows.forEach(([t, x, y, z], i) => {
-      data.setFloat64(20 * i, t, true);
-      [x, y, z].forEach((v, k) => data.setFloat32(20 * i + 8 + 4 * k, v, true));
-    });
-    if (this.rows.length) this.sender.push(this.count, data.buffer);
+    if (this.rows.length) this.sender.push(this.count, motionBytes(this.rows));
     this.count += this.rows.length;
     this.rows = [];
   }

@@ -1,5 +1,5 @@
 // The phone on the engine: record, say how it goes, speak prompts.
-import { toast } from "./bench.js";
+import { ticked, toast } from "./bench.js";
 import { SoundRecorder, MotionRecorder, stateWords } from "./recorder.js";
 import { Sender } from "./sender.js";
 import { leftTakes, dropTake } from "./keep.js";
@@ -16,8 +16,10 @@ function head() {
 }
 
 async function begin(recorder, button) {
+  const stops = ticked();
+  if (!stops) return;
   try {
-    await recorder.start(head(), (s) => { el("sendstate").textContent = stateWords(s); });
+    await recorder.start({ ...head(), stops }, (s) => { el("sendstate").textContent = stateWords(s); });
   } catch (e) { el("sendstate").textContent = e.message; return; }
   running.push(recorder);
   button.hidden = true;

@@ -30,6 +30,19 @@ func Samples(data []byte) []float32 {
 // Move is one motion sample: seconds, and m/s² along the phone's axes.
 type Move struct{ T, X, Y, Z float64 }
 
+// MoveBytes turns motion into the stored form.
+func MoveBytes(moves []Move) []byte {
+	out := make([]byte, 0, 20*len(moves))
+	le := binary.LittleEndian
+	for _, m := range moves {
+		out = le.AppendUint64(out, math.Float64bits(m.T))
+		for _, v := range [3]float64{m.X, m.Y, m.Z} {
+			out = le.AppendUint32(out, math.Float32bits(float32(v)))
+		}
+	}
+	return out
+}
+
 // Moves turns stored motion into samples; those that are no numbers are left out.
 func Moves(data []byte) []Move {
 	var out []Move

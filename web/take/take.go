@@ -39,6 +39,7 @@ type Head struct {
 	Regime string            `json:"regime,omitempty"`
 	Device string            `json:"device,omitempty"`
 	Flags  map[string]string `json:"flags,omitempty"` // what the browser granted: echo, noise, gain
+	Stops  []string          `json:"stops,omitempty"` // hard stops that were confirmed before the engine ran
 	Began  time.Time         `json:"began"`
 }
 
@@ -51,8 +52,8 @@ func (h Head) Check() error {
 		return fmt.Errorf("a sample rate of %g Hz: expected 4000 to 384000", h.RateHz)
 	case len(h.Key) < 8 || len(h.Key) > 64:
 		return errors.New("the take has no key: expected 8 to 64 characters chosen by the phone")
-	case len(h.Place) > 200 || len(h.Device) > 200 || len(h.Flags) > 20:
-		return errors.New("place, device or flags are too long")
+	case len(h.Place) > 200 || len(h.Device) > 200 || len(h.Flags) > 20 || len(h.Stops) > 20:
+		return errors.New("place, device, flags or stops are too long")
 	}
 	return nil
 }

@@ -1,0 +1,191 @@
+package order
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/floats"
+
+	"halforder/engine"
+	"halforder/finding"
+)
+
+const (
+	feltCoherence = 30.0 // of the clearest order; noise reaches 13
+	feltFew       = 20.0 // blocks; fewer must show as much more
+	blindOdds     = 3.0  // a chance of 95 %, to accuse without the firing order
+	unseenOdds    = -0.5 // of a pattern that the orders do not speak against
+)
+
+// feltReport is report for motion.
+func (h *heard) feltReport() (finding.Finding, error) {
+	if h.total.cycles == 0 {
+		return finding.Finding{}, &NoEngineError{0, feltCoherence}
+	}
+	if c, least := h.coherence(), feltCoherence*(1+feltFew/float64(h.total.cycles)); c < least {
+		return finding.Finding{}, &NoEngineError{c, least}
+	}
+	f := finding.Finding{Analysis: FeelName, Likelihood: &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}}
+	parts := h.stretches()
+	h.addSpeed(&f)
+	h.addFeltVerdict(&f, parts)
+	if f.Verdict == finding.Misfire && f.Likelihood.Anonymous {
+		f.Notes = append(f.Notes, "which cylinder it is needs a mark: cut one cylinder while recording")
+	}
+	f.Notes = append(f.Notes, h.reachNote())
+	h.addFeltSeries(&f, parts)
+	return f, nil
+}
+
+func (h *heard) addFeltVerdict(f *finding.Finding, parts []stretch) {
+	hz := h.total.hz / float64(h.total.cycles)
+	speed := engine.FromCycleHz(hz)
+	f.Verdict = finding.CannotTell
+	switch {
+	case h.layout.N() == 1:
+		f.Sentence = "A single cylinder has no other to be compared with: cannot tell whether it misses."
+		return
+	case len(parts) == 0:
+		f.Sentence = fmt.Sprintf("Too few engine cycles at %.0f rpm to compare the orders; record 20 s.", speed)
+		return
+	}
+	j := average(parts)
+	if !h.reachesFiring() { // absence of half orders proves nothing without a firing order
+		j.odds = max(j.odds, 0)
+	}
+	chance := 1 / (1 + math.Exp(-j.odds))
+	f.Quantities = append(f.Quantities,
+		finding.Quantity{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: confidence},
+		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
+	f.Likelihood = j.likelihood()
+	f.Verdict, f.Sentence = h.feltVerdict(j, hz)
+	if len(h.cuts) > 0 {
+		h.addNames(f)
+	}
+}
+
+func (h *heard) feltVerdict(j judgement, hz float64) (finding.Verdict, string) {
+	speed := engine.FromCycleHz(hz)
+	firing := float64(h.layout.N()) / 2
+	least := misfireOdds
+	if !h.reachesFiring() {
+		least = blindOdds
+	}
+	switch {
+	case j.odds >= least:
+		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
+			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
+	case !h.reachesFiring():
+		return finding.CannotTell, fmt.Sprintf("Cannot tell: the firing order %.1f shakes at %.0f Hz, out of reach of %.0f samples a second, and without it the half orders have no measure; use a sensor with %.0f samples a second or more, or listen to the sound.",
+			firing, 2*firing*hz, h.level.rate, math.Ceil(2*firing*hz/reachShare/10)*10)
+	case j.odds <= noMisfireOdds && j.unseen() != "":
+		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm no single cylinder is missing, but %s would show only at orders out of reach or at order 1; use more samples a second, or the sound.", speed, j.wordsOf(j.unseen()))
+	case j.odds <= noMisfireOdds:
+		return finding.NoMisfire, fmt.Sprintf("No misfire felt: at %.0f rpm the half orders are as small as all %d firings leave them.", speed, j.n)
+	}
+	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the half orders are larger than of an even engine and smaller than of a dead cylinder, or the mounts carry them unlike the firing order; try some 200 rpm more, another place on the engine, or the sound.", speed)
+}
+
+// unseen is a pattern with dead cylinders alone that fits nearly as well as all
+// working; empty when there is none.
+func (j judgement) unseen() finding.Pattern {
+	for _, p := range j.patterns {
+		if p.Count(finding.Dead) > 0 && p.Count(finding.Weak) == 0 && j.log[p] > unseenOdds {
+			return p
+		}
+	}
+	return ""
+}
+
+// reach is the highest harmonic of the cycle within reach of the samples.
+func (h *heard) reach() int {
+	return reachOf(h.level.rate, h.total.hz/float64(h.total.cycles))
+}
+
+func (h *heard) reachesFiring() bool {
+	for k := 1; k <= h.reach(); k++ {
+		if absPhasor(h.layout, k) >= naturalLine*float64(h.layout.N()) {
+			return true
+		}
+	}
+	return false
+}
+
+// reachNote says which orders the rate leaves out.
+func (h *heard) reachNote() string {
+	speed := engine.FromCycleHz(h.total.hz / float64(h.total.cycles))
+	return fmt.Sprintf("orders above %.1f are out of reach at %.0f samples a second and %.0f rpm", float64(h.reach())/2, h.level.rate, speed)
+}
+
+// addFeltSeries draws the last stretch, and speed and missing work through time.
+func (h *heard) addFeltSeries(f *finding.Finding, parts []stretch) {
+	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
+	if len(last) >= minCycles {
+		f.Series = append(f.Series, h.feltCycle(last), h.feltOrders(last))
+	}
+	f.Series = append(f.Series, finding.Series{Title: "Engine speed", Shape: finding.Line,
+		XName: "time", XUnit: "s", YName: "speed", YUnit: "rpm", X: h.speeds.x, Y: h.speeds.y})
+	if s := missingSeries(parts); len(s.X) > 1 {
+		f.Series = append(f.Series, s)
+	}
+}
+
+// feltOrders shows the orders over all axes against the strongest.
+func (h *heard) feltOrders(cycles []cycle) finding.Series {
+	s := finding.Series{Title: "Orders felt, all axes together", Shape: finding.Bars, XName: "order", XUnit: "per crank turn", YName: "level against the strongest"}
+	top := math.Inf(-1)
+	lines := h.folded(cycles).shakenOrders()
+	for _, l := range lines {
+		top = max(top, l.log)
+	}
+	for _, l := range lines {
+		y := math.Exp(l.log - top)
+		s.X, s.Y = append(s.X, float64(l.h)/2), append(s.Y, y)
+		s.Low, s.High = append(s.Low, y*math.Exp(-1.645*l.err)), append(s.High, y*math.Exp(1.645*l.err))
+		s.Labels = append(s.Labels, fmt.Sprint(float64(l.h)/2))
+	}
+	return s
+}
+
+// feltCycle unrolls one cycle along the direction that shakes most.
+func (h *heard) feltCycle(cycles []cycle) finding.Series {
+	f := h.folded(cycles)
+	along := shakiest(f.bands)
+	mean := make([]complex128, h.harmonics)
+	for i := range mean {
+		for a, p := range f.bands {
+			mean[i] += complex(along[a], 0) * p.mean[i]
+		}
+	}
+	s := finding.Series{Title: "One engine cycle, along the direction that shakes most", Shape: finding.Line,
+		XName: "crank angle", XUnit: "°", YName: "acceleration", YUnit: "as recorded", Y: wave(mean, plotPoints)}
+	for i := range s.Y {
+		s.X = append(s.X, float64(engine.CycleDeg)*float64(i)/plotPoints)
+	}
+	return s
+}
+
+const shakiestSteps = 20 // of the power method; the direction is for drawing only
+
+// shakiest is the direction in which the mean cycle has most power.
+func shakiest(axes []picture) []float64 {
+	along := []float64{1, 0.9, 0.8} // across no likely direction
+	for range shakiestSteps {
+		next := make([]float64, len(axes))
+		for i, p := range axes {
+			for k, q := range axes {
+				for h, v := range p.mean {
+					next[i] += along[k] * real(v*cmplx.Conj(q.mean[h]))
+				}
+			}
+		}
+		size := floats.Norm(next, 2)
+		if size == 0 {
+			return along
+		}
+		floats.Scale(1/size, next)
+		along = next
+	}
+	return along
+}

@@ -1,0 +1,115 @@
+package order
+
+import "math"
+
+// heardAs holds, for every frame of a film, how likely it is at each place of
+// the cycle: as before the cut, as during it, and as during it with the firing
+// there gone. Logarithms, by frame and place.
+type heardAs struct {
+	before, during, gone [][]float64
+}
+
+const (
+	loudDoubt   = 0.25 // a firing differs that much from its mean
+	quietDoubt  = 0.10 // of the loudest, everywhere
+	heardWeight = 1    // neighbouring frames hear the same
+	heardTail   = 4.0  // degrees of freedom: clanks happen
+)
+
+// part is one band of a score as it should sound: mean and inverse spread.
+type part struct {
+	mean, inverse, log []float64
+}
+
+func newPart(mean, variance []float64, gain, offset float64) part {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, v := range mean {
+		low, high = min(low, v), max(high, v)
+	}
+	p := part{make([]float64, len(mean)), make([]float64, len(mean)), make([]float64, len(mean))}
+	for i, v := range mean {
+		doubt, floor := loudDoubt*(v-low), quietDoubt*(high-low)
+		p.mean[i] = offset + gain*v
+		p.inverse[i] = 1 / (gain*math.Sqrt(variance[i]+doubt*doubt+floor*floor) + 1e-30)
+		p.log[i] = math.Log(p.inverse[i])
+	}
+	return p
+}
+
+// of adds the weighted log-likelihood of a value at every place.
+func (p part) of(dst []float64, value, weight float64) {
+	for i, m := range p.mean {
+		z := (value - m) * p.inverse[i]
+		dst[i] += weight * (p.log[i] - math.Log1p(z*z/heardTail)*(heardTail+1)/2)
+	}
+}
+
+func newHeardAs(f film, s score, starts []int, from, to int, gains []loudness) heardAs {
+	places := len(s.mean[0])
+	weight := heardWeight / math.Sqrt(float64(len(f.rows)))
+	h := heardAs{matrix(to-from, places), matrix(to-from, places), matrix(to-from, places)}
+	for b, row := range f.rows {
+		mean, variance := quiet(s.mean[b], s.variance[b], starts)
+		before := newPart(s.mean[b], s.variance[b], 1, 0)
+		during := newPart(s.mean[b], s.variance[b], gains[b].gain, gains[b].offset)
+		gone := newPart(mean, variance, gains[b].gain, gains[b].offset)
+		for i := from; i < to; i++ {
+			before.of(h.before[i-from], row[i], weight)
+			during.of(h.during[i-from], row[i], weight)
+			gone.of(h.gone[i-from], row[i], weight)
+		}
+	}
+	return h
+}
+
+func matrix(rows, columns int) [][]float64 {
+	out := make([][]float64, rows)
+	for i := range out {
+		out[i] = make([]float64, columns)
+	}
+	return out
+}
+
+// quiet is the band as it would be with every firing as quiet as the quietest.
+func quiet(mean, variance []float64, starts []int) (m, v []float64) {
+	n := len(mean)
+	best := quietestSlot(mean, starts)
+	m, v = append(m, mean...), append(v, variance...)
+	for k, start := range starts {
+		for i := range slotWidth(starts, k, n) {
+			m[(start+i)%n], v[(start+i)%n] = mean[(starts[best]+i)%n], variance[(starts[best]+i)%n]
+		}
+	}
+	return m, v
+}
+
+// loudness is how a band changed with the cut.
+type loudness struct{ gain, offset float64 }
+
+// loudnessOf compares the highest and the lowest of each cycle during with
+// before: firings that are left are as loud as the engine now works.
+func loudnessOf(row []float64, cycle int, a0, a1, b0, b1 int) loudness {
+	low0, high0 := extremes(row[a0:a1], cycle)
+	low1, high1 := extremes(row[b0:b1], cycle)
+	if high0-low0 <= 0 || high1-low1 <= 0 {
+		return loudness{1, 0}
+	}
+	g := min(max((high1-low1)/(high0-low0), 0.5), 2)
+	return loudness{g, low1 - g*low0}
+}
+
+// extremes are the medians of the lowest and highest of each run.
+func extremes(x []float64, run int) (low, high float64) {
+	var lows, highs []float64
+	for ; len(x) >= run; x = x[run:] {
+		lo, hi := x[0], x[0]
+		for _, v := range x[:run] {
+			lo, hi = min(lo, v), max(hi, v)
+		}
+		lows, highs = append(lows, lo), append(highs, hi)
+	}
+	if len(lows) == 0 {
+		return 0, 0
+	}
+	return median(lows), median(highs)
+}

@@ -1,0 +1,139 @@
+package order
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"halforder/finding"
+)
+
+// replayTrusted is the chance that the replay of a cut did not go astray.
+// Judgement (prior).
+const replayTrusted = 0.97
+
+// byReplay weighs the patterns by cylinder with the slot that falls quiet when
+// a known cylinder is cut. It gives nil where no band is clear enough.
+func (h *heard) byReplay(r reel, before []cycle) map[finding.Pattern]float64 {
+	last := before[max(0, len(before)-stretchCycles):]
+	f := h.folded(last)
+	table := newTable(weigh(f), h.ratioOf(f), h.layout.N())
+	byLow := len(table.high) == 0
+	if byLow && len(table.low) == 0 {
+		return nil
+	}
+	view, bands := table.views[0], []int{0}
+	if !byLow {
+		view, bands = table.high[0], h.clearUppers(last)
+	}
+	n := h.layout.N()
+	re, ok := r.rerun(before, bands, scaledStarts(view.starts), n)
+	if !ok {
+		return nil
+	}
+	patterns := namedPatterns(n)
+	known, astray := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
+	at := h.layout.Position(r.Cylinder)
+	gone := trusted(re.gone, 1)
+	if labSee {
+		fmt.Printf("   gone %.1f\n", gone)
+		for j, s := range re.shares {
+			if s != nil {
+				s := s[1]
+				rot := make([]float64, n)
+				for k := range s {
+					rot[((k-j+at)%n+n)%n] = s[k]
+				}
+				m := median(slices.Clone(rot))
+				for k := range rot {
+					rot[k] -= m
+				}
+				fmt.Printf("   j%d shares by position %.2f\n", j, rot)
+			}
+		}
+	}
+	for _, p := range patterns {
+		astray[p] = table.named(p, make([]float64, n), byLow)
+		_, low := table.anonymous(p, byLow)
+		known[p] = math.Inf(-1)
+		if finding.State(p[at]) == finding.Dead {
+			known[p] = gone[n] + astray[p]
+			continue
+		}
+		for j, shares := range re.shares {
+			if shares != nil {
+				known[p] = logAdd(known[p], gone[j]+low+shareLikelihood(shares[p.Count(finding.Dead)], workOf(p.Rotate(at-j))))
+			}
+		}
+	}
+	return pooled(known, astray, replayTrusted)
+}
+
+// anonymous gives the log-likelihood of a pattern up to rotation from the views
+// that name somebody, and from the others.
+func (t *table) anonymous(p finding.Pattern, byLow bool) (these, others float64) {
+	var a, b []float64
+	for k := range p {
+		l, u := t.both(t.bands(p.Rotate(-k)))
+		if byLow {
+			l, u = u, l
+		}
+		a, b = append(a, u), append(b, l)
+	}
+	return logMean(a), logMean(b)
+}
+
+// pooled joins two opinions, each a log-likelihood by pattern, of which the
+// first is right with a chance of share.
+func pooled(first, second map[finding.Pattern]float64, share float64) map[finding.Pattern]float64 {
+	a, b := evidenceFor(first), evidenceFor(second)
+	out := map[finding.Pattern]float64{}
+	for p := range second {
+		out[p] = logAdd(math.Log(share)+first[p]-a, math.Log(1-share)+second[p]-b)
+	}
+	return out
+}
+
+// evidenceFor is the log-likelihood of all patterns together, priors counted.
+func evidenceFor(log map[finding.Pattern]float64) float64 {
+	sum := math.Inf(-1)
+	for p, v := range log {
+		sum = logAdd(sum, v+namedPrior(p))
+	}
+	return sum
+}
+
+// trusted turns log-likelihoods into log-chances, a part of which is spread
+// evenly.
+func trusted(log []float64, share float64) []float64 {
+	total := math.Inf(-1)
+	for _, v := range log {
+		total = logAdd(total, v)
+	}
+	out := make([]float64, len(log))
+	for i, v := range log {
+		out[i] = math.Log(share*math.Exp(v-total) + (1-share)/float64(len(log)))
+	}
+	return out
+}
+
+// clearUppers lists the upper bands that hear the engine.
+func (h *heard) clearUppers(cycles []cycle) []int {
+	var out []int
+	for _, v := range viewsOf(len(h.bands), h.harmonics, h.layout.N()) {
+		if !v.low && fold(cycles, v.band, h.harmonics).clarity(v, h.layout.N()) >= clearView {
+			out = append(out, v.band)
+		}
+	}
+	return out
+}
+
+func scaledStarts(starts []int) []int {
+	var out []int
+	for _, s := range starts {
+		out = append(out, s*placesPerFiring/perSlot)
+	}
+	return out
+}
+
+var labSee = false
