@@ -43,7 +43,7 @@ func (s *scales) bankFor(bin int) *bank {
 // newBank takes the first window that weighs well enough, else the best; nil
 // when none weighs at all.
 func (s *scales) newBank(rpm float64) (best *bank) {
-	full := fullWork(len(s.tops), rpm)
+	full := idleWork(len(s.tops), rpm) // the less a firing is expected to bring, the more the jitter is minded
 	least := math.Inf(1)
 	for i, win := range windows {
 		if i > 0 && float64(win.before+win.after)*cycleDeg/float64(len(s.tops)) > widestWindow {
