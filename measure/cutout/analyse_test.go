@@ -284,15 +284,17 @@ func must(text string) engine.Layout {
 func TestRefusals(t *testing.T) {
 	good := test{car: car(t, "i4", nil), rate: 10, seed: 1, order: []engine.Cylinder{1, 2}, marked: true}.record()
 	for name, spoil := range map[string]func(*cutout.Recording){
-		"no engine":         func(r *cutout.Recording) { r.Layout = engine.Layout{} },
-		"one cylinder":      func(r *cutout.Recording) { r.Layout = must("1") },
-		"too slow":          func(r *cutout.Recording) { r.Speed = every(r.Speed, 10) },
-		"too short":         func(r *cutout.Recording) { r.Speed.T, r.Speed.Y = r.Speed.T[:20], r.Speed.Y[:20] },
-		"no number":         func(r *cutout.Recording) { r.Speed.Y = append(slices.Clone(r.Speed.Y[:len(r.Speed.Y)-1]), math.NaN()) },
-		"backwards":         func(r *cutout.Recording) { r.Speed.T = slices.Clone(r.Speed.T); slices.Reverse(r.Speed.T) },
-		"cylinder 9":        func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: 10, Cylinders: []engine.Cylinder{9}}} },
-		"cylinder twice":    func(r *cutout.Recording) { r.Called = [][]engine.Cylinder{{1, 1}} },
-		"mark without time": func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: math.NaN()}} },
+		"no engine":             func(r *cutout.Recording) { r.Layout = engine.Layout{} },
+		"one cylinder":          func(r *cutout.Recording) { r.Layout = must("1") },
+		"too slow":              func(r *cutout.Recording) { r.Speed = every(r.Speed, 10) },
+		"too short":             func(r *cutout.Recording) { r.Speed.T, r.Speed.Y = r.Speed.T[:20], r.Speed.Y[:20] },
+		"no number":             func(r *cutout.Recording) { r.Speed.Y = append(slices.Clone(r.Speed.Y[:len(r.Speed.Y)-1]), math.NaN()) },
+		"backwards":             func(r *cutout.Recording) { r.Speed.T = slices.Clone(r.Speed.T); slices.Reverse(r.Speed.T) },
+		"cylinder 9":            func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: 10, Cylinders: []engine.Cylinder{9}}} },
+		"cylinder twice":        func(r *cutout.Recording) { r.Called = [][]engine.Cylinder{{1, 1}} },
+		"mark of another clock": func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: 1e12, Cylinders: []engine.Cylinder{1}}} },
+		"a week":                func(r *cutout.Recording) { r.Speed.T = append(slices.Clone(r.Speed.T[:len(r.Speed.T)-1]), 6e5) },
+		"mark without time":     func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: math.NaN()}} },
 	} {
 		r := good
 		spoil(&r)
