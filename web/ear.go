@@ -11,11 +11,11 @@ import (
 	"halforder/measure/order"
 )
 
-// The live view hears the last seconds again and again: what counts is how the
-// engine runs now. The judgement that goes on the card hears everything.
+// The live view judges the last seconds: what counts is how the engine runs now.
+// The judgement that goes on the card hears everything.
 const (
 	liveRate      = 12000.0 // Hz, enough for the bands that matter live
-	rowSeconds    = 6.0     // for roughness and the unrolled cycle
+	ringSeconds   = 6.0     // kept
 	shortestHeard = 0.6     // s, below nothing can be said
 )
 
@@ -27,8 +27,14 @@ type ear struct {
 	lower  *lower
 
 	mu      sync.Mutex
-	ring    []float32 // the last rowSeconds at the lower rate
+	ring    []float32 // the last ringSeconds at the lower rate
+	fresh   int       // at the end of the ring, not yet judged
+	broken  bool      // a gap before the ring
+	total   int       // at the lower rate since the start or the last gap
 	samples uint64    // of the stream, up to which the ring reaches
+	rate    float64   // of the stream, Hz
+
+	rolling rolling // for judge alone
 	peak    float64
 	sum     float64
 	count   int
@@ -61,7 +67,8 @@ type meter struct {
 }
 
 func newEar(room *room, takeID string, layout engine.Layout, rate float64) *ear {
-	e := &ear{take: takeID, layout: layout, lower: newLower(rate, liveRate)}
+	e := &ear{take: takeID, layout: layout, lower: newLower(rate, liveRate), rate: rate}
+	e.rolling = rolling{layout: layout, rate: e.lower.out}
 	e.hearing = newHearing(room, "meter", e.judge)
 	return e
 }
@@ -70,7 +77,8 @@ func newEar(room *room, takeID string, layout engine.Layout, rate float64) *ear 
 func (e *ear) hear(x []float32, end uint64, gap bool) {
 	e.mu.Lock()
 	if gap {
-		e.ring = e.ring[:0]
+		e.ring, e.fresh, e.broken = e.ring[:0], 0, true
+		e.total += ringSeconds * int(e.lower.out) // nobody takes what follows for whole
 	}
 	for _, v := range x {
 		a := math.Abs(float64(v))
@@ -81,8 +89,11 @@ func (e *ear) hear(x []float32, end uint64, gap bool) {
 		}
 	}
 	e.count += len(x)
+	before := len(e.ring)
 	e.ring = e.lower.add(e.ring, x)
-	if over := len(e.ring) - int(rowSeconds*e.lower.out); over > 0 {
+	e.fresh += len(e.ring) - before
+	e.total += len(e.ring) - before
+	if over := len(e.ring) - int(ringSeconds*e.lower.out); over > 0 {
 		e.ring = e.ring[:copy(e.ring, e.ring[over:])]
 	}
 	e.samples = end
@@ -102,20 +113,27 @@ func (e *ear) loud() (db float64, clipped bool) {
 
 func (e *ear) judge() (meter, bool) {
 	e.mu.Lock()
-	x := slices.Clone(e.ring)
+	if e.fresh > len(e.ring) || e.broken { // nobody looked for a while, or a gap
+		e.rolling.forget()
+		e.fresh, e.broken = len(e.ring), false
+	}
+	x := slices.Clone(e.ring[len(e.ring)-e.fresh:])
+	e.fresh = 0
 	m := meter{Take: e.take, Samples: e.samples}
 	e.mu.Unlock()
-	rate := e.lower.out
-	m.Over = float64(len(x)) / rate
-	if m.Over < shortestHeard {
+	if err := e.rolling.write(x); err != nil {
+		m.Sentence = err.Error()
+		return m, true
+	}
+	if m.Over = e.rolling.seconds(); m.Over < shortestHeard {
 		return m, false
 	}
-	whole, err := hearAll(x, rate, e.layout)
+	found, err := e.rolling.snapshot()
 	if err != nil {
 		m.Sentence = err.Error()
 		return m, true
 	}
-	m.fill(whole)
+	m.fill(found)
 	return m, true
 }
 

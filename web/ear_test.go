@@ -36,7 +36,7 @@ func practiceFour(t testing.TB, seconds float64, faults ...string) ([]float32, e
 
 // quietEar is an ear that judges only when asked.
 func quietEar(layout engine.Layout) *ear {
-	return &ear{hearing: &hearing{wake: make(chan struct{}, 1)}, layout: layout, lower: newLower(48000, liveRate)}
+	return &ear{hearing: &hearing{wake: make(chan struct{}, 1)}, layout: layout, lower: newLower(48000, liveRate), rolling: rolling{layout: layout, rate: liveRate}}
 }
 
 func TestEarHearsTheLastSeconds(t *testing.T) {
@@ -44,13 +44,19 @@ func TestEarHearsTheLastSeconds(t *testing.T) {
 	e := quietEar(layout)
 	for at := 0; at+4800 <= len(x); at += 4800 {
 		e.hear(x[at:at+4800], uint64(at+4800), false)
+		if at/4800%3 == 2 {
+			e.judge()
+		}
 	}
 	m, ok := e.judge()
+	if m.Over < rollSeconds || m.Over > 2*rollSeconds+0.5 {
+		t.Errorf("judged over %.1f s", m.Over)
+	}
 	if !ok || math.Abs(m.RPM-750) > 60 || m.Missing == nil || m.Missing.Value < 0.5 || m.Samples != uint64(len(x)/4800*4800) {
 		t.Errorf("heard %+v", m)
 	}
-	if got := float64(len(e.ring)) / e.lower.out; got > rowSeconds+0.1 {
-		t.Errorf("%g s are kept, want %g", got, rowSeconds)
+	if got := float64(len(e.ring)) / e.lower.out; got > ringSeconds+0.1 {
+		t.Errorf("%g s are kept, want %g", got, ringSeconds)
 	}
 }
 
@@ -111,12 +117,14 @@ func cpu() float64 {
 
 // BenchmarkLiveJudgement is what one update of the live meters costs.
 func BenchmarkLiveJudgement(b *testing.B) {
-	x, layout := practiceFour(b, 10, "coil-open@3")
+	x, layout := practiceFour(b, 30, "coil-open@3")
 	e := quietEar(layout)
-	e.hear(x, uint64(len(x)), false)
+	const step = 48000 / 5
 	b.ResetTimer()
 	began := cpu()
-	for range b.N {
+	for i := range b.N {
+		at := i * step % (len(x) - step)
+		e.hear(x[at:at+step], uint64(at+step), false)
 		e.judge()
 	}
 	b.ReportMetric(1000*(cpu()-began)/float64(b.N), "cpu-ms/op")

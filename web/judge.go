@@ -2,7 +2,6 @@ package web
 
 import (
 	"fmt"
-	"slices"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -39,22 +38,31 @@ func (r *rooms) hearTake(t *take.Take, layout engine.Layout) (f finding.Finding,
 		return f, err
 	}
 	var at uint64
+	var slice []float32
+	write := func() {
+		if len(slice) > 0 {
+			r.inTurn(func() { l.Write(slice) })
+			slice = slice[:0]
+		}
+	}
 	err = t.Each(func(c take.Chunk) error {
 		if c.First > at {
+			write()
 			if err := l.Gap(float64(c.First-at) / t.RateHz); err != nil {
 				return err
 			}
 		}
-		x := take.Samples(c.Data)
-		at = c.First + uint64(len(x))
-		for piece := range slices.Chunk(x, max(1, int(sliceSeconds*t.RateHz))) {
-			r.inTurn(func() { l.Write(piece) })
+		slice = append(slice, take.Samples(c.Data)...)
+		at = c.First + uint64(len(c.Data)/2)
+		if float64(len(slice)) >= sliceSeconds*t.RateHz {
+			write()
 		}
 		return nil
 	})
 	if err != nil {
 		return f, err
 	}
+	write()
 	r.inTurn(func() { f, err = l.Finish() })
 	return f, err
 }

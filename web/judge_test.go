@@ -38,6 +38,7 @@ func appendTo(t *testing.T, to *take.Take, c take.Chunk) {
 // A phone that was locked for eleven seconds after five: both sides are judged,
 // neither alone long enough for as many cycles, and the clock stays true.
 func TestTakeIsJudgedOnBothSidesOfAGap(t *testing.T) {
+	t.Parallel()
 	x, layout := practiceFour(t, 12, "coil-open@3")
 	const rate, from, lost = 48000, 5 * 48000, 11 * 48000
 	sound := beginTake(t, take.Head{Sensor: take.Sound, RateHz: rate})
@@ -80,7 +81,7 @@ func lastTime(f finding.Finding) float64 {
 	return math.NaN()
 }
 
-func practiceMoves(t *testing.T, seconds, hz float64, faults ...string) ([]take.Move, engine.Layout) {
+func practiceMoves(t testing.TB, seconds, hz float64, faults ...string) ([]take.Move, engine.Layout) {
 	t.Helper()
 	layout, err := engine.Parse("i4")
 	if err != nil {
@@ -106,25 +107,25 @@ func practiceMoves(t *testing.T, seconds, hz float64, faults ...string) ([]take.
 	return out, layout
 }
 
-// What a phone felt is judged like what it heard: a dead cylinder shakes, a
-// sound engine is not accused.
+// What a phone felt is judged like what it heard: its speed is found, a sound
+// engine is not accused and a dead cylinder not acquitted.
 func TestMotionTakeIsJudged(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		faults []string
 		hz     float64
 		never  finding.Verdict
-		want   finding.Verdict
-	}{{nil, 60, finding.Misfire, ""}, {[]string{"coil-open@3"}, 60, finding.NoMisfire, ""}, {[]string{"coil-open@3"}, 200, finding.NoMisfire, ""}} {
+	}{{nil, 60, finding.Misfire}, {[]string{"coil-open@3"}, 60, finding.NoMisfire}, {[]string{"coil-open@3"}, 100, finding.NoMisfire}} {
 		moves, layout := practiceMoves(t, 40, c.hz, c.faults...)
 		motion := beginTake(t, take.Head{Sensor: take.Motion})
 		for at := 0; at+8 <= len(moves); at += 8 {
 			appendTo(t, motion, take.Chunk{Seq: uint32(at / 8), First: uint64(at), Data: take.MoveBytes(moves[at : at+8])})
 		}
 		f, seconds, rate := newRooms(nil).judgeTake(motion, layout)
-		if f.Verdict == c.never || c.want != "" && f.Verdict != c.want || math.Abs(seconds-40) > 1 || math.Abs(rate/c.hz-1) > 0.1 {
+		if f.Verdict == c.never || math.Abs(seconds-40) > 1 || math.Abs(rate/c.hz-1) > 0.1 {
 			t.Errorf("%v: %s over %.1f s at %.0f Hz: %s", c.faults, f.Verdict, seconds, rate, f.Sentence)
 		}
-		if q, ok := f.Quantity(order.SpeedQuantity); ok && math.Abs(q.Value-750) > 80 {
+		if q, ok := f.Quantity(order.SpeedQuantity); !ok || math.Abs(q.Value-750) > 80 {
 			t.Errorf("%v: %g rpm felt, the practice engine idles at about 750", c.faults, q.Value)
 		}
 		if last := f.Series[len(f.Series)-1]; last.YUnit != "m/s²" {
@@ -135,7 +136,8 @@ func TestMotionTakeIsJudged(t *testing.T) {
 
 // Live, motion has a meter of its own that says the speed.
 func TestFeelerShowsSpeed(t *testing.T) {
-	moves, layout := practiceMoves(t, 20, 200, "coil-open@3")
+	t.Parallel()
+	moves, layout := practiceMoves(t, 20, 60, "coil-open@3")
 	f := &feeler{hearing: &hearing{wake: make(chan struct{}, 1)}, layout: layout}
 	for at := 0; at+8 <= len(moves); at += 8 {
 		f.feel(moves[at:at+8], uint64(at+8))
@@ -147,6 +149,7 @@ func TestFeelerShowsSpeed(t *testing.T) {
 }
 
 func TestMotionTooShortIsNoVerdict(t *testing.T) {
+	t.Parallel()
 	motion := beginTake(t, take.Head{Sensor: take.Motion})
 	appendTo(t, motion, take.Chunk{Data: take.MoveBytes([]take.Move{{T: 1}, {T: 1.1}})})
 	f, _, _ := newRooms(nil).judgeTake(motion, engine.Layout{})

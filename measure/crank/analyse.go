@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
-
 	"halforder/engine"
 	"halforder/finding"
 )
@@ -69,6 +67,7 @@ type analysis struct {
 	notes    []string
 	known    *knownWheel // from the table; nil: none
 	noTable  bool        // do not ask the wheel table
+	byTable  bool        // the wheel table named the cylinders
 }
 
 // Analyse weighs a running engine.
@@ -122,16 +121,7 @@ func (a *analysis) weigh() {
 		}
 	}
 	a.firings = a.scales.weighAll(a.clock)
-	byBin := map[int][]firing{}
-	for _, f := range a.firings {
-		if f.whole {
-			byBin[int(f.bin)] = append(byBin[int(f.bin)], f)
-		}
-	}
-	a.stats = map[int][]slotStats{}
-	for b, f := range byBin {
-		a.stats[b] = statsBySlot(f, len(a.tops))
-	}
+	a.stats = statsByBin(a.firings, len(a.tops))
 }
 
 // searchTops tries firings all over one interval and takes the place where the
@@ -140,13 +130,14 @@ func (a *analysis) weigh() {
 func (a *analysis) searchTops() float64 {
 	const tries = 18
 	gap := cycleDeg / float64(a.setup.Layout.N())
+	jitter := edgeJitter(a.clock)
 	best, zero := math.Inf(-1), 0.0
 	for i := range tries {
 		z := gap * float64(i) / tries
 		tops, _ := topsOf(a.setup.Layout, z)
 		patterns := singlePatterns(len(tops))
 		total := 0.0
-		for _, j := range judgeBins(a.clock, mainBins(a.bins, 2), tops, patterns, nil) {
+		for _, j := range judgeBins(a.clock, jitter, mainBins(a.bins, 2), tops, patterns, nil) {
 			top := math.Inf(-1)
 			for p, l := range j.log {
 				top = max(top, l+logPrior(p))
@@ -181,14 +172,17 @@ func (a *analysis) judge() {
 	a.patterns = candidatePatterns(len(a.tops))
 	scatters := map[int]scatter{}
 	for _, b := range a.bins {
-		scatters[binOf(b.rpm)] = scatterOf(a.stats[binOf(b.rpm)])
+		sc := scatterOf(a.stats[binOf(b.rpm)], a.scales.jitterScatter(binOf(b.rpm), b.rpm))
+		sc.swing = swingOf(a.clock, b, a.tops)
+		scatters[binOf(b.rpm)] = sc
 	}
-	a.judged = judgeBins(a.clock, mainBins(a.bins, mostBins), a.tops, a.patterns, scatters)
+	a.judged = judgeBins(a.clock, a.scales.jitter, mainBins(a.bins, mostBins), a.tops, a.patterns, scatters)
 	a.post = weighPatterns(a.judged, a.patterns)
 }
 
-// scatterOf is the usual scatter of one position's work.
-func scatterOf(stats []slotStats) (out scatter) {
+// scatterOf is the usual scatter of one position's work, of which the jitter of
+// the edges makes a part.
+func scatterOf(stats []slotStats, jitter float64) (out scatter) {
 	var dev, mean []float64
 	for _, s := range stats {
 		if s.n > 3 {
@@ -199,113 +193,8 @@ func scatterOf(stats []slotStats) (out scatter) {
 	if len(dev) == 0 {
 		return out
 	}
-	return scatter{median(dev), median(mean)}
-}
-
-// judgeBins judges each bin with the mark errors learnt from all others. Without
-// scatters it searches for the place of the firings and takes shapes loosely.
-func judgeBins(c *clock, bins []bin, tops []float64, patterns []slotPattern, scatters map[int]scatter) []judgement {
-	m := newModel(c, tops)
-	m.searching = scatters == nil
-	says := make([]quadratic, len(bins))
-	total := newQuadratic(len(c.wheel.Angles))
-	for i, b := range bins {
-		if len(bins) > 1 {
-			says[i] = spacingSaid(m, b, len(tops))
-			total.add(says[i])
-		}
-	}
-	var out []judgement
-	for i, b := range bins {
-		mean, cov := make([]float64, len(b.late)), m.prior
-		if len(bins) > 1 {
-			others := newQuadratic(len(c.wheel.Angles))
-			others.add(total)
-			others.sub(says[i])
-			mean, cov = m.learntSpacing(others)
-		}
-		work := workSaid(m, b, mean, cov)
-		out = append(out, judgeBin(b, work, patterns, scatters[binOf(b.rpm)]))
-	}
-	return out
-}
-
-// lateFloor is the lateness no model explains, degrees.
-const lateFloor = 0.004
-
-func (b bin) noise() float64 {
-	return b.spread*b.spread/float64(b.cycles) + lateFloor*lateFloor
-}
-
-// spacingSaid is what a bin tells of the mark errors when any cylinder may be
-// anything.
-func spacingSaid(m model, b bin, cylinders int) quadratic {
-	v := m.around(b)
-	s := 0.5 * fullWork(cylinders, b.rpm)
-	addOuter(v, m.work, scaledIdentity(cylinders, s*s))
-	return say(m.spacing, b.late, v)
-}
-
-// around is the covariance of a bin's noise and common swing.
-func (m model) around(b bin) *mat.SymDense {
-	n := len(b.late)
-	v := mat.NewSymDense(n, nil)
-	for i := range n {
-		v.SetSym(i, i, b.noise())
-	}
-	_, k := m.common.Dims()
-	swing := max(commonSpread, 3*rms(b.late))
-	addOuter(v, m.common, scaledIdentity(k, swing*swing))
-	_, firings := m.work.Dims()
-	_, k = m.stray.Dims()
-	full := fullWork(firings, b.rpm)
-	if m.searching {
-		full = max(full, rms(b.late)/lateByDead)
-	}
-	addOuter(v, m.stray, scaledIdentity(k, full*full))
-	return v
-}
-
-// lateByDead is the root mean square lateness, in degrees, that a dead cylinder
-// leaves per relative energy of its work (from cycleDelay).
-const lateByDead = 16.0
-
-func rms(v []float64) float64 {
-	return math.Sqrt(mat.Dot(mat.NewVecDense(len(v), v), mat.NewVecDense(len(v), v)) / float64(len(v)))
-}
-
-// workSaid is what a bin tells of the firings' work, given the mark errors.
-func workSaid(m model, b bin, spacing []float64, cov mat.Symmetric) quadratic {
-	v := m.around(b)
-	addOuter(v, m.spacing, cov)
-	late := make([]float64, len(b.late))
-	for i := range late {
-		late[i] = b.late[i] - spacing[i]
-	}
-	return say(m.work, late, v)
-}
-
-// learntSpacing is the lateness that the learnt mark errors cause at each mark
-// of the cycle, and the covariance left of the errors.
-func (m model) learntSpacing(q quadratic) ([]float64, *mat.SymDense) {
-	n := q.score.Len()
-	var chol mat.Cholesky
-	var precision mat.SymDense
-	cov := mat.NewSymDense(n, nil)
-	if !chol.Factorize(m.prior) || chol.InverseTo(&precision) != nil {
-		return make([]float64, 2*n), m.prior
-	}
-	precision.AddSym(&precision, q.info)
-	if !chol.Factorize(&precision) {
-		return make([]float64, 2*n), m.prior
-	}
-	if err := chol.InverseTo(cov); err != nil && !isCondition(err) {
-		return make([]float64, 2*n), m.prior
-	}
-	var errs, late mat.VecDense
-	errs.MulVec(cov, q.score)
-	late.MulVec(m.spacing, &errs)
-	return late.RawVector().Data, cov
+	cycle := median(dev)
+	return scatter{cycle: cycle, mean: median(mean), real: math.Sqrt(max(0, cycle*cycle-jitter*jitter))}
 }
 
 // count finds the single misses.
@@ -318,8 +207,8 @@ func (a *analysis) count() {
 		if stats == nil || bk == nil {
 			continue
 		}
-		mean, full := j.meanWork(a.patterns, a.post)
-		levels[b] = levelsOf(stats, bk, mean, a.post.best, full, j.rpm)
+		mean, full := j.meanWork(a.believed())
+		levels[b] = levelsOf(stats, bk, mean, a.steadilyDead(), full, j.rpm)
 	}
 	a.weighed, a.misses = detect(a.firings, levels, a.scales)
 }

@@ -114,18 +114,13 @@ func currentCycles(x []float64, rate float64, cylinders int) (pulseTrack, error)
 }
 
 // steadyPart leaves out the inrush and what follows the starter's release: the
-// longest stretch whose mean over a quarter second stays near its median.
+// longest stretch whose mean stays near its median. The mean spans several
+// compressions even of a three-cylinder; the ends are cut where current has gone.
 func steadyPart(x []float64, rate float64) (from, to int) {
-	w := max(1, int(rate/4))
-	var means []float64
-	for i := 0; i+w <= len(x); i += w {
-		sum := 0.0
-		for _, v := range x[i : i+w] {
-			sum += v / float64(w)
-		}
-		means = append(means, sum)
-	}
-	top := 0.0
+	const hops = 6 // a window
+	hop := max(1, int(rate/8))
+	short, top := meansOf(x, hop, hop), 0.0
+	means := meansOf(x, hop, hops*hop)
 	for _, m := range means {
 		top = max(top, m)
 	}
@@ -136,20 +131,45 @@ func steadyPart(x []float64, rate float64) (from, to int) {
 		}
 	}
 	mid := median(on)
-	bestLen, start := 0, -1
-	for i := 0; i <= len(means); i++ {
-		if i < len(means) && math.Abs(means[i]-mid) < 0.35*math.Abs(mid) {
-			if start < 0 {
-				start = i
-			}
-			continue
-		}
-		if start >= 0 && i-start > bestLen {
-			bestLen, from, to = i-start, start*w, i*w
-		}
-		start = -1
+	first, last := longestRun(means, func(m float64) bool { return math.Abs(m-mid) < 0.35*math.Abs(mid) })
+	if last < first {
+		return 0, 0
 	}
-	return from, to
+	last += hops - 1 // the last short piece of the last window
+	for first < last && short[first] < 0.2*mid {
+		first++
+	}
+	for last > first && short[last] < 0.2*mid {
+		last--
+	}
+	return first * hop, (last + 1) * hop
+}
+
+// meansOf are means over so many samples, every hop samples.
+func meansOf(x []float64, hop, over int) (out []float64) {
+	for i := 0; i+over <= len(x); i += hop {
+		sum := 0.0
+		for _, v := range x[i : i+over] {
+			sum += v / float64(over)
+		}
+		out = append(out, sum)
+	}
+	return out
+}
+
+// longestRun is the first and last index of the longest run of good values;
+// last is below first when none is good.
+func longestRun(v []float64, good func(float64) bool) (first, last int) {
+	last = -1
+	start := 0
+	for i, x := range v {
+		if !good(x) {
+			start = i + 1
+		} else if i-start > last-first {
+			first, last = start, i
+		}
+	}
+	return first, last
 }
 
 // demodulate is the amplitude of a frequency between two samples.

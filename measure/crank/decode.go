@@ -19,6 +19,37 @@ type run struct {
 	first  int       // number within the turn of T[0]
 	t      []float64 // seconds, one per mark, missed ones filled in
 	filled []int     // indices into t that were filled in
+
+	source []float64 // the edges it was read from, as long as t is a piece of them
+	from   int       // where in source that piece begins
+}
+
+// extend adds n marks that are the next edges of the source. While nothing was
+// left out or filled in, t stays a piece of the source: ten million edges are
+// not copied.
+func (r *run) extend(n int) {
+	to := r.from + len(r.t) + n
+	r.t = r.source[r.from:to:to]
+}
+
+// detach makes t a list of its own with room for the rest of the source.
+func (r *run) detach() {
+	if r.source == nil {
+		return
+	}
+	own := make([]float64, len(r.t), len(r.source)-r.from+len(r.t)/16)
+	copy(own, r.t)
+	r.t, r.source = own, nil
+}
+
+// add appends a mark; own tells that it is the next edge of the source.
+func (r *run) add(t float64, own bool) {
+	if own && r.source != nil {
+		r.extend(1)
+		return
+	}
+	r.detach()
+	r.t = append(r.t, t)
 }
 
 // decoder follows a wheel with known angles through its edges.
@@ -94,7 +125,7 @@ func (d *decoder) start(mark int, t, next float64, sink *run) {
 	d.pace = newPace(next-t, d.steps[mark])
 	d.faults, d.bad = 0, 0
 	sink.first = mark
-	sink.t = append(sink.t, t)
+	sink.add(t, true)
 }
 
 // An interval between these shares of the one before is a tooth like the last,
@@ -124,7 +155,11 @@ func (d *decoder) glide(edges []float64) (taken int) {
 	}
 	if taken > 0 {
 		step := d.steps[mark-1]
-		d.out.t = append(d.out.t, edges[:taken]...)
+		if d.out.source != nil {
+			d.out.extend(taken)
+		} else {
+			d.out.t = append(d.out.t, edges[:taken]...)
+		}
 		d.mark, d.last = mark, at
 		d.pace = pace{slowness: last / step, latest: last / step, last: step, growth: (last/before - 1) / step / 2}
 	}
@@ -136,10 +171,11 @@ func (d *decoder) push(t float64) bool {
 	dt := t - d.last
 	r := d.ratio(dt, d.steps[d.mark], d.low, d.high)
 	if r >= d.low && r <= d.high {
-		d.accept(t, dt)
+		d.accept(t, dt, true)
 		return true
 	}
 	d.faults++
+	d.out.detach()
 	if r < d.low {
 		d.spurious++
 		return d.sane()
@@ -147,7 +183,7 @@ func (d *decoder) push(t float64) bool {
 	return d.bridge(t) && d.sane()
 }
 
-func (d *decoder) accept(t, dt float64) {
+func (d *decoder) accept(t, dt float64, own bool) {
 	d.learn(dt, d.steps[d.mark])
 	d.last = t
 	d.mark++
@@ -155,7 +191,7 @@ func (d *decoder) accept(t, dt float64) {
 		d.mark = 0
 		d.turn()
 	}
-	d.out.t = append(d.out.t, t)
+	d.out.add(t, own)
 }
 
 func (d *decoder) turn() {
@@ -191,9 +227,9 @@ func (d *decoder) bridge(t float64) bool {
 		d.missed++
 		d.out.filled = append(d.out.filled, len(d.out.t))
 		next := d.last + s*d.steps[d.mark]
-		d.accept(next, next-d.last)
+		d.accept(next, next-d.last, false)
 	}
-	d.accept(t, t-d.last)
+	d.accept(t, t-d.last, false)
 	return true
 }
 
@@ -301,7 +337,7 @@ func follow(w Wheel, edges []float64) decoded {
 			continue
 		}
 		i += skip
-		r := run{t: make([]float64, 0, len(edges)-i)}
+		r := run{source: edges, from: i}
 		d.start(mark, edges[i], edges[i+1], &r)
 		for i++; i < len(edges) && d.push(edges[i]); {
 			i++

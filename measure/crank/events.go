@@ -3,8 +3,6 @@ package crank
 import (
 	"math"
 	"slices"
-
-	"halforder/finding"
 )
 
 // weighed is a firing with its work freed from spacing, inertia and neighbours.
@@ -31,14 +29,14 @@ type binLevels struct {
 
 // levelsOf finds the weigher's bias of each position: the mean it measured less
 // what the believed mean works would make it measure.
-func levelsOf(stats []slotStats, bk *bank, mean []float64, pattern slotPattern, full, rpm float64) binLevels {
+func levelsOf(stats []slotStats, bk *bank, mean []float64, dead []int, full, rpm float64) binLevels {
 	out := binLevels{full: full, rpm: rpm, slots: make([]level, len(stats))}
 	for k, s := range stats {
 		expect := 0.0
 		for i, g := range bk.gains[k] {
 			expect += g * mean[wrapIndex(k+i-bk.window.before, len(mean))]
 		}
-		out.slots[k] = level{bias: s.mean - expect, dead: finding.State(pattern[k]) == finding.Dead}
+		out.slots[k] = level{bias: s.mean - expect, dead: slices.Contains(dead, k)}
 	}
 	return out
 }
@@ -245,7 +243,7 @@ func thin(x []float64, most int) []float64 {
 
 // needGain is by how much the logarithm of the likelihood must rise before a
 // second heap is believed.
-const needGain = 12.0
+const needGain = 9.0
 
 // depthPenalty is minus the logarithm of the prior of a depth.
 func depthPenalty(d float64) float64 {

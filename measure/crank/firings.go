@@ -156,18 +156,32 @@ type slotStats struct {
 	mean, median, dev float64
 }
 
-// statsBySlot sorts firings of one speed bin by position.
-func statsBySlot(firings []firing, slots int) []slotStats {
-	works := make([][]float64, slots)
-	for k := range works {
-		works[k] = make([]float64, 0, len(firings)/slots+8)
+// statsByBin sorts the works of all whole firings by speed bin and position.
+func statsByBin(firings []firing, slots int) map[int][]slotStats {
+	works := map[int16][][]float64{}
+	var last int16
+	var here [][]float64
+	for i := range firings {
+		f := &firings[i]
+		if !f.whole {
+			continue
+		}
+		if here == nil || f.bin != last {
+			if here = works[f.bin]; here == nil {
+				here = make([][]float64, slots)
+				works[f.bin] = here
+			}
+			last = f.bin
+		}
+		here[f.slot] = append(here[f.slot], f.work)
 	}
-	for _, f := range firings {
-		works[f.slot] = append(works[f.slot], f.work)
-	}
-	out := make([]slotStats, slots)
-	for k, w := range works {
-		out[k] = describe(w)
+	out := map[int][]slotStats{}
+	for bin, w := range works {
+		stats := make([]slotStats, slots)
+		for k := range w {
+			stats[k] = describe(w[k])
+		}
+		out[int(bin)] = stats
 	}
 	return out
 }
@@ -202,4 +216,20 @@ func (s *scales) widest() (n int) {
 		}
 	}
 	return n
+}
+
+// jitterScatter is the scatter of a firing's weight that the jitter of the edges
+// alone makes, relative energy; 0 where nothing can be weighed.
+func (s *scales) jitterScatter(bin int, rpm float64) float64 {
+	b := s.bankFor(bin)
+	if b == nil {
+		return 0
+	}
+	sum := 0.0
+	for _, w := range b.weighers {
+		for _, t := range w.taps {
+			sum += t * t / float64(len(b.weighers))
+		}
+	}
+	return math.Sqrt(sum) * s.jitter * 6 * rpm
 }

@@ -2,6 +2,7 @@ package crank
 
 import (
 	"math"
+	"math/cmplx"
 	"slices"
 	"strings"
 
@@ -20,13 +21,13 @@ func fullWork(cylinders int, rpm float64) float64 {
 	return 0.15 * (4 / float64(cylinders)) * (800 / rpm) * (800 / rpm)
 }
 
-// The spread of ln(fullWork): a heavier flywheel takes less away, load and
-// light flywheels much more.
-const fullWorkBelow, fullWorkAbove = 0.35, 0.75
+// The spread of ln(fullWork): a heavy flywheel or a small cylinder takes less
+// away, load and light flywheels much more.
+const fullWorkBelow, fullWorkAbove = 0.55, 0.75
 
 // naturalSpreads are the scatters of healthy cylinders' work and how much each
 // is believed: 3–5 % is common practice for a healthy idle, some have more.
-var naturalSpreads = []weighted{{0.04, 0.55}, {0.08, 0.35}, {0.15, 0.1}}
+var naturalSpreads = []weighted{{0.04, 0.55}, {0.08, 0.38}, {0.12, 0.07}}
 
 type weighted struct{ value, weight float64 }
 
@@ -91,20 +92,65 @@ func logPrior(p finding.Pattern) float64 {
 // share of it; few idle below 4 % (from memory of combustion texts).
 const steadiest = 0.03
 
+// wildest is the most that a firing's work scatters, as a share of it: idling
+// engines reach a third before they miss outright (from memory), roads seldom
+// bring more.
+const wildest = 0.35
+
 // scatter is how much a position's work scatters, relative energy.
 type scatter struct {
 	cycle float64 // from one cycle to the next; 0: not known
 	mean  float64 // of its mean
+	real  float64 // from one cycle to the next without the jitter of the edges
+	swing float64 // full work that would make all of the firing order's swing; 0: not known
 }
 
 // limits is the prior of ln(full) that the cycle-to-cycle scatter sets: a full
-// work cannot be so large that combustion would be steadier than it ever is.
+// work cannot be so large that combustion would be steadier than it ever is,
+// nor so small that it would be wilder; and sound firings must make the crank
+// swing, at speeds where compression adds to that and pistons take little away.
 func (s scatter) limits(full float64) float64 {
-	if s.cycle <= 0 || full*steadiest <= s.cycle {
+	out := 0.0
+	if s.cycle > 0 && full*steadiest > s.cycle {
+		x := math.Log(full*steadiest/s.cycle) / 0.3
+		out -= x * x / 2
+	}
+	if s.real > full*wildest {
+		x := math.Log(s.real/(full*wildest)) / 0.3
+		out -= x * x / 2
+	}
+	if s.swing > 0 && full > mostOfSwing*s.swing {
+		x := math.Log(full/(mostOfSwing*s.swing)) / 0.3
+		out -= x * x / 2
+	}
+	return out
+}
+
+// mostOfSwing is by how much the pistons' inertia may hide the swing that gas
+// makes in the firing order, below swingRules rpm.
+const (
+	mostOfSwing = 1.5
+	swingRules  = 1500
+)
+
+// swingOf is the most full work that could make the swing of the firing order
+// alone, marks out of place allowed for; 0 where marks or speed do not tell.
+func swingOf(c *clock, b bin, tops []float64) float64 {
+	n := len(tops)
+	if b.rpm > swingRules || !evenTops(tops) || n < 2 || c.wheel.Learn && !c.nominal || len(c.angles) < 3*n {
 		return 0
 	}
-	x := math.Log(full*steadiest/s.cycle) / 0.3
-	return -x * x / 2
+	seen, ok1 := harmonic(c.angles, b.late, n)
+	one, ok2 := harmonic(c.angles, column(c.angles, cycleDelay), n)
+	if !ok1 || !ok2 {
+		return 0
+	}
+	own := toothSpread
+	if len(c.wheel.Angles) <= fewMarks {
+		own = fewSpread
+	}
+	place := own*math.Sqrt(2/float64(len(c.wheel.Angles))) + runoutSpread/2
+	return (cmplx.Abs(seen) + 2*place) / (float64(n) * cmplx.Abs(one))
 }
 
 // judgeBin weighs every pattern against one mean cycle.
@@ -116,7 +162,7 @@ func judgeBin(b bin, work quadratic, patterns []slotPattern, sc scatter) judgeme
 	for _, p := range patterns {
 		sums[p] = &logSum{}
 	}
-	for _, step := range []float64{-2, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2, 2.5, 3} {
+	for _, step := range []float64{-2.5, -2, -1.5, -1, -0.5, 0, 0.5, 1, 1.5, 2, 2.5, 3} {
 		full := expect * math.Exp(step*fullWorkAbove)
 		if step < 0 {
 			full = expect * math.Exp(step*fullWorkBelow)

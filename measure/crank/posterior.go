@@ -45,27 +45,30 @@ func weighPatterns(judged []judgement, patterns []slotPattern) posterior {
 	return out
 }
 
-// meanWork is the believed mean work of each position in a bin, relative
-// energy, and of a full miss: the best pattern, bent to the data.
-func (j judgement) meanWork(patterns []slotPattern, post posterior) (mean []float64, full float64) {
-	n := len(post.best)
-	mean = make([]float64, n)
-	total := 0.0
-	for _, p := range patterns {
-		w := post.p[p]
-		if w < 1e-3 {
-			continue
-		}
-		total += w
-		full += w * j.full[p]
-		for k, v := range j.bend(p, j.full[p]) {
-			mean[k] += w * v
-		}
+// believed is the pattern that the mean works are taken from: what is sure, else
+// all working, so that doubt about the mean makes no misses.
+func (a *analysis) believed() slotPattern {
+	healthy := finding.AllWork(len(a.tops))
+	if a.post.healthy() > 1-sureMisfire {
+		return healthy
 	}
-	for k := range mean {
-		mean[k] /= total
+	p := healthy
+	for _, k := range a.lowSlots(finding.Weak) {
+		p = p.With(k, finding.Weak)
 	}
-	return mean, full / total
+	for _, k := range a.steadilyDead() {
+		p = p.With(k, finding.Dead)
+	}
+	if _, known := a.post.p[p]; known {
+		return p
+	}
+	return healthy
+}
+
+// meanWork is the mean work of each position in a bin, relative energy, and of
+// a full miss: under a pattern, bent to the data.
+func (j judgement) meanWork(p slotPattern) (mean []float64, full float64) {
+	return j.bend(p, j.full[p]), j.full[p]
 }
 
 // naturalBend is the scatter of works around a pattern, in full works.

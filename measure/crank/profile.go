@@ -11,10 +11,10 @@ const speedStep = 1.25
 // bin is the mean cycle seen within a range of speeds: by how many degrees of
 // crank angle each mark comes late against an even turn.
 type bin struct {
-	rpm    float64 // mean
-	cycles int
-	late   []float64 // degrees, one per mark of the cycle
-	spread float64   // scatter of one cycle's lateness around the mean, degrees
+	rpm     float64 // mean
+	cycles  int
+	late    []float64 // degrees, one per mark of the cycle
+	scatter []float64 // variance of one cycle's lateness around the mean at each mark, square degrees
 }
 
 // binOf numbers the speed bins.
@@ -85,14 +85,13 @@ type binSum struct {
 }
 
 func (b *binSum) bin(angles []float64) bin {
-	out := bin{rpm: b.rpm / float64(b.n), cycles: b.n, late: make([]float64, len(b.sum))}
-	n, scatter := float64(b.n), 0.0
+	out := bin{rpm: b.rpm / float64(b.n), cycles: b.n, late: make([]float64, len(b.sum)), scatter: make([]float64, len(b.sum))}
+	n := float64(b.n)
 	for m, s := range b.sum {
 		out.late[m] = s / n
-		scatter += max(0, b.sq[m]/n-s*s/(n*n))
+		out.scatter[m] = max(0, b.sq[m]/n-s*s/(n*n)) * n / (n - 1)
 	}
 	out.late = energyLateness(angles, out.late)
-	out.spread = math.Sqrt(scatter / float64(len(b.sum)) * n / (n - 1))
 	return out
 }
 

@@ -13,13 +13,15 @@ const Version = "crank/1"
 
 // How sure the mean cycle must be before it speaks.
 const (
-	sureMisfire = 0.97
+	sureMisfire = 0.92
+	sureNone    = 0.95 // that no cylinder is dead
 	sureSlot    = 0.90
 )
 
-// likelyDead is the share of the belief in "low" that "dead" must hold. Short
-// recordings cannot tell dead from nearly dead; both are a misfire.
-const likelyDead = 0.5
+// likelyDead is the share of the belief in "low" that "dead" must hold: neither
+// short recordings nor engines of unknown flywheel tell dead from nearly dead,
+// and both are a misfire.
+const likelyDead = 0.35
 
 // fewestMisses are needed before single misses are called a misfire: one bad
 // firing a minute is no complaint.
@@ -136,7 +138,7 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 		return finding.Misfire, "A cylinder is missing, but which cannot be told: " + a.rivals()
 	case a.stumbled >= fewestMisses:
 		return finding.Misfire, fmt.Sprintf("The engine stumbled %d times: sudden losses of speed, each soon made good.", a.stumbled)
-	case a.post.anyDead() < 1-sureMisfire && len(a.weighed) > 0:
+	case a.post.anyDead() < 1-sureNone && len(a.weighed) > 0:
 		if doubt := a.doubt(); doubt != "" {
 			return finding.CannotTell, doubt
 		}
@@ -183,15 +185,22 @@ const alwaysMissing = 0.9
 // because nearly each firing was missed.
 func (a *analysis) deadSlots() []int {
 	var out []int
-	sure := a.post.healthy() < 1-sureMisfire
-	low := a.lowSlots(finding.Dead)
+	steady := a.steadilyDead()
 	for k, t := range a.tallies() {
 		counted := t.missed >= 10*fewestMisses && t.share() > alwaysMissing
-		if sure && slices.Contains(low, k) || counted {
+		if slices.Contains(steady, k) || counted {
 			out = append(out, k)
 		}
 	}
 	return out
+}
+
+// steadilyDead are the slots that the mean cycle surely calls dead.
+func (a *analysis) steadilyDead() []int {
+	if a.post.healthy() > 1-sureMisfire {
+		return nil
+	}
+	return a.lowSlots(finding.Dead)
 }
 
 // missingSlots are the slots with clear single misses, apart from dead ones:

@@ -24,7 +24,7 @@ type follower struct {
 
 const (
 	speedStep   = 0.02 // ratio of neighbouring speeds
-	speedDrift  = 0.22 // spread of the speed's logarithm after a second: judgement, a three with one cylinder left loses a third in half a second
+	speedDrift  = .12  // spread of the speed's logarithm after a second: judgement, a three with one cylinder left loses a third in half a second
 	slowestFall = 0.45 // of the speed before
 	fastestRise = 1.40
 	leastChance = 1e-6

@@ -12,7 +12,7 @@ type heardAs struct {
 const (
 	loudDoubt   = 0.25 // a firing differs that much from its mean
 	quietDoubt  = 0.10 // of the loudest, everywhere
-	heardWeight = 0.5  // neighbouring frames hear the same
+	heardWeight = 1    // neighbouring frames hear the same
 	heardTail   = 4.0  // degrees of freedom: clanks happen
 )
 

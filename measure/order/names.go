@@ -30,9 +30,7 @@ func suspicions(l *finding.Likelihood, layout engine.Layout) []suspicion {
 	top := math.Inf(-1)
 	weights := map[finding.Pattern]float64{}
 	for p, v := range l.Log {
-		if count(p) > 0 {
-			v += math.Log(patternPrior(p) / float64(len(rotations(p))))
-		}
+		v += namedPrior(p)
 		weights[p] = v
 		top = max(top, v)
 	}
@@ -54,6 +52,19 @@ func suspicions(l *finding.Likelihood, layout engine.Layout) []suspicion {
 		out[k].weak /= total
 	}
 	return out
+}
+
+// namedPrior is the logarithm of how likely a pattern by cylinder is, against
+// all cylinders working.
+func namedPrior(p finding.Pattern) float64 {
+	if count(p) == 0 {
+		return 0
+	}
+	ways := 1.0
+	if count(p) == 2 {
+		ways = 2 // patternPrior counts a distance and its rest to the whole turn as two
+	}
+	return math.Log(ways * patternPrior(p) / float64(len(rotations(p))))
 }
 
 // nameSentence says which cylinders it is, or between which it cannot tell and
@@ -131,15 +142,15 @@ func joined(a, b *finding.Likelihood) *finding.Likelihood {
 	return shifted(log)
 }
 
-// Named lists the cylinders a finding of this package names as dead: those
-// whose chance is at least 90 %. An anonymous finding names nobody.
+// Named lists the cylinders a finding of this package names as dead or weak:
+// those whose chance is at least 90 %. An anonymous finding names nobody.
 func Named(f finding.Finding, layout engine.Layout) []engine.Cylinder {
 	if f.Likelihood == nil || f.Likelihood.Anonymous {
 		return nil
 	}
 	var out []engine.Cylinder
 	for _, s := range suspicions(f.Likelihood, layout) {
-		if s.dead >= nameChance {
+		if s.dead+s.weak >= nameChance {
 			out = append(out, s.cylinder)
 		}
 	}

@@ -75,7 +75,7 @@ type score struct {
 	mean, variance [][]float64 // by band and place in the cycle
 }
 
-const placesPerFiring = 16
+const placesPerFiring = 24
 
 // newScore folds the film by the clock.
 func newScore(f film, c clock, places int) (score, bool) {

@@ -3,16 +3,22 @@ package order
 import "math"
 
 const (
-	replayFrom = 1.2 // s before a cut from where the phase is followed
-	replayLong = 3.0 // s of the cut that are followed
-	cutDoubt   = 0.7 // s to each side of the typed time
+	replayFrom = 1.2  // s before a cut from where the phase is followed
+	replayLong = 5.0  // s of the cut that are followed
+	cutDoubt   = 0.7  // s to each side of the typed time
+	unlikely   = -9.0 // logarithm below which a slot is not looked into
 )
 
-// slotGone weighs, for every slot of the cycle before the cut, that it is the
-// one which fell quiet; the last value is for none. It is the logarithm of the
-// chance of what was heard through the cut. It gives nil when the phase before
-// is not known well enough.
-func (r reel) slotGone(before []cycle, bands []int, starts []int, n int) []float64 {
+// replay is what a second look at a cut shows.
+type replay struct {
+	gone   []float64     // log-likelihood that this slot fell quiet, the last for none
+	shares [][][]float64 // of the slots when this one fell quiet and so many are dead, nil where unlikely
+}
+
+// rerun follows a cut again from the known phase before, once for every slot
+// of the cycle that may have fallen quiet. It reports false when the phase
+// before is not known well enough.
+func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, bool) {
 	places := placesPerFiring * n
 	var length float64
 	for _, c := range before {
@@ -22,35 +28,59 @@ func (r reel) slotGone(before []cycle, bands []int, starts []int, n int) []float
 	s, ok := newScore(f, c, places)
 	from, to := f.frameAt(r.From-replayFrom), f.frameAt(min(r.From+replayLong, r.To-cutMargin))
 	if !ok || to <= from {
-		return nil
+		return replay{}, false
 	}
 	phase, hz, ok := c.at(f.at(from))
 	if !ok {
-		return nil
+		return replay{}, false
 	}
-	var gains []loudness
 	settled, run := f.frameAt(r.From+cutDoubt), max(int(length/f.step), 1)
+	var gains []loudness
 	for _, row := range f.rows {
 		gains = append(gains, loudnessOf(row, run, 0, from, settled, to))
 	}
 	heard := newHeardAs(f, s, starts, from, to, gains)
-	out := make([]float64, n+1)
-	for j := range out {
+	out := replay{gone: make([]float64, n+1), shares: make([][][]float64, n)}
+	works := make([]*heardWork, n+1)
+	for j := range works {
+		works[j] = newHeardWork(len(bands), places)
 		w := newFollower(f, places, phase, hz)
 		w.from, w.to = r.From-cutDoubt, r.From+cutDoubt
 		if labTrace != nil {
 			labTrace(j, w)
 		}
-		out[j] = w.through(heard, starts, j, from)
+		out.gone[j] = w.through(heard, starts, j, from, settled, works[j])
 	}
-	return out
+	was, best := workBefore(f, c, len(bands), places, from), top(out.gone)
+	for j := range n {
+		if out.gone[j] > best+unlikely {
+			pairs := curvePairs(was, works[j], n)
+			for dead := range 3 {
+				s, _ := sharesOf(pairs, j, n, loadGain(n-dead))
+				out.shares[j] = append(out.shares[j], s)
+			}
+		}
+	}
+	return out, true
+}
+
+// workBefore gathers the frames before the cut by the lock's clock.
+func workBefore(f film, c clock, bands, places, to int) *heardWork {
+	w := newHeardWork(bands, places)
+	for i := range to {
+		if phase, _, ok := c.at(f.at(i)); ok {
+			w.add(min(int(phase*float64(places)), places-1), f, i, 1)
+		}
+	}
+	return w
 }
 
 var labTrace func(j int, w *follower)
 
 // through follows the film when slot j is gone, and returns the logarithm of
-// the chance of all that is heard.
-func (w *follower) through(h heardAs, starts []int, j, from int) float64 {
+// the chance of all that is heard. From the frame settled on it gathers how
+// strong the firings are.
+func (w *follower) through(h heardAs, starts []int, j, from, settled int, work *heardWork) float64 {
 	w.chance[0], w.chance[1] = make([]float64, w.places), make([]float64, w.places)
 	for i := range h.before {
 		copy(w.chance[0], h.before[i])
@@ -63,6 +93,11 @@ func (w *follower) through(h heardAs, starts []int, j, from int) float64 {
 		}
 		w.log += raised(w.chance[0], w.chance[1])
 		w.step(w.film.at(from + i))
+		if from+i >= settled {
+			for _, at := range w.busy {
+				work.add(at%w.places, w.film, from+i, w.now[at])
+			}
+		}
 		if w.trace != nil {
 			w.trace(from + i)
 		}

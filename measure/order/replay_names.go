@@ -1,7 +1,9 @@
 package order
 
 import (
+	"fmt"
 	"math"
+	"slices"
 
 	"halforder/finding"
 )
@@ -24,33 +26,81 @@ func (h *heard) byReplay(r reel, before []cycle) map[finding.Pattern]float64 {
 	if !byLow {
 		view, bands = table.high[0], h.clearUppers(last)
 	}
-	gone := r.slotGone(before, bands, scaledStarts(view.starts), h.layout.N())
-	if gone == nil {
+	n := h.layout.N()
+	re, ok := r.rerun(before, bands, scaledStarts(view.starts), n)
+	if !ok {
 		return nil
 	}
-	gone = trusted(gone, replayTrusted)
+	patterns := namedPatterns(n)
+	known, astray := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
 	at := h.layout.Position(r.Cylinder)
-	turns, any := turnsOf(gone, at), make([]float64, h.layout.N())
-	out := map[finding.Pattern]float64{}
-	for _, p := range namedPatterns(h.layout.N()) {
-		if finding.State(p[at]) == finding.Dead {
-			out[p] = gone[len(gone)-1] + table.named(p, any, byLow) - math.Log(float64(h.layout.N()))
-		} else {
-			out[p] = table.named(p, turns, byLow)
+	gone := trusted(re.gone, 1)
+	if labSee {
+		fmt.Printf("   gone %.1f\n", gone)
+		for j, s := range re.shares {
+			if s != nil {
+				s := s[1]
+				rot := make([]float64, n)
+				for k := range s {
+					rot[((k-j+at)%n+n)%n] = s[k]
+				}
+				m := median(slices.Clone(rot))
+				for k := range rot {
+					rot[k] -= m
+				}
+				fmt.Printf("   j%d shares by position %.2f\n", j, rot)
+			}
 		}
+	}
+	for _, p := range patterns {
+		astray[p] = table.named(p, make([]float64, n), byLow)
+		_, low := table.anonymous(p, byLow)
+		known[p] = math.Inf(-1)
+		if finding.State(p[at]) == finding.Dead {
+			known[p] = gone[n] + astray[p]
+			continue
+		}
+		for j, shares := range re.shares {
+			if shares != nil {
+				known[p] = logAdd(known[p], gone[j]+low+shareLikelihood(shares[p.Count(finding.Dead)], workOf(p.Rotate(at-j))))
+			}
+		}
+	}
+	return pooled(known, astray, replayTrusted)
+}
+
+// anonymous gives the log-likelihood of a pattern up to rotation from the views
+// that name somebody, and from the others.
+func (t *table) anonymous(p finding.Pattern, byLow bool) (these, others float64) {
+	var a, b []float64
+	for k := range p {
+		l, u := t.both(t.bands(p.Rotate(-k)))
+		if byLow {
+			l, u = u, l
+		}
+		a, b = append(a, u), append(b, l)
+	}
+	return logMean(a), logMean(b)
+}
+
+// pooled joins two opinions, each a log-likelihood by pattern, of which the
+// first is right with a chance of share.
+func pooled(first, second map[finding.Pattern]float64, share float64) map[finding.Pattern]float64 {
+	a, b := evidenceFor(first), evidenceFor(second)
+	out := map[finding.Pattern]float64{}
+	for p := range second {
+		out[p] = logAdd(math.Log(share)+first[p]-a, math.Log(1-share)+second[p]-b)
 	}
 	return out
 }
 
-// turnsOf gives the log-chance of each slot to be the first cylinder's, when
-// gone holds that of each to be the cut one's.
-func turnsOf(gone []float64, at int) []float64 {
-	n := len(gone) - 1
-	out := make([]float64, n)
-	for j, v := range gone[:n] {
-		out[((j-at)%n+n)%n] = v
+// evidenceFor is the log-likelihood of all patterns together, priors counted.
+func evidenceFor(log map[finding.Pattern]float64) float64 {
+	sum := math.Inf(-1)
+	for p, v := range log {
+		sum = logAdd(sum, v+namedPrior(p))
 	}
-	return out
+	return sum
 }
 
 // trusted turns log-likelihoods into log-chances, a part of which is spread
@@ -85,3 +135,5 @@ func scaledStarts(starts []int) []int {
 	}
 	return out
 }
+
+var labSee = false

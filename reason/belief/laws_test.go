@@ -25,9 +25,9 @@ import (
 const tiny = 1e-12
 
 func fastSuspects(b *belief.Belief) map[string]float64 {
-	out := map[string]float64{plainKey(fault.NotMisfire, "", nil): b.NotMisfire()}
+	out := map[string]float64{plainKey(fault.NotMisfire, "", 0, nil): b.NotMisfire()}
 	for _, s := range b.Suspects() {
-		out[plainKey(s.Cause, s.Site.Part, s.Site.Cylinders)] += s.P
+		out[plainKey(s.Cause, s.Site.Part, s.Site.Inside, s.Site.Cylinders)] += s.P
 	}
 	return out
 }
@@ -98,7 +98,7 @@ func drawSwap(t *rapid.T, car belief.Car, e *belief.Evidence, seat fault.Seating
 	kind := rapid.SampledFrom(fault.KindsOf(car.Ignition, car.Injection)).Draw(t, "part")
 	a, b := drawCylinder(t, car.Layout), drawCylinder(t, car.Layout)
 	after, err := seat.Swapped(kind, a, b)
-	if err != nil {
+	if err != nil || kind == fault.Coil && car.Ignition == fault.Cassette {
 		return seat
 	}
 	e.Swap = &belief.Swap{Kind: kind, A: a, B: b, Outcome: rapid.SampledFrom(belief.FollowValues()).Draw(t, "follow"),

@@ -15,7 +15,8 @@ type model struct {
 	cat      *fault.Catalogue
 	car      Car
 	first    fault.Seating
-	fresh    map[fault.PartKind][]fault.PartID // new parts, by kind
+	fresh    map[fault.PartKind][]fault.PartID  // new parts, by kind
+	freshAt  map[fault.PartID][]engine.Cylinder // where they came in
 	sites    []Site
 	faults   []singleFault
 	none     singleFault // not a misfire
@@ -106,7 +107,7 @@ func (c Car) HardAt(cyl engine.Cylinder) bool {
 
 // noteFresh collects the parts that came in by renewal.
 func (m *model) noteFresh(evidence []Evidence) error {
-	m.fresh = map[fault.PartKind][]fault.PartID{}
+	m.fresh, m.freshAt = map[fault.PartKind][]fault.PartID{}, map[fault.PartID][]engine.Cylinder{}
 	for _, e := range evidence {
 		r := e.Renewed
 		if r == nil {
@@ -120,6 +121,7 @@ func (m *model) noteFresh(evidence []Evidence) error {
 		}
 		if !slices.Contains(m.fresh[r.Kind], r.Part) {
 			m.fresh[r.Kind] = append(m.fresh[r.Kind], r.Part)
+			m.freshAt[r.Part] = m.first.Where(r.Kind, m.first.At(r.Kind, r.Cylinder))
 		}
 	}
 	for _, ids := range m.fresh {
@@ -129,7 +131,7 @@ func (m *model) noteFresh(evidence []Evidence) error {
 }
 
 // addFaults lists every fault the car can have, with its prior. A cause shares
-// its prior equally among its sites.
+// its prior equally among its sites, but for a rail of coils.
 func (m *model) addFaults() {
 	info := m.cat.Complaint(m.car.Complaint)
 	m.pairMass = info.Pairs
@@ -160,10 +162,10 @@ func (m *model) addFaults() {
 // addCause appends the faults of one cause and returns its prior weight.
 func (m *model) addCause(x *fault.Cause, info fault.ComplaintInfo) float64 {
 	sites := m.sitesOf(x)
-	old := 0
+	old := 0.0
 	for _, s := range sites {
 		if !m.isFresh(s) {
-			old++
+			old += s.share
 		}
 	}
 	if old == 0 {
@@ -178,7 +180,7 @@ func (m *model) addCause(x *fault.Cause, info fault.ComplaintInfo) float64 {
 		m.sites = append(m.sites, s)
 		for k, sev := range x.Severities {
 			f := singleFault{cause: x, site: len(m.sites) - 1, severity: m.soften(x, s, fault.Severity(sev.Name)),
-				p: w * shares[k] / float64(old), fresh: m.isFresh(s), arrival: maskOf(s.Cylinders)}
+				p: w * shares[k] * s.share / old, fresh: m.isFresh(s), arrival: maskOf(s.Cylinders)}
 			m.faults = append(m.faults, f)
 		}
 	}
@@ -262,7 +264,7 @@ func (m *model) touches(f *singleFault, s fault.Seating, mended []Mend) mask {
 	}
 	var out mask
 	for i, id := range s[site.Kind] {
-		if id == site.Part {
+		if id == site.Part && (site.Inside == 0 || int(site.Inside) == i+1) {
 			out |= 1 << i
 		}
 	}

@@ -315,15 +315,15 @@ func (b *plain) suspects() map[string]float64 {
 	out := map[string]float64{}
 	for _, h := range b.hs {
 		for _, f := range h.faults {
-			out[plainKey(f.cause.Code, f.part, f.place)] += h.p
+			out[plainKey(f.cause.Code, f.part, f.only, f.place)] += h.p
 		}
 	}
 	return out
 }
 
-func plainKey(cause string, part fault.PartID, place []engine.Cylinder) string {
+func plainKey(cause string, part fault.PartID, only engine.Cylinder, place []engine.Cylinder) string {
 	if part != "" {
-		return cause + " " + string(part)
+		return fmt.Sprint(cause, " ", part, " ", only)
 	}
 	sorted := slices.Sorted(slices.Values(place))
 	return fmt.Sprint(cause, sorted)

@@ -22,6 +22,8 @@ type plainFault struct {
 	place []engine.Cylinder // where it sits; of a part: on arrival
 	p     float64
 	fresh bool
+	only  engine.Cylinder // inside a rail: the cylinder served
+	share float64         // of the prior of its cause
 }
 
 type plainHypothesis struct {
@@ -113,10 +115,10 @@ func (b *plain) singles(ev []belief.Evidence) []plainFault {
 		}
 		w := max(b.cat.Prior(b.car.Complaint, x.Code), 100*b.cat.Setting("severity-floor"))
 		sites := b.sites(x, ev)
-		old := 0
+		old := 0.0
 		for _, s := range sites {
 			if !s.fresh {
-				old++
+				old += s.share
 			}
 		}
 		if old == 0 {
@@ -138,7 +140,7 @@ func (b *plain) singles(ev []belief.Evidence) []plainFault {
 			for _, sev := range x.Severities {
 				f := s
 				f.cause, f.sev = x, b.softer(x, fault.Severity(sev.Name))
-				f.p = fit[sev.Name] / norm / float64(old)
+				f.p = fit[sev.Name] / norm * s.share / old
 				if x.Unlisted() {
 					f.p *= info.NotListed / 2
 					out = append(out, f)
@@ -196,20 +198,49 @@ func (b *plain) sites(x *fault.Cause, ev []belief.Evidence) []plainFault {
 	for _, kind := range kinds[x.Lives] {
 		for _, id := range b.car.Seating[kind] {
 			if !slices.ContainsFunc(out, func(f plainFault) bool { return f.part == id }) {
-				out = append(out, plainFault{kind: kind, part: id, place: b.car.Seating.Where(kind, id)})
+				out = append(out, plainFault{kind: kind, part: id, place: b.car.Seating.Where(kind, id), share: 1})
 			}
 		}
 		for _, e := range ev {
 			if e.Renewed != nil && e.Renewed.Kind == kind {
-				out = append(out, plainFault{kind: kind, part: e.Renewed.Part, fresh: true})
+				out = append(out, plainFault{kind: kind, part: e.Renewed.Part, fresh: true, share: 1, only: e.Renewed.Cylinder})
 			}
 		}
 	}
-	if x.Lives.Part() {
+	switch {
+	case x.Lives == fault.InCoil && b.car.Ignition == fault.Cassette:
+		return b.rails(out)
+	case x.Lives.Part():
+		for i := range out {
+			out[i].only = 0
+		}
 		return out
 	}
 	for _, set := range b.places(x.Lives) {
-		out = append(out, plainFault{place: set})
+		out = append(out, plainFault{place: set, share: 1})
+	}
+	return out
+}
+
+// rails splits each rail of coils into the coils inside it and the whole.
+func (b *plain) rails(rails []plainFault) []plainFault {
+	var out []plainFault
+	for _, whole := range rails {
+		at := whole.place
+		if whole.fresh {
+			at = b.car.Layout.Banks()[b.car.Layout.Bank(whole.only)]
+		}
+		whole.only = 0
+		for _, c := range at {
+			one := whole
+			one.only, one.share = c, 1-b.cat.Setting("rail-whole")
+			if !whole.fresh {
+				one.place = []engine.Cylinder{c}
+			}
+			out = append(out, one)
+		}
+		whole.share = float64(len(at)) * b.cat.Setting("rail-whole")
+		out = append(out, whole)
 	}
 	return out
 }
@@ -223,6 +254,9 @@ func (b *plain) places(lives fault.Lives) [][]engine.Cylinder {
 			out = append(out, []engine.Cylinder{c})
 		}
 	case fault.AtCoilSeat:
+		if b.car.Ignition == fault.Cassette {
+			return b.places(fault.AtCylinder)
+		}
 		for _, c := range l.Cylinders() {
 			if set := b.car.Seating.Where(fault.Coil, b.car.Seating.At(fault.Coil, c)); set[0] == c {
 				out = append(out, set)
@@ -329,7 +363,7 @@ func (b *plain) triples(faults []plainFault, info fault.ComplaintInfo) {
 }
 
 func compatible(x, y plainFault) bool {
-	sameSite := x.kind == y.kind && x.part == y.part && slices.Equal(x.place, y.place)
+	sameSite := x.kind == y.kind && x.part == y.part && x.only == y.only && slices.Equal(x.place, y.place)
 	return !(sameSite && x.cause == y.cause) && !x.cause.Unlisted() && !y.cause.Unlisted() && !(x.fresh && y.fresh)
 }
 
@@ -352,7 +386,11 @@ func (f *plainFault) touches(s fault.Seating) []engine.Cylinder {
 	if f.part == "" {
 		return f.place
 	}
-	return s.Where(f.kind, f.part)
+	at := s.Where(f.kind, f.part)
+	if f.only != 0 {
+		return slices.DeleteFunc(at, func(c engine.Cylinder) bool { return c != f.only })
+	}
+	return at
 }
 
 func (b *plain) states(f *plainFault, r fault.Regime, touched []engine.Cylinder) fault.Behaviour {

@@ -1,6 +1,7 @@
 package belief
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/bits"
@@ -142,6 +143,9 @@ func newSwapSight(m *model, e *Evidence, touched []mask) (*swapSight, error) {
 		if c < 1 || c > m.car.Layout.N() {
 			return nil, fmt.Errorf("swap: cylinder %d does not exist, this engine has 1 to %d", c, m.car.Layout.N())
 		}
+	}
+	if w.Kind == fault.Coil && m.car.Ignition == fault.Cassette {
+		return nil, errors.New("swap: the coils of this car sit in one rail and cannot change places: swap boots or plugs, or try a rail known to be good")
 	}
 	if w.Before < 0 || w.After < 0 || math.IsNaN(w.Before+w.After) || math.IsInf(w.Before+w.After, 0) {
 		return nil, fmt.Errorf("swap: watched for %g s before and %g s after, both must be 0 (unknown) or more", w.Before, w.After)

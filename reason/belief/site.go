@@ -14,8 +14,11 @@ type Site struct {
 	Kind      fault.PartKind    `json:"kind,omitempty"` // of a part
 	Part      fault.PartID      `json:"part,omitempty"`
 	Lives     fault.Lives       `json:"lives"`
-	Cylinders []engine.Cylinder `json:"cylinders"` // a part's: where it sat on arrival, none for a new one
-	Name      string            `json:"name"`      // "coil C", "cylinder 3", "bank 1"
+	Inside    engine.Cylinder   `json:"inside,omitempty"` // of a rail of coils: only what serves this cylinder
+	Cylinders []engine.Cylinder `json:"cylinders"`        // a part's: where it sat on arrival, none for a new one
+	Name      string            `json:"name"`             // "coil C", "cylinder 3", "bank 1"
+
+	share float64 // of the prior of a cause
 }
 
 // mask is a set of cylinders, bit c−1 for cylinder c.
@@ -46,6 +49,9 @@ func (m mask) wide() bool { return bits.OnesCount32(uint32(m)) > 1 }
 func (m *model) sitesOf(x *fault.Cause) []Site {
 	switch x.Lives {
 	case fault.InCoil:
+		if m.car.Ignition == fault.Cassette {
+			return m.railSites()
+		}
 		return m.partSites(x.Lives, fault.Coil, fault.SecondCoil)
 	case fault.InPlug:
 		return m.partSites(x.Lives, fault.Plug, fault.SecondPlug)
@@ -68,9 +74,33 @@ func (m *model) partSites(lives fault.Lives, kinds ...fault.PartKind) []Site {
 		for _, id := range append(append([]fault.PartID{}, m.first[kind]...), m.fresh[kind]...) {
 			if !seen[id] {
 				seen[id] = true
-				out = append(out, Site{Kind: kind, Part: id, Lives: lives, Cylinders: m.first.Where(kind, id), Name: string(id)})
+				out = append(out, Site{Kind: kind, Part: id, Lives: lives, Cylinders: m.first.Where(kind, id), Name: string(id), share: 1})
 			}
 		}
+	}
+	return out
+}
+
+// railSites are the single coils inside each rail, and each rail as a whole.
+func (m *model) railSites() []Site {
+	whole := m.cat.Setting("rail-whole")
+	var out []Site
+	for _, rail := range m.partSites(fault.InCoil, fault.Coil) {
+		at := m.first.Where(fault.Coil, rail.Part)
+		if len(at) == 0 {
+			at = m.freshAt[rail.Part]
+		}
+		n := float64(len(at))
+		for _, c := range at {
+			one := rail
+			one.Inside, one.share = c, 1-whole
+			if one.Name = fmt.Sprintf("%s, cylinder %d", rail.Part, c); len(rail.Cylinders) > 0 {
+				one.Cylinders = []engine.Cylinder{c}
+			}
+			out = append(out, one)
+		}
+		rail.share = whole * n
+		out = append(out, rail)
 	}
 	return out
 }
@@ -128,8 +158,12 @@ func singles(l engine.Layout) [][]engine.Cylinder {
 	return out
 }
 
-// coilSeats are the places of the coils: a shared coil has one for all.
+// coilSeats are the places of the coils: a shared coil has one for all, a coil
+// in a rail one of its own.
 func (m *model) coilSeats() [][]engine.Cylinder {
+	if m.car.Ignition == fault.Cassette {
+		return singles(m.car.Layout)
+	}
 	var out [][]engine.Cylinder
 	for _, s := range m.partSites(fault.InCoil, fault.Coil) {
 		if len(s.Cylinders) > 0 {
@@ -161,7 +195,7 @@ func consecutivePairs(l engine.Layout) [][]engine.Cylinder {
 
 func placeSite(lives fault.Lives, set []engine.Cylinder, l engine.Layout) Site {
 	set = maskOf(set).cylinders()
-	return Site{Lives: lives, Cylinders: set, Name: placeName(lives, set, l)}
+	return Site{Lives: lives, Cylinders: set, Name: placeName(lives, set, l), share: 1}
 }
 
 func placeName(lives fault.Lives, set []engine.Cylinder, l engine.Layout) string {

@@ -60,11 +60,12 @@ type PartID string
 
 // Seating says which part sits at which cylinder: for each kind the part ids by
 // cylinder − 1. A wasted-spark coil sits at both its cylinders, the coil of a
-// distributor at all of them.
+// distributor at all of them, a rail of coils at those of its bank.
 type Seating map[PartKind][]PartID
 
 // FirstSeating names the parts a car arrives with: coil A at cylinder 1, and so
-// on. Shared coils get the letter of their lowest cylinder.
+// on. Shared coils, and the rail that holds the coils of a bank, get the letter
+// of their lowest cylinder.
 func FirstSeating(l engine.Layout, ign Ignition, inj Injection) Seating {
 	s := Seating{}
 	for _, kind := range KindsOf(ign, inj) {
@@ -86,8 +87,11 @@ func lowestSharer(l engine.Layout, ign Ignition, kind PartKind, c engine.Cylinde
 	if kind != Coil {
 		return c
 	}
-	if ign == Distributor {
+	switch ign {
+	case Distributor:
 		return 1
+	case Cassette:
+		return slices.Min(l.Banks()[l.Bank(c)])
 	}
 	if mate, ok := l.Companion(c); ok && ign == WastedSpark {
 		return min(c, mate)

@@ -11,11 +11,11 @@ import (
 	"halforder/reason/fault"
 )
 
-// worldLimit is how many hypotheses planning looks at: all single faults of a
-// V12 and the likeliest pairs. It looks at fewer where these hold worldMass.
+// Planning looks at the likeliest hypotheses: as many as hold worldMass, or
+// worldLimit of them. The rest are pairs of which none matters.
 const (
-	worldLimit = 800
-	worldMass  = 0.97
+	worldLimit = 500
+	worldMass  = 0.95
 )
 
 // planner joins a belief to an abstract problem.
@@ -135,7 +135,23 @@ func (pl *planner) fixersOf(f int, units map[string]int) []int {
 	if r == nil || len(pl.touched(f)) == 0 {
 		return nil // on the bench, or mended, already
 	}
-	return []int{pl.unitFor(r, at.Site, pl.touched(f), units)}
+	return []int{pl.unitFor(r, whole(at.Site), pl.placesOf(at.Site, f), units)}
+}
+
+// whole is the part that is renewed: of a rail of coils always all of it.
+func whole(s belief.Site) belief.Site {
+	if s.Inside != 0 {
+		s.Inside, s.Name = 0, string(s.Part)
+	}
+	return s
+}
+
+// placesOf lists the cylinders at which a repair is done now.
+func (pl *planner) placesOf(s belief.Site, f int) []engine.Cylinder {
+	if s.Inside != 0 {
+		return pl.o.Seating.Where(s.Kind, s.Part)
+	}
+	return pl.touched(f)
 }
 
 func (pl *planner) unitFor(r *fault.Repair, site belief.Site, cylinders []engine.Cylinder, units map[string]int) int {

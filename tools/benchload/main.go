@@ -20,7 +20,6 @@ import (
 	"os"
 	"runtime"
 	"runtime/pprof"
-	"sort"
 	"sync"
 	"time"
 )
@@ -83,23 +82,35 @@ func run(phones int, seconds float64, kill bool) error {
 	}
 	if kill {
 		time.Sleep(time.Duration(seconds / 2 * float64(time.Second)))
+		from := time.Now()
 		if err := errors.Join(s.kill(), s.start()); err != nil {
 			return err
 		}
+		tell(all, outage{from, time.Now()})
 	}
 	done.Wait()
 	wall := time.Since(began).Seconds()
 	used := cpuSeconds() - cpu
-	return judge(s, all, wall, used)
+	return judge(s, all, kill, wall, used)
 }
 
-func judge(s *server, all []*phone, wall, cpu float64) error {
-	var meters, levels []float64
+// tell lets the phones know when the server was dead, so that what was recorded
+// around that time is counted apart.
+func tell(all []*phone, down outage) {
+	for _, p := range all {
+		p.mu.Lock()
+		p.late.down = down
+		p.mu.Unlock()
+	}
+}
+
+func judge(s *server, all []*phone, killed bool, wall, cpu float64) error {
+	var late lateness
 	var lost, gaps int
 	var errs []error
 	for _, p := range all {
 		p.mu.Lock()
-		meters, levels = append(meters, p.meters...), append(levels, p.levels...)
+		late.add(p.late)
 		p.mu.Unlock()
 		l, g, err := p.compare(s)
 		lost, gaps, errs = lost+l, gaps+g, append(errs, err)
@@ -111,22 +122,15 @@ func judge(s *server, all []*phone, wall, cpu float64) error {
 	if load, err := os.ReadFile("/proc/loadavg"); err == nil {
 		fmt.Printf("load of the machine meanwhile: %.4s on %d processors\n", load, runtime.NumCPU())
 	}
-	fmt.Printf("level on the tablet after its piece was recorded:  %s\n", quantiles(levels))
-	fmt.Printf("speed and roughness after the newest piece heard:  %s\n", quantiles(meters))
+	late.print(killed)
 	fmt.Printf("samples lost %d, gaps %d\n", lost, gaps)
-	if lost > 0 || gaps > 0 || len(meters) == 0 {
+	switch {
+	case lost > 0 || gaps > 0 || len(late.meters) == 0:
 		return errors.New("something was lost, or nothing was shown")
+	case !late.timely():
+		return errors.New("the tablet was too late")
 	}
 	return nil
-}
-
-func quantiles(x []float64) string {
-	if len(x) == 0 {
-		return "none"
-	}
-	sort.Float64s(x)
-	at := func(q float64) float64 { return 1000 * x[min(len(x)-1, int(q*float64(len(x))))] }
-	return fmt.Sprintf("median %.0f ms, 95 %% %.0f ms, 99 %% %.0f ms, worst %.0f ms (%d)", at(0.5), at(0.95), at(0.99), at(1), len(x))
 }
 
 func form(pairs ...string) url.Values {

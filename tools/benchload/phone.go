@@ -19,6 +19,8 @@ import (
 const (
 	rate  = 48000
 	piece = rate / 10
+	// piecesToBegin pass before speed can be said for the first time.
+	piecesToBegin = 8
 )
 
 // phone streams one engine to one job.
@@ -31,10 +33,9 @@ type phone struct {
 	id     string
 	sent   []byte
 
-	mu     sync.Mutex
-	made   map[uint64]time.Time // end sample of a piece: when it was recorded
-	meters []float64            // s
-	levels []float64
+	mu   sync.Mutex
+	made map[uint64]time.Time // end sample of a piece: when it was recorded
+	late lateness
 }
 
 func (p *phone) openJob() error {
@@ -89,6 +90,9 @@ func (p *phone) stream() {
 		p.mu.Lock()
 		if _, known := p.made[first+piece]; !known {
 			p.made[first+piece] = due
+			if next >= piecesToBegin {
+				p.late.waiting = append(p.late.waiting, due)
+			}
 		}
 		p.mu.Unlock()
 		ack := p.ask(fmt.Sprintf("/takes/%s/chunks?seq=%d&first=%d", p.id, next, first), data)
@@ -141,15 +145,8 @@ func (p *phone) read(body io.Reader) {
 func (p *phone) saw(kind string, samples uint64) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	made, ok := p.made[samples]
-	if !ok {
-		return
-	}
-	late := time.Since(made).Seconds()
-	if kind == "meter" {
-		p.meters = append(p.meters, late)
-	} else {
-		p.levels = append(p.levels, late)
+	if made, ok := p.made[samples]; ok {
+		p.late.note(kind, made, time.Now())
 	}
 }
 

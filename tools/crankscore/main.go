@@ -35,15 +35,18 @@ func main() {
 	only := flag.String("wheels", "", "wheels, all if empty")
 	seeds := flag.Int("seeds", 1, "engines of each kind")
 	from := flag.Int("from", 1, "first seed")
+	cranking := flag.Bool("cranking", false, "relative compression while the starter turns the practice engine, instead of misses")
 	flag.Parse()
+	if *cranking {
+		scoreCranking(c, parseLayouts(*layouts), *seeds, *from)
+		return
+	}
 	c.drive = map[string]driver{"practice": onBench, "road": onRoad}[*world]
 	if c.drive == nil {
 		check(fmt.Errorf("no world %q: practice or road", *world))
 	}
 	fmt.Println(header)
-	for _, name := range strings.Split(*layouts, ",") {
-		layout, err := engine.Parse(name)
-		check(err)
+	for _, layout := range parseLayouts(*layouts) {
 		for _, w := range wheels() {
 			if *only != "" && !slices.Contains(strings.Split(*only, ","), w.name) {
 				continue
@@ -57,10 +60,19 @@ func main() {
 						s.add(trial{c, layout, w, rpm, uint64(*from + seed), k})
 					}
 				}
-				s.print(name, w.name, rpm)
+				s.print(layout.String(), w.name, rpm)
 			}
 		}
 	}
+}
+
+func parseLayouts(names string) (out []engine.Layout) {
+	for _, name := range strings.Split(names, ",") {
+		layout, err := engine.Parse(name)
+		check(err)
+		out = append(out, layout)
+	}
+	return out
 }
 
 // conditions are the same for all trials.

@@ -24,6 +24,7 @@ func main() {
 	flag.IntVar(&s.depth, "depth", 0, "checks looked ahead, 0: as the program does")
 	flag.BoolVar(&s.wrong, "wrong", false, "let the reasoner's priors be wrong by a factor of two")
 	flag.BoolVar(&s.trace, "trace", false, "print every step")
+	flag.IntVar(&s.only, "job", -1, "do only the job of this number, as with -trace")
 	flag.IntVar(&s.policies, "policies", len(policies), "how many of the policies to run, the plan first")
 	flag.StringVar(&s.save, "save", "", "file to which finished jobs are added and from which they are taken")
 	flag.Parse()
@@ -31,6 +32,10 @@ func main() {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "habit:", err)
 		os.Exit(1)
+	}
+	if len(lines) == 0 {
+		fmt.Fprintln(os.Stderr, "habit: no jobs asked for: give -jobs 1 or more")
+		os.Exit(2)
 	}
 	fmt.Printf("%d jobs, seed %d, priors wrong by a factor of two: %v\n\n", len(lines), s.seed, s.wrong)
 	printTable(os.Stdout, lines)
@@ -47,6 +52,7 @@ type setup struct {
 	trace    bool
 	policies int
 	save     string
+	only     int
 }
 
 // block is how many jobs are drawn at a time. Alike ones are done together,
@@ -66,12 +72,16 @@ func run(s setup) ([]line, error) {
 	for _, l := range lines {
 		done[l.Job] = true
 	}
+	for job := range s.jobs {
+		done[job] = done[job] || s.only >= 0 && job != s.only
+	}
+	known := starts{cat: cat, seed: s.seed, by: map[string]start{}}
 	for from := 0; from < s.jobs; from += block {
 		tasks, err := drawTasks(s, from, min(from+block, s.jobs), done)
 		if err != nil {
 			return nil, err
 		}
-		more, err := s.work(cat, tasks)
+		more, err := s.work(&known, tasks)
 		if err != nil {
 			return nil, err
 		}
@@ -83,27 +93,54 @@ func run(s setup) ([]line, error) {
 	return lines, nil
 }
 
+// start is what is true of a kind of car and what the reasoner takes to be true,
+// both before any evidence. They remember predictions, so they are kept.
+type start struct {
+	true0    *truths
+	believed *belief.Belief
+}
+
+type starts struct {
+	cat  *fault.Catalogue
+	seed uint64
+	by   map[string]start
+}
+
+// mostStarts bounds the memory they take.
+const mostStarts = 40
+
+func (s *starts) of(t task) (start, error) {
+	if x, ok := s.by[t.key()]; ok {
+		return x, nil
+	}
+	if len(s.by) >= mostStarts {
+		clear(s.by)
+	}
+	true0, err := newTruths(s.cat, t.car)
+	if err != nil {
+		return start{}, err
+	}
+	x := start{true0, true0.belief}
+	if t.distorted > 0 {
+		if x.believed, err = belief.New(wrongPriors(s.cat, s.seed, t.distorted), t.car, nil); err != nil {
+			return start{}, err
+		}
+	}
+	s.by[t.key()] = x
+	return x, nil
+}
+
 // work does the tasks with all policies.
-func (s setup) work(cat *fault.Catalogue, tasks []task) ([]line, error) {
+func (s setup) work(known *starts, tasks []task) ([]line, error) {
 	var out []line
-	var true0 *truths
-	var start *belief.Belief
-	for i, t := range tasks {
-		if i == 0 || t.key() != tasks[i-1].key() {
-			var err error
-			if true0, err = newTruths(cat, t.car); err != nil {
-				return nil, err
-			}
-			start = true0.belief
-			if t.distorted > 0 {
-				if start, err = belief.New(wrongPriors(cat, s.seed, t.distorted), t.car, nil); err != nil {
-					return nil, err
-				}
-			}
+	for _, t := range tasks {
+		x, err := known.of(t)
+		if err != nil {
+			return nil, err
 		}
 		l := line{Job: t.job, Class: t.kind}
 		for _, p := range policies[:max(1, min(s.policies, len(policies)))] {
-			o, err := s.one(true0, start, t, p)
+			o, err := s.one(x, t, p)
 			if err != nil {
 				return nil, fmt.Errorf("job %d, %s: %w", t.job, p.name, err)
 			}
@@ -115,13 +152,13 @@ func (s setup) work(cat *fault.Catalogue, tasks []task) ([]line, error) {
 }
 
 // one works a job with a policy. All policies get the same truth.
-func (s setup) one(truths *truths, start *belief.Belief, t task, p policy) (outcome, error) {
-	b := newBench(truths, rand.New(rand.NewPCG(s.seed+1, uint64(t.job))))
+func (s setup) one(x start, t task, p policy) (outcome, error) {
+	b := newBench(x.true0, rand.New(rand.NewPCG(s.seed+1, uint64(t.job))))
 	if s.trace {
 		b.trace = func(format string, args ...any) { fmt.Printf(format+"\n", args...) }
 		fmt.Printf("job %d, %s, %s, %s: %v\n", t.job, t.kind, b.car.Complaint, p.name, b.truth)
 	}
-	b.start, b.depth = start, s.depth
+	b.start, b.depth, b.talks = x.believed, s.depth, s.trace
 	needed := b.own()
 	if err := p.run(b); err != nil {
 		return outcome{}, err

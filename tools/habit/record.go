@@ -60,9 +60,10 @@ func (b *bench) note(bel *belief.Belief) {
 		if right {
 			d.Right++
 		}
-		if s.P >= 0.9 && !right && s.Site.Part != "" {
-			b.notes.Accused = true
-		}
+	}
+	for _, s := range bel.Parts() {
+		bad := slices.ContainsFunc(b.truth0, func(f belief.Fault) bool { return string(f.Site.Part) == s.Name })
+		b.notes.Accused = b.notes.Accused || s.P >= sure && !bad
 	}
 }
 

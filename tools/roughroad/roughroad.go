@@ -108,7 +108,7 @@ func (e Engine) newTape() *tape {
 		r.errs = append(r.errs, e.Spacing*r.dice.NormFloat64()+e.Runout*math.Sin((a+40)*math.Pi/180))
 	}
 	for _, a := range e.Layout.Angles() {
-		r.tops = append(r.tops, float64(a)+e.TopAt)
+		r.tops = append(r.tops, math.Mod(float64(a)+e.TopAt, cycleDeg))
 	}
 	copy(r.work, r.strength)
 	for i := range steps + 1 {
@@ -177,9 +177,8 @@ func (r *tape) gas(cycle int, a, each float64) (torque float64) {
 		if x < -2*step {
 			x, w = x+cycleDeg, r.before[k]
 		}
-		if i := int(x/step + 0.5); i >= 0 {
-			torque += each*w*burn[i%steps] + (40+25*r.e.Load)*motored[i%steps]
-		}
+		i := (int(math.Round(x/step)) + steps) % steps
+		torque += each*w*burn[i] + (40+25*r.e.Load)*motored[i]
 	}
 	return torque
 }

@@ -13,11 +13,30 @@ const svg = (name, attributes) => {
 const practice = root.dataset.practice === "true";
 const cylinders = Number(root.dataset.cylinders || 0);
 
+// Sound leads the readouts; what a motion sensor feels leads them when nothing
+// is heard, and stands beside them when both run.
+let heardAt = -Infinity;
+function showHeard(m) {
+  heardAt = performance.now();
+  showMeter(m);
+}
+
+function showFelt(m) {
+  const alone = performance.now() - heardAt > 3000;
+  el("touch").hidden = alone;
+  if (alone) { showMeter(m); return; }
+  const chance = m.chance === undefined ? "" : ` (${chanceWords(m.chance)})`;
+  const words = `By touch: ${m.sentence}${chance}`;
+  if (el("touch").textContent !== words) el("touch").textContent = words;
+}
+
+const chanceWords = (p) => (p > 0.99 ? ">99 %" : p < 0.01 ? "<1 %" : `${Math.round(100 * p)} %`);
+
 function showMeter(m) {
   el("rpm").textContent = m.rpm ? Math.round(m.rpm) : "–";
   el("missing").textContent = m.missing ? m.missing.value.toFixed(1) : "–";
   el("missing-range").textContent = m.missing ? `${m.missing.low.toFixed(1)} to ${m.missing.high.toFixed(1)} cylinders` : "cylinders' worth";
-  el("chance").textContent = m.chance === undefined ? "–" : m.chance > 0.99 ? ">99 %" : m.chance < 0.01 ? "<1 %" : `${Math.round(100 * m.chance)} %`;
+  el("chance").textContent = m.chance === undefined ? "–" : chanceWords(m.chance);
   if (el("sentence").textContent !== m.sentence) el("sentence").textContent = m.sentence;
   if (m.cycle) drawCycle(m.cycle);
   if (m.strength) drawStrengths(m.strength);
@@ -98,9 +117,10 @@ grid(cylinders);
 if (practice) drive("look");
 let kept = false;
 watch(job, {
-  meter: showMeter,
+  meter: showHeard,
+  felt: showFelt,
   level: showLevel,
-  motion: (m) => { el("leveltext").textContent = `shaking ${m.rms.toFixed(2)} m/s² at ${m.hz.toFixed(0)} Hz`; },
+  motion: (m) => { el("shaking").hidden = false; el("shaking").textContent = `shaking ${m.rms.toFixed(2)} m/s², ${m.hz.toFixed(0)} samples a second`; },
   car: showCar,
   take: (m) => {
     if (m.state === "began") el("sentence").textContent = `${m.device || "A device"} is recording.`;
