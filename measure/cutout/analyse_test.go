@@ -193,6 +193,30 @@ func TestStall(t *testing.T) {
 }
 
 // A wasted-spark coil takes a pair: one dead of two is named as a set.
+// A three-cylinder with one dead stops at every cut of the other two: what stops
+// it works, and the one that changes nothing is named.
+func TestThreeCylinderThatStallsNamesTheDeadOne(t *testing.T) {
+	for seed := uint64(1); seed < 4; seed++ {
+		x := test{car: car(t, "i3", map[engine.Cylinder]float64{3: 0}), rate: 10, seed: seed, marked: true}
+		x.car.Spark, x.car.Air, x.car.Integral = 0, 0, 0.1
+		x.order = abba(x.car.Layout)
+		for i, c := range x.order {
+			if at := firstCut + cutEvery*float64(i); c != 3 {
+				x.loads = append(x.loads, idlesim.Load{Start: at, End: at + 3, Share: 0.6})
+			}
+		}
+		r := x.analyse(t)
+		if r.Cylinders[2].Verdict != cutout.Dead {
+			t.Errorf("seed %d: dead cylinder 3: %s", seed, r.Sentence())
+		}
+		for _, c := range r.Cylinders[:2] {
+			if c.Verdict == cutout.Weak || c.Verdict == cutout.Dead {
+				t.Errorf("seed %d: cylinder %d, whose cut stops the engine: %s", seed, c.Number, r.Sentence())
+			}
+		}
+	}
+}
+
 func TestPairIsNamedAsASet(t *testing.T) {
 	l := layout(t, "i4")
 	c := car(t, "i4", map[engine.Cylinder]float64{3: 0})
