@@ -63,6 +63,14 @@ func FindingText(w io.Writer, f finding.Finding) error {
 	return b.Flush()
 }
 
+// Line writes text wrapped at a terminal's 80 columns, indented by so many; lines
+// after the first hang two further in.
+func Line(w io.Writer, indent int, text string) error {
+	b := textWriter{bufio.NewWriter(w)}
+	b.line(indent, text)
+	return b.Flush()
+}
+
 type textWriter struct{ *bufio.Writer }
 
 func (b textWriter) head(title string) { fmt.Fprintf(b, "\n%s\n", title) }

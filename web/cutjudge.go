@@ -91,10 +91,22 @@ func (c *cutRun) keep(rec cutout.Recording, found *job.Found) (int64, error) {
 	seconds := rec.Speed.T[len(rec.Speed.T)-1] - rec.Speed.T[0]
 	recorded := &job.Recorded{SHA256: sum, Bytes: size, Name: "cut-out " + c.epoch.Local().Format("15-04-05") + ".json", Sensor: "cut-out",
 		Place: string(c.means), RateHz: float64(len(rec.Speed.T)) / math.Max(seconds, 1), Seconds: seconds, Regime: fault.Idle}
-	after, err := c.b.book.Add(ctx, c.card.ID, c.by, recorded, found)
+	after, err := c.b.book.Add(ctx, c.card.ID, c.by, append(append([]job.Body{recorded}, c.heat()...), found)...)
 	if err != nil {
 		return 0, err
 	}
 	c.b.live.changed(after)
 	return after.Last, nil
+}
+
+// heat is what the test did to the catalysts, for the card; nothing when nothing
+// was booked.
+func (c *cutRun) heat() []job.Body {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if len(c.books.Steps) == 0 {
+		return nil
+	}
+	c.books.Switched(c.at(c.now))
+	return []job.Body{&job.Heated{Setting: c.books.Ledger.Setting, Steps: c.books.Steps}}
 }

@@ -77,7 +77,7 @@ type handwork struct {
 const handSeconds = 1.2
 
 func (b *Bench) newCutRun(room *room, card *job.Card, means cutout.Means, by string) (*cutRun, error) {
-	ledger, err := catalyst.New(card.Layout(), catalyst.Careful)
+	ledger, err := card.Catalyst(b.Now(), catalyst.Careful) // with what earlier tests spent
 	if err != nil {
 		return nil, err
 	}

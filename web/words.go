@@ -34,6 +34,8 @@ func kindWords(body job.Body) string {
 		return "consent"
 	case *job.Numbered:
 		return "numbering"
+	case *job.Heated:
+		return "catalyst"
 	case *job.Noted:
 		return "note"
 	case *job.Undone:
@@ -74,6 +76,8 @@ func (b *Bench) words(card *job.Card, body job.Body) string {
 		return strings.Trim(fmt.Sprintf("%s, up to %s, %s %s", e.Who, report.Money(int64(e.Limit)), e.How, e.Words), ", ")
 	case *job.Numbered:
 		return "numbering looked at and right: " + e.Engine.Title()
+	case *job.Heated:
+		return heatWords(card, e)
 	case *job.Noted:
 		return e.Text
 	case *job.Undone:
@@ -82,6 +86,16 @@ func (b *Bench) words(card *job.Card, body job.Body) string {
 		return strings.Trim(e.Cause+", "+e.Words, ", ")
 	}
 	return ""
+}
+
+// heatWords says what a test did to the catalysts; one taken back is not folded.
+func heatWords(card *job.Card, e *job.Heated) string {
+	for _, h := range card.Heats {
+		if h.Body == e {
+			return h.Words()
+		}
+	}
+	return fmt.Sprintf("%d steps of catalyst heat", len(e.Steps))
 }
 
 func (b *Bench) checkTitle(code string) string {

@@ -130,14 +130,14 @@ func (c *cutoutInput) recording(r *run, l engine.Layout) (cutout.Recording, erro
 }
 
 func printCutout(r *run, result cutout.Result, next cutout.Proposal) {
-	fmt.Fprintln(r.Stdout, result.Sentence())
+	r.printLine(0, "%s", result.Sentence())
 	fmt.Fprintln(r.Stdout)
 	for _, c := range result.Cylinders {
 		line := fmt.Sprintf("cylinder %-2d  %-11s", c.Number, c.Verdict)
 		if c.Strength.Sigma >= 0 {
 			line += fmt.Sprintf("  gives %3.0f %% ± %2.0f", 100*c.Strength.Value, 196*c.Strength.Sigma)
 		}
-		fmt.Fprintf(r.Stdout, "%s  (%d cuts)\n", line, c.Cuts)
+		fmt.Fprintf(r.Stdout, "%s  (%s)\n", line, timesCut(c.Cuts))
 	}
 	fmt.Fprintln(r.Stdout)
 	for i, c := range result.Cuts {
@@ -148,14 +148,21 @@ func printCutout(r *run, result cutout.Result, next cutout.Proposal) {
 		case !c.Seen && !c.EndSeen:
 			state = "  no change seen"
 		}
-		fmt.Fprintf(r.Stdout, "cut %2d  %6.1f to %6.1f s  %-5s early drop %4.0f ± %3.0f rpm%s\n", i+1, c.Start, c.End, cutText(c.Cylinders), c.Drop.Value, 1.96*c.Drop.Sigma, state)
+		fmt.Fprintf(r.Stdout, "cut %2d  %6.1f to %6.1f s  %-4s early drop %4.0f ± %3.0f rpm%s\n", i+1, c.Start, c.End, cutText(c.Cylinders), c.Drop.Value, 1.96*c.Drop.Sigma, state)
 	}
 	for _, n := range result.Notes {
-		fmt.Fprintln(r.Stdout, n)
+		r.printLine(0, "%s", n)
 	}
 	if !next.Done {
-		fmt.Fprintf(r.Stdout, "Next: cut %s. %s\n", cutText(next.Cut), next.Why)
+		r.printLine(0, "Next: cut %s. %s", cutText(next.Cut), next.Why)
 	}
+}
+
+func timesCut(n int) string {
+	if n == 1 {
+		return "1 cut"
+	}
+	return fmt.Sprintf("%d cuts", n)
 }
 
 func cutText(set []engine.Cylinder) string {

@@ -34,7 +34,7 @@ func (c *cutoutHowCmd) Run(r *run) error {
 		return r.printJSON(ways)
 	}
 	if len(ways) == 0 {
-		fmt.Fprintln(r.Stdout, "No safe way to cut one cylinder here: never pull a lead. Use sound, crank speed or the misfire counters.")
+		r.printLine(0, "%s", "No safe way to cut one cylinder here: never pull a lead. Use sound, crank speed or the misfire counters.")
 	}
 	printWays(r, ways)
 	return nil
@@ -43,13 +43,13 @@ func (c *cutoutHowCmd) Run(r *run) error {
 // printWays prints the ways, the cautions that all share once at the end.
 func printWays(r *run, ways []cutout.Way) {
 	for i, w := range ways {
-		fmt.Fprintf(r.Stdout, "%d. %s\n", i+1, w.Title)
+		r.printLine(0, "%d. %s", i+1, w.Title)
 		for _, s := range w.Steps {
-			fmt.Fprintf(r.Stdout, "   - %s\n", s)
+			r.printLine(3, "- %s", s)
 		}
 		for _, caution := range w.Cautions {
 			if !inAll(ways, caution) {
-				fmt.Fprintf(r.Stdout, "   ! %s\n", caution)
+				r.printLine(3, "! %s", caution)
 			}
 		}
 	}
@@ -58,12 +58,12 @@ func printWays(r *run, ways []cutout.Way) {
 	}
 	if slices.ContainsFunc(ways, func(w cutout.Way) bool { return w.Means.Spark() }) {
 		s := catalyst.Careful
-		fmt.Fprintf(r.Stdout, "Coil off: %.0f s, %.0f s at the most, then %.0f s on all cylinders; %.0f s in all on one visit, none under load. Injector off: %.0f s at the most.\n",
+		r.printLine(0, "Coil off: %.0f s, %.0f s at the most, then %.0f s on all cylinders; %.0f s in all on one visit, none under load. Injector off: %.0f s at the most.",
 			s.SparkSeconds, s.SparkHard, s.Recovery, s.SparkTotal, s.InjectorHard)
 	}
 	for _, caution := range ways[0].Cautions {
 		if inAll(ways, caution) {
-			fmt.Fprintf(r.Stdout, "! %s\n", caution)
+			r.printLine(0, "! %s", caution)
 		}
 	}
 }

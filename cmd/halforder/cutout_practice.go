@@ -13,6 +13,7 @@ import (
 	"halforder/measure/cutout"
 	"halforder/measure/cutout/script"
 	"halforder/practice"
+	"halforder/report"
 )
 
 type cutoutPracticeCmd struct {
@@ -180,7 +181,7 @@ const beat = 0.05 // s of engine time between two looks
 // play runs the session until the script or the technician ends it.
 func (s *session) play() error {
 	lines := s.typed()
-	fmt.Fprintf(s.out, "Practice engine, %s. Simulated: nothing here can hurt, on a real car the cautions of 'cutout how' hold.\n", s.Engine.Title())
+	_ = report.Line(s.out, 0, fmt.Sprintf("Practice engine, %s. Simulated: nothing here can hurt, on a real car the cautions of 'cutout how' hold.", s.Engine.Title()))
 	for s.now < s.Limit && !s.over() {
 		select {
 		case <-s.run.Done():
@@ -295,7 +296,7 @@ func (s *session) listen(rpm float64) {
 		if p.Urgent {
 			mark = "»!"
 		}
-		fmt.Fprintf(s.out, "%6.1f s  %s %s\n", s.now, mark, p.Text)
+		_ = report.Line(s.out, 0, fmt.Sprintf("%.1f s %s %s", s.now, mark, p.Text))
 		if s.Auto {
 			s.obey(p)
 		}

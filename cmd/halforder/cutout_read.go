@@ -240,22 +240,27 @@ func readMarks(path string) ([]cutout.Mark, error) {
 	if err != nil {
 		return nil, err
 	}
+	return parseMarks(string(text), filepath.Base(path))
+}
+
+// parseMarks reads the text of a file of that name.
+func parseMarks(text, name string) ([]cutout.Mark, error) {
 	var out []cutout.Mark
-	for i, line := range strings.Split(string(text), "\n") {
+	for i, line := range strings.Split(text, "\n") {
 		words := strings.Fields(line)
 		if len(words) < 2 || strings.HasPrefix(words[0], "#") {
 			continue
 		}
 		m, ok, err := parseMark(words)
 		if err != nil {
-			return nil, fmt.Errorf("%s, line %d: %w", filepath.Base(path), i+1, err)
+			return nil, fmt.Errorf("%s, line %d: %w", name, i+1, err)
 		}
 		if ok {
 			out = append(out, m)
 		}
 	}
 	if len(out) == 0 {
-		return nil, fmt.Errorf("%s holds no mark: expected lines such as '12.5 off 3' and '17 on'", filepath.Base(path))
+		return nil, fmt.Errorf("%s holds no mark: expected lines such as '12.5 off 3' and '17 on'", name)
 	}
 	return out, nil
 }

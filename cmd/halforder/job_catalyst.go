@@ -42,7 +42,7 @@ func (c *jobCatalystCmd) Run(r *run, g *jobCmd) error {
 			return r.printJSON(out)
 		}
 		for _, t := range out.Tests {
-			fmt.Fprintln(r.Stdout, t)
+			r.printLine(0, "%s", t)
 		}
 		printStanding(r, out)
 		return nil
@@ -72,8 +72,9 @@ func printStanding(r *run, c catalystJSON) {
 	for i, rise := range c.Now.RiseK {
 		fmt.Fprintf(r.Stdout, "Catalyst of bank %d: %.0f K above its inlet.\n", i+1, rise)
 	}
-	fmt.Fprintf(r.Stdout, "Coil off: %s Injector off: %s\n", allowed(c.Spark), allowed(c.Injector))
-	fmt.Fprintln(r.Stdout, c.Departure)
+	r.printLine(0, "Coil off: %s", allowed(c.Spark))
+	r.printLine(0, "Injector off: %s", allowed(c.Injector))
+	r.printLine(0, "%s", c.Departure)
 }
 
 // allowed words an allowance.

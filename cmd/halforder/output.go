@@ -2,8 +2,11 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
+
+	"halforder/report"
 )
 
 // printJSON writes v to standard output, indented, with a newline.
@@ -12,6 +15,12 @@ func (r *run) printJSON(v any) error {
 	e.SetIndent("", "  ")
 	e.SetEscapeHTML(false)
 	return e.Encode(v)
+}
+
+// printLine prints text wrapped at 80 columns. What standard output does not take
+// is seen when the program ends.
+func (r *run) printLine(indent int, format string, args ...any) {
+	_ = report.Line(r.Stdout, indent, fmt.Sprintf(format, args...))
 }
 
 // writeFile writes a whole file or leaves the old one: never half of it.

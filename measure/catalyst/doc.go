@@ -20,5 +20,6 @@
 //	if s := book.During(now); s.Stop { … }
 //
 // A Ledger holds plain values, marshals to JSON and goes on from there: it is
-// kept with the job. Time comes from the caller.
+// kept with the job, as the steps it was told ([Ledger.Follow]). Time comes from
+// the caller.
 package catalyst

@@ -193,6 +193,30 @@ func TestStall(t *testing.T) {
 }
 
 // A wasted-spark coil takes a pair: one dead of two is named as a set.
+// A three-cylinder with one dead stops at every cut of the other two: what stops
+// it works, and the one that changes nothing is named.
+func TestThreeCylinderThatStallsNamesTheDeadOne(t *testing.T) {
+	for seed := uint64(1); seed < 4; seed++ {
+		x := test{car: car(t, "i3", map[engine.Cylinder]float64{3: 0}), rate: 10, seed: seed, marked: true}
+		x.car.Spark, x.car.Air, x.car.Integral = 0, 0, 0.1
+		x.order = abba(x.car.Layout)
+		for i, c := range x.order {
+			if at := firstCut + cutEvery*float64(i); c != 3 {
+				x.loads = append(x.loads, idlesim.Load{Start: at, End: at + 3, Share: 0.6})
+			}
+		}
+		r := x.analyse(t)
+		if r.Cylinders[2].Verdict != cutout.Dead {
+			t.Errorf("seed %d: dead cylinder 3: %s", seed, r.Sentence())
+		}
+		for _, c := range r.Cylinders[:2] {
+			if c.Verdict == cutout.Weak || c.Verdict == cutout.Dead {
+				t.Errorf("seed %d: cylinder %d, whose cut stops the engine: %s", seed, c.Number, r.Sentence())
+			}
+		}
+	}
+}
+
 func TestPairIsNamedAsASet(t *testing.T) {
 	l := layout(t, "i4")
 	c := car(t, "i4", map[engine.Cylinder]float64{3: 0})
@@ -284,15 +308,17 @@ func must(text string) engine.Layout {
 func TestRefusals(t *testing.T) {
 	good := test{car: car(t, "i4", nil), rate: 10, seed: 1, order: []engine.Cylinder{1, 2}, marked: true}.record()
 	for name, spoil := range map[string]func(*cutout.Recording){
-		"no engine":         func(r *cutout.Recording) { r.Layout = engine.Layout{} },
-		"one cylinder":      func(r *cutout.Recording) { r.Layout = must("1") },
-		"too slow":          func(r *cutout.Recording) { r.Speed = every(r.Speed, 10) },
-		"too short":         func(r *cutout.Recording) { r.Speed.T, r.Speed.Y = r.Speed.T[:20], r.Speed.Y[:20] },
-		"no number":         func(r *cutout.Recording) { r.Speed.Y = append(slices.Clone(r.Speed.Y[:len(r.Speed.Y)-1]), math.NaN()) },
-		"backwards":         func(r *cutout.Recording) { r.Speed.T = slices.Clone(r.Speed.T); slices.Reverse(r.Speed.T) },
-		"cylinder 9":        func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: 10, Cylinders: []engine.Cylinder{9}}} },
-		"cylinder twice":    func(r *cutout.Recording) { r.Called = [][]engine.Cylinder{{1, 1}} },
-		"mark without time": func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: math.NaN()}} },
+		"no engine":             func(r *cutout.Recording) { r.Layout = engine.Layout{} },
+		"one cylinder":          func(r *cutout.Recording) { r.Layout = must("1") },
+		"too slow":              func(r *cutout.Recording) { r.Speed = every(r.Speed, 10) },
+		"too short":             func(r *cutout.Recording) { r.Speed.T, r.Speed.Y = r.Speed.T[:20], r.Speed.Y[:20] },
+		"no number":             func(r *cutout.Recording) { r.Speed.Y = append(slices.Clone(r.Speed.Y[:len(r.Speed.Y)-1]), math.NaN()) },
+		"backwards":             func(r *cutout.Recording) { r.Speed.T = slices.Clone(r.Speed.T); slices.Reverse(r.Speed.T) },
+		"cylinder 9":            func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: 10, Cylinders: []engine.Cylinder{9}}} },
+		"cylinder twice":        func(r *cutout.Recording) { r.Called = [][]engine.Cylinder{{1, 1}} },
+		"mark of another clock": func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: 1e12, Cylinders: []engine.Cylinder{1}}} },
+		"a week":                func(r *cutout.Recording) { r.Speed.T = append(slices.Clone(r.Speed.T[:len(r.Speed.T)-1]), 6e5) },
+		"mark without time":     func(r *cutout.Recording) { r.Marks = []cutout.Mark{{At: math.NaN()}} },
 	} {
 		r := good
 		spoil(&r)

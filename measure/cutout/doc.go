@@ -29,6 +29,11 @@
 // nothing was cut. Stretches of constant level are found exactly
 // (package changepoint).
 //
+// Cuts that were called without a button and are too faint to stand out alone are
+// looked for together, as a comb in a rhythm. The times of cuts are those of the
+// hand: an injector's connector moves three quarters of a cycle before the engine
+// answers.
+//
 // # How it judges
 //
 // Every joint pattern of working, weak and dead cylinders is weighed, summed
@@ -41,5 +46,6 @@
 // # Doing a test
 //
 // [Ways] says how to cut, safest first; [Next] what to cut, and when to stop;
-// [Budget] lets the catalyst's books rule; package script leads hands-free.
+// [Budget] lets the catalyst's books rule, and keeps what it booked for the job
+// card; [Result.Heat] books a recorded test. Package script leads hands-free.
 package cutout

@@ -41,11 +41,13 @@ func (a *analysis) measureSpeed(cuts []Cut) {
 }
 
 // stalledDrop: of a cut that stopped the engine only the beginning counts, and
-// if that was too short to fit, the fall that was seen.
+// if that was too short to fit, or the fit says more than an engine can lose, the
+// fall that was seen.
 func (a *analysis) stalledDrop(c *Cut) {
 	c.Rise = Estimate{0, math.Inf(1)}
 	before := a.speed.grid.mean(c.Start-3, c.Start)
-	if least := 0.3 * a.idle; c.Drop.Value < least && finite(before) {
+	least, most := 0.3*a.idle, 0.6*a.idle
+	if (c.Drop.Value < least || c.Drop.Value > most) && finite(before) {
 		c.Drop = Estimate{least, 0.1 * a.idle}
 	}
 }

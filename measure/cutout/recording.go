@@ -65,7 +65,35 @@ func (r Recording) Check() error {
 	if rate := r.Speed.rate(); rate < minRate {
 		return fmt.Errorf("cut-out test: engine speed comes %.2g times a second, at least %.0f are needed: read fewer values at once", rate, minRate)
 	}
+	if err := r.checkTimes(); err != nil {
+		return err
+	}
 	return r.checkNames()
+}
+
+// Limits of what one test can be, s (judgement): half a day of logging is not
+// one; a mark a minute outside the recording is of another clock.
+const (
+	longestTest = 4 * 3600.0
+	latestClock = 1e11
+	marksBeside = 60.0
+)
+
+// checkTimes refuses times that no test has; work and memory go by them.
+func (r Recording) checkTimes() error {
+	first, last := r.Speed.T[0], r.Speed.T[len(r.Speed.T)-1]
+	if last-first > longestTest || math.Abs(first) > latestClock {
+		return fmt.Errorf("cut-out test: engine speed runs from %g s to %g s, at most %.0f s are read: keep the part with the cuts", first, last, longestTest)
+	}
+	for _, m := range r.Marks {
+		if !finite(m.At) {
+			return fmt.Errorf("cut-out test: a mark has no time")
+		}
+		if m.At < first-marksBeside || m.At > last+marksBeside {
+			return fmt.Errorf("cut-out test: a mark at %g s lies outside the recording, %.1f s to %.1f s: give marks on its clock", m.At, first, last)
+		}
+	}
+	return nil
 }
 
 const (
@@ -76,9 +104,6 @@ const (
 func (r Recording) checkNames() error {
 	sets := slices.Clone(r.Called)
 	for _, m := range r.Marks {
-		if !finite(m.At) {
-			return fmt.Errorf("cut-out test: a mark has no time")
-		}
 		sets = append(sets, m.Cylinders)
 	}
 	for _, set := range sets {

@@ -210,6 +210,9 @@ func TestWrongPull(t *testing.T) {
 	b := newBench(t, "i4", "coil-open@3")
 	b.wrong = map[int]engine.Cylinder{2: 3}
 	r := b.run(500)
+	if b.script.Phase() != script.Done {
+		t.Errorf("phase %s%s", b.script.Phase(), b.story())
+	}
 	for _, c := range r.Cylinders {
 		if c.Number != 3 && (c.Verdict == cutout.Dead || c.Verdict == cutout.Weak) {
 			t.Errorf("cylinder %d is called %s%s", c.Number, c.Verdict, b.story())
