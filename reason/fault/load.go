@@ -47,7 +47,7 @@ func newCatalogue() *Catalogue {
 		complaints: map[Complaint]ComplaintInfo{}, priors: map[Complaint]map[string]float64{},
 		behaviours: map[Severity]map[Regime]Behaviour{}, responses: map[responseKey]*[]float64{},
 		spoken: map[[2]string]bool{}, gauges: map[string][]Gauge{}, units: map[string]unit{}, settings: map[string]Setting{},
-		cautions: map[string]cautionInfo{},
+		cautions: map[string]cautionInfo{}, written: map[string]string{},
 	}
 }
 
@@ -129,6 +129,7 @@ func (c *Catalogue) addCause(r row) {
 			r.fail("severities: %v", err)
 		}
 	}
+	c.written["cause "+x.Code] = r.place()
 	c.causes = replace(c.causes, x, func(old *Cause) bool { return old.Code == x.Code })
 }
 
@@ -163,7 +164,9 @@ func (c *Catalogue) addComplaint(r row) {
 			r.fail("mix: %v", err)
 		}
 	}
-	c.complaints[parseOne(r, "complaint", ParseComplaint)] = info
+	code := parseOne(r, "complaint", ParseComplaint)
+	c.written["complaint "+string(code)] = r.place()
+	c.complaints[code] = info
 }
 
 func (c *Catalogue) addPriors(r row) {
@@ -212,6 +215,7 @@ func (c *Catalogue) addCheck(r row) {
 		r.fail("minutes_hard %g is less than minutes_easy %g", x.MinutesHard, x.MinutesEasy)
 	}
 	x.Cautions, x.Stops = c.cautionsOf(r)
+	c.written["check "+x.Code] = r.place()
 	c.checks = replace(c.checks, x, func(old *Check) bool { return old.Code == x.Code })
 }
 
