@@ -16,7 +16,7 @@ func (r *run) withStore(work func(dir string, store *sqlite.Store, catalogue *fa
 	if err != nil {
 		return err
 	}
-	catalogue, err := fault.Default()
+	catalogue, err := fault.ForShop(filepath.Join(dir, "catalogue"))
 	if err != nil {
 		return err
 	}

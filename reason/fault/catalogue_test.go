@@ -3,6 +3,7 @@ package fault_test
 import (
 	"math"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -175,6 +176,54 @@ func TestOverlay(t *testing.T) {
 }
 
 // Twenty jobs with one cause weigh as much as the catalogue.
+const checkHeader = "code,title,asks,scope,swaps,reach,minutes_easy,minutes_hard,cash,risk,regimes,ignitions,injections,needs,disturbs,cautions,source\n"
+
+// A workshop lays its own rate over the catalogue; a slip names file and line.
+func TestForShop(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "catalogue")
+	c, err := fault.ForShop(folder)
+	if err != nil || c.Setting("rate") != catalogue(t).Setting("rate") {
+		t.Fatalf("no folder: %v, want the catalogue that comes with the program", err)
+	}
+	write := func(text string) {
+		t.Helper()
+		if err := os.MkdirAll(folder, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(folder, "settings.csv"), []byte("name,value,unit,words,source\n"+text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("rate,95,money/h,workshop labour,our own\n")
+	if c, err = fault.ForShop(folder); err != nil || c.Setting("rate") != 95 || c.Setting("comeback") != catalogue(t).Setting("comeback") {
+		t.Errorf("a rate of 95: %v, %v", c, err)
+	}
+	if err := os.WriteFile(filepath.Join(folder, "checks.csv"), []byte(checkHeader+"trims,Fuel trims,Lean or rich?,engine,,no,3,3,0,1,idle,*,*,,,run,our own\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	c, err = fault.ForShop(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if k, err := c.Check("trims"); err != nil || k.MinutesEasy != 3 || len(k.Outcomes) < 2 {
+		t.Errorf("own minutes of a check: %+v, %v; want 3 and the outcomes as they were", k, err)
+	}
+	stray := filepath.Join(folder, "setting.csv")
+	if err := os.WriteFile(stray, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err = fault.ForShop(folder); err == nil || !strings.Contains(err.Error(), "nothing reads") {
+		t.Errorf("a file of a wrong name gives %v", err)
+	}
+	if err := os.Remove(stray); err != nil {
+		t.Fatal(err)
+	}
+	write("# ours\nrate,cheap,money/h,workshop labour,our own\n")
+	if _, err = fault.ForShop(folder); err == nil || !strings.Contains(err.Error(), "settings.csv line 3: value") {
+		t.Errorf("a rate that is no number gives %v", err)
+	}
+}
+
 func TestShopRecords(t *testing.T) {
 	c := catalogue(t)
 	shop := c.WithShop(map[fault.Complaint]map[string]float64{fault.DeadOne: {"injector-dead": 20}})

@@ -3,8 +3,11 @@ package fault
 import (
 	"embed"
 	"errors"
+	"fmt"
 	"io/fs"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -23,6 +26,49 @@ var defaultCatalogue = sync.OnceValues(func() (*Catalogue, error) {
 	}
 	return Load(files)
 })
+
+// ForShop is Default with the CSV files of a workshop's folder laid over it, or
+// Default itself where there is no such folder. The error names file and line.
+func ForShop(folder string) (*Catalogue, error) {
+	switch info, err := os.Stat(folder); {
+	case errors.Is(err, fs.ErrNotExist):
+		return Default()
+	case err != nil:
+		return nil, fmt.Errorf("catalogue of the workshop: %w", err)
+	case !info.IsDir():
+		return nil, fmt.Errorf("catalogue of the workshop: %s is no folder; it holds CSV files such as settings.csv", folder)
+	}
+	if err := knownFiles(folder); err != nil {
+		return nil, err
+	}
+	files, err := fs.Sub(embedded, "data")
+	if err != nil {
+		return nil, err
+	}
+	c, err := Load(files, os.DirFS(folder))
+	if err != nil {
+		return nil, fmt.Errorf("catalogue of the workshop in %s: %w", folder, err)
+	}
+	return c, nil
+}
+
+// knownFiles refuses a CSV file that nothing would read.
+func knownFiles(folder string) error {
+	names, err := filepath.Glob(filepath.Join(folder, "*.csv"))
+	if err != nil {
+		return fmt.Errorf("catalogue of the workshop: %w", err)
+	}
+	var known []string
+	for _, f := range dataFiles {
+		known = append(known, f.name)
+	}
+	for _, name := range names {
+		if !slices.Contains(known, filepath.Base(name)) {
+			return fmt.Errorf("catalogue of the workshop: nothing reads %s: use one of %s", name, strings.Join(known, ", "))
+		}
+	}
+	return nil
+}
 
 // Load reads a catalogue from a folder of CSV files and then lays each overlay
 // over it: files of the same names, as many as wanted, whose rows replace those
@@ -215,6 +261,9 @@ func (c *Catalogue) addCheck(r row) {
 		r.fail("minutes_hard %g is less than minutes_easy %g", x.MinutesHard, x.MinutesEasy)
 	}
 	x.Cautions, x.Stops = c.cautionsOf(r)
+	if old, err := c.Check(x.Code); err == nil {
+		x.Outcomes = old.Outcomes
+	}
 	c.written["check "+x.Code] = r.place()
 	c.checks = replace(c.checks, x, func(old *Check) bool { return old.Code == x.Code })
 }
