@@ -150,6 +150,9 @@ func TestValidatorNamesFileAndLine(t *testing.T) {
 		{"readings.csv", "ohms,r,ohm,0,1,*,w<1:ok,test", "readings.csv line 2: rule: unknown word"},
 		{"links.csv", "coil,gremlins,same,2,test", "links.csv line 2: unknown cause"},
 		{"settings.csv", "rate,many,money/h,w,test", "settings.csv line 2: value"},
+		{"settings.csv", "flag-hit,1,,w,test", "settings.csv line 2: value: 1 is outside 0.001 to 0.999"},
+		{"settings.csv", "shutoff,2,,w,test", "settings.csv line 2: value: 2 is outside 0 to 1"},
+		{"settings.csv", "rate,-5,money/h,w,test", "settings.csv line 2: value: -5 is outside"},
 	} {
 		_, err := fault.Load(base, fstest.MapFS{x.file: {Data: []byte(head(x.file) + x.row + "\n")}})
 		if err == nil || !strings.Contains(err.Error(), x.want) {

@@ -143,8 +143,19 @@ func (c *Catalogue) read(files fs.FS, optional bool) error {
 }
 
 func (c *Catalogue) addSetting(r row) {
-	c.settings[r.need("name")] = Setting{r.number("value", -1e9, 1e9), r.text("unit"), r.need("words"), r.text("source")}
+	name, low, high := r.need("name"), 0.0, 1e9
+	switch {
+	case strings.HasPrefix(name, "flag-"), strings.HasPrefix(name, "watch-"):
+		low, high = leastDoubt, 1-leastDoubt
+	case r.text("unit") == "":
+		high = 1 // a chance or a share
+	}
+	c.settings[name] = Setting{r.number("value", low, high), r.text("unit"), r.need("words"), r.text("source")}
 }
+
+// leastDoubt keeps what a person notes from being certain: then one slip would
+// rule out everything.
+const leastDoubt = 0.001
 
 func (c *Catalogue) addUnit(r row) {
 	name := r.need("unit")
