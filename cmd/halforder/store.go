@@ -16,15 +16,15 @@ func (r *run) withStore(work func(dir string, store *sqlite.Store, catalogue *fa
 	if err != nil {
 		return err
 	}
-	catalogue, err := fault.Default()
-	if err != nil {
-		return err
-	}
 	store, err := sqlite.Open(r, dir)
 	if err != nil {
 		return err
 	}
 	defer func() { err = errors.Join(err, store.Close()) }()
+	catalogue, err := fault.ForShop(filepath.Join(dir, "catalogue"))
+	if err != nil {
+		return err
+	}
 	return work(dir, store, catalogue)
 }
 

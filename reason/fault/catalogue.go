@@ -225,6 +225,7 @@ type Catalogue struct {
 	links      []Link
 	settings   map[string]Setting
 	cautions   map[string]cautionInfo
+	written    map[string]string // where a cause, check or complaint was written, by code
 }
 
 // Setting is a number of the model that is not in another table.

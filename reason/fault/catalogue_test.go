@@ -3,6 +3,7 @@ package fault_test
 import (
 	"math"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -135,7 +136,10 @@ func TestValidatorNamesFileAndLine(t *testing.T) {
 		{"responses.csv", "cut,coil,*,sometimes,normal:1,test", "neither showing nor resting"},
 		{"causes.csv", "x,X,attic,dead:1,*,*,coil,0,test", "causes.csv line 2: lives: unknown"},
 		{"causes.csv", "x,X,coil,dead:0.5,*,*,coil,0,test", "causes.csv line 2: severities: the shares sum to 0.5"},
-		{"causes.csv", "x,X,coil,dead:1,*,*,prayer,0,test", "prayer"},
+		{"causes.csv", "x,X,coil,dead:1,*,*,prayer,0,test", `causes.csv line 2: x: unknown repair "prayer"`},
+		{"causes.csv", "x,X,coil,dead:1,*,*,coil,0,test", `causes.csv line 2: "x" has no row in priors.csv`},
+		{"checks.csv", "y,Y,?,cylinder,,no,5,5,0,0,any,*,*,,,,test", `checks.csv line 2: "y" needs at least two rows in outcomes.csv`},
+		{"complaints.csv", "dead,t,,dead:1,0.5,0.3,0.3,test", "complaints.csv line 2: dead leaves nothing"},
 		{"causes.csv", "x,X,coil,dead:1,steam,*,coil,0,test", "causes.csv line 2: ignitions: unknown ignition type"},
 		{"severities.csv", "dead,idle,0.5,0.1,0.1,10,test", "severities.csv line 2: works, weak and dead sum to 0.7"},
 		{"severities.csv", "dead,idle,x,0.1,0.1,10,test", `severities.csv line 2: works: "x" is not a number`},
@@ -146,6 +150,9 @@ func TestValidatorNamesFileAndLine(t *testing.T) {
 		{"readings.csv", "ohms,r,ohm,0,1,*,w<1:ok,test", "readings.csv line 2: rule: unknown word"},
 		{"links.csv", "coil,gremlins,same,2,test", "links.csv line 2: unknown cause"},
 		{"settings.csv", "rate,many,money/h,w,test", "settings.csv line 2: value"},
+		{"settings.csv", "flag-hit,1,,w,test", "settings.csv line 2: value: 1 is outside 0.001 to 0.999"},
+		{"settings.csv", "shutoff,2,,w,test", "settings.csv line 2: value: 2 is outside 0 to 1"},
+		{"settings.csv", "rate,-5,money/h,w,test", "settings.csv line 2: value: -5 is outside"},
 	} {
 		_, err := fault.Load(base, fstest.MapFS{x.file: {Data: []byte(head(x.file) + x.row + "\n")}})
 		if err == nil || !strings.Contains(err.Error(), x.want) {
@@ -172,6 +179,54 @@ func TestOverlay(t *testing.T) {
 }
 
 // Twenty jobs with one cause weigh as much as the catalogue.
+const checkHeader = "code,title,asks,scope,swaps,reach,minutes_easy,minutes_hard,cash,risk,regimes,ignitions,injections,needs,disturbs,cautions,source\n"
+
+// A workshop lays its own rate over the catalogue; a slip names file and line.
+func TestForShop(t *testing.T) {
+	folder := filepath.Join(t.TempDir(), "catalogue")
+	c, err := fault.ForShop(folder)
+	if err != nil || c.Setting("rate") != catalogue(t).Setting("rate") {
+		t.Fatalf("no folder: %v, want the catalogue that comes with the program", err)
+	}
+	write := func(text string) {
+		t.Helper()
+		if err := os.MkdirAll(folder, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(folder, "settings.csv"), []byte("name,value,unit,words,source\n"+text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("rate,95,money/h,workshop labour,our own\n")
+	if c, err = fault.ForShop(folder); err != nil || c.Setting("rate") != 95 || c.Setting("comeback") != catalogue(t).Setting("comeback") {
+		t.Errorf("a rate of 95: %v, %v", c, err)
+	}
+	if err := os.WriteFile(filepath.Join(folder, "checks.csv"), []byte(checkHeader+"trims,Fuel trims,Lean or rich?,engine,,no,3,3,0,1,idle,*,*,,,run,our own\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	c, err = fault.ForShop(folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if k, err := c.Check("trims"); err != nil || k.MinutesEasy != 3 || len(k.Outcomes) < 2 {
+		t.Errorf("own minutes of a check: %+v, %v; want 3 and the outcomes as they were", k, err)
+	}
+	stray := filepath.Join(folder, "setting.csv")
+	if err := os.WriteFile(stray, nil, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err = fault.ForShop(folder); err == nil || !strings.Contains(err.Error(), "nothing reads") {
+		t.Errorf("a file of a wrong name gives %v", err)
+	}
+	if err := os.Remove(stray); err != nil {
+		t.Fatal(err)
+	}
+	write("# ours\nrate,cheap,money/h,workshop labour,our own\n")
+	if _, err = fault.ForShop(folder); err == nil || !strings.Contains(err.Error(), "settings.csv line 3: value") {
+		t.Errorf("a rate that is no number gives %v", err)
+	}
+}
+
 func TestShopRecords(t *testing.T) {
 	c := catalogue(t)
 	shop := c.WithShop(map[fault.Complaint]map[string]float64{fault.DeadOne: {"injector-dead": 20}})

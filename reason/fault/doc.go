@@ -5,9 +5,11 @@
 // All of it is data in CSV files with a source column; nothing is coded. A shop
 // lays files of its own over it:
 //
-//	c, err := fault.Load(base, os.DirFS("our-shop"))
+//	c, err := fault.ForShop("our-shop")
 //
-// A row replaces the row with the same key. Errors name file and line.
+// A row replaces the row with the same key. Errors name file and line. Prices
+// and judgements that a shop may see otherwise are in settings.csv: the rate,
+// what a comeback or a good part sold loses, the labour of a further diagnosis.
 //
 // A cause lives in a part (and moves with it), at a place (and stays) or in
 // something shared. A [Seating] says which part sits where. What a fault does

@@ -3,8 +3,11 @@ package fault
 import (
 	"embed"
 	"errors"
+	"fmt"
 	"io/fs"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"sync"
@@ -23,6 +26,49 @@ var defaultCatalogue = sync.OnceValues(func() (*Catalogue, error) {
 	}
 	return Load(files)
 })
+
+// ForShop is Default with the CSV files of a workshop's folder laid over it, or
+// Default itself where there is no such folder. The error names file and line.
+func ForShop(folder string) (*Catalogue, error) {
+	switch info, err := os.Stat(folder); {
+	case errors.Is(err, fs.ErrNotExist):
+		return Default()
+	case err != nil:
+		return nil, fmt.Errorf("catalogue of the workshop: %w", err)
+	case !info.IsDir():
+		return nil, fmt.Errorf("catalogue of the workshop: %s is no folder; it holds CSV files such as settings.csv", folder)
+	}
+	if err := knownFiles(folder); err != nil {
+		return nil, err
+	}
+	files, err := fs.Sub(embedded, "data")
+	if err != nil {
+		return nil, err
+	}
+	c, err := Load(files, os.DirFS(folder))
+	if err != nil {
+		return nil, fmt.Errorf("catalogue of the workshop in %s: %w", folder, err)
+	}
+	return c, nil
+}
+
+// knownFiles refuses a CSV file that nothing would read.
+func knownFiles(folder string) error {
+	names, err := filepath.Glob(filepath.Join(folder, "*.csv"))
+	if err != nil {
+		return fmt.Errorf("catalogue of the workshop: %w", err)
+	}
+	var known []string
+	for _, f := range dataFiles {
+		known = append(known, f.name)
+	}
+	for _, name := range names {
+		if !slices.Contains(known, filepath.Base(name)) {
+			return fmt.Errorf("catalogue of the workshop: nothing reads %s: use one of %s", name, strings.Join(known, ", "))
+		}
+	}
+	return nil
+}
 
 // Load reads a catalogue from a folder of CSV files and then lays each overlay
 // over it: files of the same names, as many as wanted, whose rows replace those
@@ -47,7 +93,7 @@ func newCatalogue() *Catalogue {
 		complaints: map[Complaint]ComplaintInfo{}, priors: map[Complaint]map[string]float64{},
 		behaviours: map[Severity]map[Regime]Behaviour{}, responses: map[responseKey]*[]float64{},
 		spoken: map[[2]string]bool{}, gauges: map[string][]Gauge{}, units: map[string]unit{}, settings: map[string]Setting{},
-		cautions: map[string]cautionInfo{},
+		cautions: map[string]cautionInfo{}, written: map[string]string{},
 	}
 }
 
@@ -97,8 +143,19 @@ func (c *Catalogue) read(files fs.FS, optional bool) error {
 }
 
 func (c *Catalogue) addSetting(r row) {
-	c.settings[r.need("name")] = Setting{r.number("value", -1e9, 1e9), r.text("unit"), r.need("words"), r.text("source")}
+	name, low, high := r.need("name"), 0.0, 1e9
+	switch {
+	case strings.HasPrefix(name, "flag-"), strings.HasPrefix(name, "watch-"):
+		low, high = leastDoubt, 1-leastDoubt
+	case r.text("unit") == "":
+		high = 1 // a chance or a share
+	}
+	c.settings[name] = Setting{r.number("value", low, high), r.text("unit"), r.need("words"), r.text("source")}
 }
+
+// leastDoubt keeps what a person notes from being certain: then one slip would
+// rule out everything.
+const leastDoubt = 0.001
 
 func (c *Catalogue) addUnit(r row) {
 	name := r.need("unit")
@@ -129,6 +186,7 @@ func (c *Catalogue) addCause(r row) {
 			r.fail("severities: %v", err)
 		}
 	}
+	c.written["cause "+x.Code] = r.place()
 	c.causes = replace(c.causes, x, func(old *Cause) bool { return old.Code == x.Code })
 }
 
@@ -163,7 +221,9 @@ func (c *Catalogue) addComplaint(r row) {
 			r.fail("mix: %v", err)
 		}
 	}
-	c.complaints[parseOne(r, "complaint", ParseComplaint)] = info
+	code := parseOne(r, "complaint", ParseComplaint)
+	c.written["complaint "+string(code)] = r.place()
+	c.complaints[code] = info
 }
 
 func (c *Catalogue) addPriors(r row) {
@@ -212,6 +272,10 @@ func (c *Catalogue) addCheck(r row) {
 		r.fail("minutes_hard %g is less than minutes_easy %g", x.MinutesHard, x.MinutesEasy)
 	}
 	x.Cautions, x.Stops = c.cautionsOf(r)
+	if old, err := c.Check(x.Code); err == nil {
+		x.Outcomes = old.Outcomes
+	}
+	c.written["check "+x.Code] = r.place()
 	c.checks = replace(c.checks, x, func(old *Check) bool { return old.Code == x.Code })
 }
 

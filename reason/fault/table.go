@@ -76,8 +76,10 @@ func newRow(t *table, line int, columns, fields []string) row {
 
 // fail notes an error with file and line.
 func (r row) fail(format string, args ...any) {
-	r.t.errs = append(r.t.errs, fmt.Errorf("%s line %d: %s", r.t.name, r.line, fmt.Sprintf(format, args...)))
+	r.t.errs = append(r.t.errs, fmt.Errorf("%s: %s", r.place(), fmt.Sprintf(format, args...)))
 }
+
+func (r row) place() string { return fmt.Sprintf("%s line %d", r.t.name, r.line) }
 
 func (r row) text(column string) string { return r.fields[column] }
 

@@ -47,15 +47,15 @@ func (c *Catalogue) validateCauses(note func(string, ...any)) {
 			continue
 		}
 		if info.NotMisfire+info.NotListed+info.Pairs >= 1 {
-			note("complaints.csv: %s leaves nothing for single causes", x)
+			note("%s: %s leaves nothing for single causes", c.written["complaint "+string(x)], x)
 		}
 	}
 	for _, x := range c.causes {
 		if _, err := c.Repair(x.Repair); err != nil {
-			note("causes.csv: %s: %w", x.Code, err)
+			note("%s: %s: %w", c.written["cause "+x.Code], x.Code, err)
 		}
 		if _, ok := c.priors[DeadOne][x.Code]; !ok && !x.Unlisted() && x.Code != NotMisfire {
-			note("priors.csv: no row for %q", x.Code)
+			note("%s: %q has no row in priors.csv", c.written["cause "+x.Code], x.Code)
 		}
 	}
 }
@@ -66,17 +66,17 @@ func (c *Catalogue) validateChecks(note func(string, ...any)) {
 			continue
 		}
 		if len(k.Outcomes) < 2 {
-			note("outcomes.csv: %q needs at least two outcomes", k.Code)
+			note("%s: %q needs at least two rows in outcomes.csv", c.written["check "+k.Code], k.Code)
 		}
 		if c.Sound(k.Code) == nil {
-			note("responses.csv: %q has no row for a sound engine", k.Code)
+			note("%s: %q has no row for a sound engine in responses.csv", c.written["check "+k.Code], k.Code)
 		}
 		if (c.OfState(k.Code, Weak) == nil) != (c.OfState(k.Code, Dead) == nil) {
-			note("responses.csv: %q needs rows for both state:weak and state:dead, or neither", k.Code)
+			note("%s: %q needs rows for both state:weak and state:dead in responses.csv, or neither", c.written["check "+k.Code], k.Code)
 		}
 		for key, p := range c.responses {
 			if key.check == k.Code && len(*p) != len(k.Outcomes) {
-				note("responses.csv: %q, %s: written for %d outcomes, there are %d", k.Code, key.subject, len(*p), len(k.Outcomes))
+				note("%s: %q, %s: responses.csv has %d outcomes, outcomes.csv %d", c.written["check "+k.Code], k.Code, key.subject, len(*p), len(k.Outcomes))
 			}
 		}
 	}

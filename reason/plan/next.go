@@ -64,7 +64,7 @@ func (pl *planner) suggestHandingOver(m move, plain float64) (Suggestion, bool) 
 	return Suggestion{
 		Repair: HandOver, Title: r.Title, Regime: pl.o.Regime, Minutes: r.MinutesEasy, Cash: r.Parts, Cost: pl.p.handOn,
 		Expected: m.value, Saves: plain - m.value,
-		Why: fmt.Sprintf("No check in the list pays for itself and no repair is likely enough: the best guess is %s with %.0f %%.", name, 100*p),
+		Why: fmt.Sprintf("No check in the list pays for itself and no repair is likely enough. The best guess is %s with %.0f %%.", name, 100*p),
 	}, true
 }
 
@@ -153,8 +153,12 @@ func (pl *planner) prospects(a *asked) ([]Prospect, float64) {
 		rest, _ := pl.p.repairOnly(w, pl.start())
 		out = append(out, Prospect{Outcome: x.Code, Cylinder: x.Cylinder, Words: pl.answerWords(a, &x), P: p, Then: pl.then(w), Expected: rest, RulesOut: pl.cleared(w), Open: pl.open(w)})
 	}
-	slices.SortStableFunc(out, func(x, y Prospect) int { return cmp.Compare(y.P, x.P) })
+	sortProspects(out)
 	return out, before - after
+}
+
+func sortProspects(p []Prospect) {
+	slices.SortStableFunc(p, func(x, y Prospect) int { return cmp.Compare(y.P, x.P) })
 }
 
 func (pl *planner) answerWords(a *asked, x *belief.Answer) string {
@@ -176,17 +180,30 @@ func (pl *planner) answerWords(a *asked, x *belief.Answer) string {
 	words := a.check.Outcomes[o].Words
 	switch {
 	case x.Cylinder != 0:
-		return fmt.Sprintf("cylinder %d %s", x.Cylinder, words)
+		return cylinderName(x.Cylinder) + " " + words
 	case a.q.Sweep:
-		return "all alike: " + words
+		return "all alike, " + words
 	}
 	return words
 }
 
-// then names what would be believed with weights w.
+// A leader with sureShare is named as the cause, one with less than faintShare is
+// not named at all.
+const (
+	sureShare  = 0.9
+	faintShare = 0.15
+)
+
+// then says what would be believed with weights w.
 func (pl *planner) then(w []float64) string {
 	name, p := pl.leader(w)
-	return fmt.Sprintf("then %s: %.0f %%", name, 100*p)
+	switch {
+	case p >= sureShare:
+		return fmt.Sprintf("it is %s, %.0f %% sure", name, 100*min(p, 0.99))
+	case p < faintShare:
+		return "nothing stands out yet"
+	}
+	return fmt.Sprintf("%s leads with %.0f %%", name, 100*p)
 }
 
 // shares is the mass that needs each repair unit, and that which no repair ends.
@@ -312,7 +329,7 @@ func (pl *planner) repairProspects(r int) []Prospect {
 			rest[i] = pl.weights[i]
 		}
 	}
-	out := []Prospect{{Outcome: "gone", Words: "the miss is gone", P: gone, Then: "then prove it"}}
+	out := []Prospect{{Outcome: "gone", Words: "the miss is gone", P: gone, Then: "prove it and close the job"}}
 	if stays := 1 - gone; stays > rounding {
 		s := pl.start()
 		s.done = done
@@ -334,31 +351,4 @@ func (pl *planner) without(w []float64, r int) []float64 {
 		}
 	}
 	return out
-}
-
-// why puts the step in a sentence.
-func (pl *planner) why(s *Suggestion) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%.0f min", s.Minutes)
-	if s.Cash > 0 {
-		fmt.Fprintf(&b, " and %.0f in parts", s.Cash)
-	}
-	n := 0
-	for _, o := range s.Outcomes {
-		if n == 3 {
-			break
-		}
-		if n > 0 {
-			b.WriteString(";")
-		} else {
-			b.WriteString(":")
-		}
-		fmt.Fprintf(&b, " if %s (%.0f %%), %s", o.Words, 100*o.P, o.Then)
-		n++
-	}
-	b.WriteString(".")
-	if s.Saves >= 1 {
-		fmt.Fprintf(&b, " Saves about %.0f against renewing parts by guess.", s.Saves)
-	}
-	return b.String()
 }

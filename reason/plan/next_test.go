@@ -102,6 +102,31 @@ func TestWorkedJob(t *testing.T) {
 	}
 }
 
+// Reasons are sentences a technician can be read: what it takes, what each answer
+// would do, what it saves.
+func TestReasonReadsAloud(t *testing.T) {
+	c := car(t, "i6")
+	for _, x := range []struct {
+		evidence []belief.Evidence
+		check    string
+		want     []string
+	}{
+		{nil, "counters", []string{"Takes 5 min.", "One cylinder has most of the count (", "look on there."}},
+		{cuts(3, 6), "swap-coil", []string{"Takes 12 min.", "The miss stays where it was (", " leads with ", "it is coil C at cylinder 3, ", " % sure.", "Saves about "}},
+	} {
+		for _, s := range next(t, build(t, c, x.evidence...), plan.Options{Miss: belief.Present, Limit: 30}) {
+			if s.Check != x.check {
+				continue
+			}
+			for _, want := range x.want {
+				if !strings.Contains(s.Why, want) {
+					t.Errorf("%s: %q does not say %q", x.check, s.Why, want)
+				}
+			}
+		}
+	}
+}
+
 // The partner of a swap: no companion, no neighbour, easy to reach. Trade rule.
 func TestSwapPartner(t *testing.T) {
 	for _, s := range next(t, build(t, car(t, "i6"), cuts(3, 6)...), plan.Options{Miss: belief.Present, Limit: 100}) {

@@ -79,7 +79,7 @@ type Prospect struct {
 	Cylinder engine.Cylinder `json:"cylinder,omitempty"` // of a sweep
 	Words    string          `json:"words"`
 	P        float64         `json:"p"`
-	Then     string          `json:"then"`                // "then coil C at cylinder 5: 93 %"
+	Then     string          `json:"then"`                // "it is coil C at cylinder 5, 93 % sure"
 	RulesOut []string        `json:"rules_out,omitempty"` // suspects it would as good as clear
 	Open     []string        `json:"open,omitempty"`      // suspects that would be left, likeliest first
 	Expected float64         `json:"expected"`            // money still to come after it

@@ -41,6 +41,7 @@ func main() {
 	printTable(os.Stdout, lines)
 	fmt.Println()
 	printReliability(os.Stdout, lines)
+	printMoved(os.Stdout, lines)
 }
 
 // setup is what one run of the command is asked to do.
@@ -166,5 +167,11 @@ func (s setup) one(x start, t task, p policy) (outcome, error) {
 	if s.trace {
 		fmt.Printf("  = %.0f, needed %.0f\n", b.money, needed)
 	}
-	return outcome{b.money, b.money - needed, b.trust, b.minutes, b.needless, b.comeback, b.handed, b.notes}, nil
+	out := outcome{b.money, b.money - needed, b.trust, b.minutes, b.needless, b.comeback, b.handed, b.notes, nil}
+	if t.distorted == 0 || p.name != policies[0].name {
+		return out, nil
+	}
+	var err error
+	out.Moved, err = b.whatMoved(x)
+	return out, err
 }

@@ -28,6 +28,7 @@ type outcome struct {
 	Comeback bool    `json:"comeback"`
 	Handed   bool    `json:"handed"`
 	Notes    deciles `json:"notes"`
+	Moved    *moved  `json:"moved,omitempty"` // of the plan with wrong priors
 }
 
 // deciles are the beliefs stated during a job, by tenth.
