@@ -62,6 +62,7 @@ type meter struct {
 	Verdict  finding.Verdict   `json:"verdict,omitempty"`
 	Sentence string            `json:"sentence"`
 	Cycle    []float32         `json:"cycle,omitempty"`    // one cycle unrolled, first firing first
+	Marks    []float64         `json:"marks,omitempty"`    // °, where each firing's place begins in it
 	Strength []float64         `json:"strength,omitempty"` // by firing position
 	Over     float64           `json:"over_s"`             // seconds it was judged over
 }
@@ -164,6 +165,9 @@ func (m *meter) fill(f finding.Finding) {
 		case s.XUnit == "°" && m.Cycle == nil:
 			for _, y := range s.Y {
 				m.Cycle = append(m.Cycle, float32(y))
+			}
+			for _, mark := range s.Marks {
+				m.Marks = append(m.Marks, mark.X)
 			}
 		case s.Shape == finding.Bars && strings.Contains(s.XName, "firing order") && m.Strength == nil:
 			m.Strength = s.Y

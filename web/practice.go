@@ -416,9 +416,20 @@ func (b *Bench) drivePractice(w http.ResponseWriter, r *http.Request) error {
 		err = fmt.Errorf("%q cannot be done to a practice engine", ask.Do)
 	}
 	if err != nil {
-		return badInput(errors.New(strings.TrimPrefix(err.Error(), "practice: ")))
+		return badInput(errors.New(practiceWords(err)))
 	}
 	return writeJSON(w, http.StatusOK, map[string]bool{"done": true})
+}
+
+// practiceWords are an engine's refusal without the words of its program.
+func practiceWords(err error) string {
+	words := strings.TrimPrefix(err.Error(), "practice: ")
+	if rest, ok := strings.CutPrefix(words, "action "); ok {
+		if _, after, found := strings.Cut(rest, ": "); found {
+			words = after
+		}
+	}
+	return words
 }
 
 func (b *Bench) recordPractice(car *practiceCar, card *job.Card, ask driveAsk) error {

@@ -1,6 +1,6 @@
 // The tablet beside the engine.
 import { job, post, ticked, toast } from "./bench.js";
-import { watch, showLevel } from "./live.js";
+import { chanceWords, watch, showLevel, showNumbers } from "./live.js";
 import { SoundRecorder, stateWords } from "./recorder.js";
 
 const root = document.getElementById("listen");
@@ -30,16 +30,16 @@ function showFelt(m) {
   if (el("touch").textContent !== words) el("touch").textContent = words;
 }
 
-const chanceWords = (p) => (p > 0.99 ? ">99 %" : p < 0.01 ? "<1 %" : `${Math.round(100 * p)} %`);
-
 function showMeter(m) {
-  el("rpm").textContent = m.rpm ? Math.round(m.rpm) : "–";
-  el("missing").textContent = m.missing ? m.missing.value.toFixed(1) : "–";
-  el("missing-range").textContent = m.missing ? `${m.missing.low.toFixed(1)} to ${m.missing.high.toFixed(1)} cylinders` : "cylinders' worth";
-  el("chance").textContent = m.chance === undefined ? "–" : chanceWords(m.chance);
+  showNumbers(m);
+  el("missing-range").textContent = m.missing ? `${m.missing.low.toFixed(1)} to ${m.missing.high.toFixed(1)} cyl.` : "cylinders";
   if (el("sentence").textContent !== m.sentence) el("sentence").textContent = m.sentence;
-  if (m.cycle) drawCycle(m.cycle);
-  if (m.strength) drawStrengths(m.strength);
+  if (!m.cycle) return;
+  el("live").classList.remove("silent");
+  const marks = m.marks?.length ? m.marks : Array.from({ length: cylinders }, (_, i) => (720 * i) / cylinders);
+  drawCycle(m.cycle);
+  el("cyclegrid").replaceChildren(...marks.map((x) => svg("line", { x1: x, x2: x, y1: 0, y2: 200 })));
+  if (m.strength) drawStrengths(m.strength, marks);
 }
 
 function drawCycle(y) {
@@ -48,7 +48,8 @@ function drawCycle(y) {
   el("trace").setAttribute("d", d);
 }
 
-function drawStrengths(s) {
+// drawStrengths puts each firing's bar under its place in the cycle above.
+function drawStrengths(s, marks) {
   el("strengths").replaceChildren(...s.map((v, i) => {
     const h = Math.max(1, Math.min(60, 40 * v));
     const g = svg("svg", { viewBox: "0 0 40 80", preserveAspectRatio: "xMidYMax meet" });
@@ -56,13 +57,10 @@ function drawStrengths(s) {
     const t = svg("text", { x: 20, y: 78 });
     t.textContent = `${i + 1}.`;
     g.append(t);
+    g.style.left = `${Math.min(95, Math.max(5, (100 * ((marks[i] + 360 / s.length) % 720)) / 720))}%`;
     return g;
   }));
   el("strengths").setAttribute("aria-label", `Strength of each firing: ${s.map((v, i) => `${i + 1}. ${v.toFixed(2)}`).join(", ")}`);
-}
-
-function grid(n) {
-  el("cyclegrid").replaceChildren(...Array.from({ length: n }, (_, i) => svg("line", { x1: (720 * i) / n, x2: (720 * i) / n, y1: 0, y2: 200 })));
 }
 
 function showCar(d) {
@@ -113,7 +111,6 @@ for (const b of document.querySelectorAll("[data-keep], [data-drop]")) {
     } catch (e) { toast(e.message); }
   });
 }
-grid(cylinders);
 if (practice) drive("look");
 let kept = false;
 watch(job, {
@@ -126,4 +123,4 @@ watch(job, {
     if (m.state === "began") el("sentence").textContent = `${m.device || "A device"} is recording.`;
     if (m.state === "kept" && !kept) { el("sentence").textContent = m.sentence; if (!recorder && !practice) toast(`On the card: ${m.sentence}`); }
   },
-}, (ok) => { el("link").textContent = ok ? "connected to the bench" : "the bench does not answer; trying again"; });
+}, (ok) => { el("link").hidden = ok; });
