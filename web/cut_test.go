@@ -18,9 +18,7 @@ func TestFromCutOutToProof(t *testing.T) {
 	t.Parallel()
 	slowTest(t)
 	b := newBench(t, func(c *web.Config) { c.PracticeSpeed = 4 })
-	must(t, os.MkdirAll(filepath.Join(b.dir, "bench", "practice"), 0o700))
-	fill(t, b, "i4", url.Values{"car": {"Practice engine"}})
-	must(t, os.WriteFile(filepath.Join(b.dir, "bench", "practice", "1.json"), []byte(`{"engine":"i4","seed":7,"faults":["coil-open@3"]}`), 0o600))
+	practiceJob(t, b, `{"engine":"i4","seed":7,"faults":["coil-open@3"]}`)
 	ctx := browser(t, 1280, 800)
 	listenOnce(t, ctx, b)
 
@@ -50,6 +48,14 @@ func TestFromCutOutToProof(t *testing.T) {
 	open(t, ctx, jobURL(b, 1, "/report"))
 	wait(t, ctx, 10*time.Second, `/coil at cylinder 3 renewed/.test(document.getElementById("report").contentDocument.body.innerText)`)
 	keep(t, ctx, "report")
+}
+
+// practiceJob opens job 1 with a practice engine of our choice.
+func practiceJob(t testing.TB, b *bench, scenario string) {
+	t.Helper()
+	must(t, os.MkdirAll(filepath.Join(b.dir, "bench", "practice"), 0o700))
+	fill(t, b, "i4", url.Values{"car": {"Practice engine"}})
+	must(t, os.WriteFile(filepath.Join(b.dir, "bench", "practice", "1.json"), []byte(scenario), 0o600))
 }
 
 // listenOnce records the practice engine for a while and has it judged.

@@ -204,6 +204,10 @@ func TestCutOutBySound(t *testing.T) {
 	if text := eval[string](t, tablet, `document.getElementById("prepare").innerText`); !strings.Contains(text, "the sound from phone on the engine") {
 		t.Errorf("it does not say what it listens to: %s", text)
 	}
+	phone := browser(t, 360, 740)
+	open(t, phone, b.url("/sensor?job=1"))
+	eval[bool](t, phone, `(window.spoken = [], speechSynthesis.speak = (u) => spoken.push(u.text), true)`)
+	tap(t, phone, "#speaker")
 	tap(t, tablet, "#start")
 	wait(t, tablet, 5*time.Second, `/tick each stop/.test(document.getElementById("toast").textContent)`)
 	eval[bool](t, tablet, tickStops)
@@ -222,6 +226,9 @@ func TestCutOutBySound(t *testing.T) {
 		if !strings.Contains(strings.Join(spoken, "\n"), want) {
 			t.Errorf("the tablet never says %q:\n%s", want, strings.Join(spoken, "\n"))
 		}
+	}
+	if heard := strings.Join(eval[[]string](t, phone, `spoken`), "\n"); !strings.Contains(heard, "Pull ") || !strings.Contains(heard, result) {
+		t.Errorf("the phone as speaker says only:\n%s", heard)
 	}
 	if low := eval[float64](t, tablet, `Math.min(...bars)`); low > 99 || low < 0 {
 		t.Errorf("the catalyst's bar went down to %g %%, it must shrink", low)

@@ -52,11 +52,18 @@ func writePracticeSound(file string) error {
 	if err != nil {
 		return err
 	}
-	pcm := take.PCM(rec.Sound.X)
+	return os.WriteFile(file, wavOf(take.PCM(rec.Sound.X)), 0o600)
+}
+
+// quietWAV is silence of some seconds at 48 kHz.
+func quietWAV(seconds int) []byte { return wavOf(make([]byte, 2*48000*seconds)) }
+
+// wavOf puts a head before samples of 16 bit at 48 kHz.
+func wavOf(pcm []byte) []byte {
 	head := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x80\xbb\x00\x00\x00\x77\x01\x00\x02\x00\x10\x00data\x00\x00\x00\x00")
 	binary.LittleEndian.PutUint32(head[4:], uint32(36+len(pcm)))
 	binary.LittleEndian.PutUint32(head[40:], uint32(len(pcm)))
-	return os.WriteFile(file, append(head, pcm...), 0o600)
+	return append(head, pcm...)
 }
 
 // tickStops confirms all hard stops on the page.
