@@ -9,6 +9,7 @@ import (
 
 	"halforder/engine"
 	"halforder/finding"
+	"halforder/measure/order"
 	"halforder/report"
 )
 
@@ -18,12 +19,17 @@ type listenCmd struct {
 	JSON   bool          `help:"Print as JSON."`
 	Plot   string        `type:"path" placeholder:"FILE.svg" help:"Draw what was measured."`
 	soundOptions
+	togetherOptions
 }
 
 func (c *listenCmd) Run(r *run) error {
 	h, err := r.hearFile(c.File, c.soundOptions, c.Engine)
 	if err != nil {
 		return fmt.Errorf("%s: %w", filepath.Base(c.File), err)
+	}
+	h.Finding, err = r.together(order.Sensed{Sensor: filepath.Base(c.File), Finding: h.Finding}, c.togetherOptions, c.Engine, c.Speed)
+	if err != nil {
+		return err
 	}
 	if c.JSON {
 		if err := r.plot(filepath.Base(c.File), h.Finding, c.Plot); err != nil {

@@ -153,8 +153,9 @@ func (j judgement) accusing() float64 {
 }
 
 // patternWords says what pattern fits best.
-func (j judgement) patternWords() string {
-	best := j.best()
+func (j judgement) patternWords() string { return j.wordsOf(j.best()) }
+
+func (j judgement) wordsOf(best finding.Pattern) string {
 	if count(best) < 2 {
 		return "one firing of the cycle is missing or weak"
 	}

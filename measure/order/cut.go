@@ -92,7 +92,11 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 			notes = append(notes, fmt.Sprintf("the cut of cylinder %d has %d cycles before and %d during it; %d each are needed: cut for 4 s after 10 s of plain idle", c.Cylinder, len(before), len(during), cutLeast))
 			continue
 		}
-		for p, v := range h.byReplay(h.reels[i], before) {
+		weights := h.byRatio
+		if !h.motion {
+			weights = func(c Cut, before, _ []cycle) map[finding.Pattern]float64 { return h.byReplay(h.reels[i], before) }
+		}
+		for p, v := range weights(c, before, during) {
 			log[p] += v
 		}
 	}
@@ -100,17 +104,6 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 		return nil, notes
 	}
 	return shifted(log), notes
-}
-
-func (h *heard) pairs(before, during []cycle) []cutPair {
-	var out []cutPair
-	for b := range h.bands {
-		a, d := fold(before, b, h.harmonics), fold(during, b, h.harmonics)
-		if a.clarity(view{from: 1, to: h.harmonics}, h.layout.N()) >= clearView {
-			out = append(out, newCutPair(a, d, h.layout.N()))
-		}
-	}
-	return out
 }
 
 // namedPatterns lists every pattern by cylinder with which an engine idles.

@@ -26,7 +26,7 @@ const FeelName = "order/2 motion"
 // seconds from the first sample. Errors: *TooShortError, *StillError,
 // *NoEngineError, or what makes no sense of times and values.
 func Feel(shakes []Shake, config Config) (finding.Finding, error) {
-	if err := config.check(); err != nil {
+	if err := config.Check(); err != nil {
 		return finding.Finding{}, err
 	}
 	m, err := newMotion(shakes)
@@ -36,27 +36,54 @@ func Feel(shakes []Shake, config Config) (finding.Finding, error) {
 	if err := m.check(); err != nil {
 		return finding.Finding{}, err
 	}
-	h := m.heard(config)
-	f, err := h.feltReport()
+	best, rival := m.likeliest(courseOf(m, config), config)
+	f, err := m.report(best, config)
 	if err != nil {
 		return f, feltError(err)
+	}
+	if rival != nil {
+		if other, err := m.report(*rival, config); err == nil {
+			f = unsure(f, other)
+		}
 	}
 	f.Notes = append(f.Notes, m.notes()...)
 	return f, nil
 }
 
+// unsure takes back a verdict that another speed, nearly as likely, contradicts.
+func unsure(f, other finding.Finding) finding.Finding {
+	if other.Verdict == f.Verdict || other.Verdict == finding.CannotTell || f.Verdict == finding.CannotTell {
+		return f
+	}
+	a, _ := f.Quantity(SpeedQuantity)
+	b, _ := other.Quantity(SpeedQuantity)
+	f.Verdict = finding.CannotTell
+	f.Sentence = fmt.Sprintf("Cannot tell: the engine turns at %.0f or at %.0f rpm, and what is felt means a misfire at one of them only; say which, with --speed.", a.Value, b.Value)
+	for i, q := range f.Quantities {
+		if q.Name == ChanceQuantity {
+			f.Quantities[i].Value, f.Quantities[i].Low, f.Quantities[i].High = 0.5, 0.5, 0.5
+		}
+	}
+	f.Likelihood = &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
+	return f
+}
+
+// report is what the motion says along a course.
+func (m *motion) report(c course, config Config) (finding.Finding, error) {
+	return m.heard(c, config).feltReport()
+}
+
 // heard takes the motion apart into cycles.
-func (m *motion) heard(config Config) *heard {
-	p := paceOf(m, config)
+func (m *motion) heard(c course, config Config) *heard {
 	harmonics := harmonicsFor(config.Layout)
 	h := newHeard(config.Layout, make([]signal.Band, len(m.x)), harmonics, m.rate)
 	h.motion, h.cuts = true, config.Cuts
 	h.level.samples = int64(m.seconds() * m.rate)
-	top := min(reachOf(m.rate, p.hz()), feelFirings*config.Layout.N()+feelBeyond, harmonics)
-	if p.cycles() == 0 || top < 1 {
+	top := min(reachOf(m.rate, c.hz()), feelFirings*config.Layout.N()+feelBeyond, harmonics)
+	if len(c.speeds) == 0 || top < 1 {
 		return &h
 	}
-	for _, c := range m.aligned(p, config.Layout, top, harmonics) {
+	for _, c := range m.aligned(c.pace(), config.Layout, top, lengthOf(m.rate, c.hz(), top), harmonics, alignRounds) {
 		h.add(c)
 	}
 	return &h

@@ -36,8 +36,9 @@ type teethFelt struct {
 }
 
 const (
-	feelWindow  = 1.2  // s
+	feelWindow  = 1.0  // s
 	levelReach  = 20.0 // Hz to each side that levels a spectrum
+	feelHop     = 0.25 // s
 	lineReach   = 1.5  // Hz to each side within which a line is the highest
 	faintLine   = 0.1  // share of full strength from which a natural line is looked for
 	lowestShake = 3.0  // Hz: below, hands and bodies move

@@ -20,6 +20,11 @@ const (
 // reachOf is the highest harmonic of the cycle that samples at a rate can show.
 func reachOf(rate, cycleHz float64) int { return int(reachShare * rate / cycleHz) }
 
+// lengthOf is how many cycles it takes to fit so many harmonics.
+func lengthOf(rate, cycleHz float64, top int) int {
+	return min(max(int(math.Ceil(perUnknown*float64(2*top+1)*cycleHz/rate)), 1), blockMost)
+}
+
 // fitter fits the harmonics of the engine cycle to samples at any times by least
 // squares:
 //
@@ -140,11 +145,11 @@ const alignRounds = 2
 
 // aligned fits the motion along a pace, corrects the pace by how late each block
 // is against those before, and fits again; at last it turns what is left.
-func (m *motion) aligned(p pace, layout engine.Layout, top, harmonics int) []cycle {
+func (m *motion) aligned(p pace, layout engine.Layout, top, length, harmonics, rounds int) []cycle {
 	for round := 0; ; round++ {
-		blocks := m.blocks(p, top, harmonics)
+		blocks := m.blocks(p, top, length, harmonics)
 		align(blocks, layout.N(), top, harmonics)
-		if round == alignRounds {
+		if round == rounds {
 			return blocks
 		}
 		p = p.moved(blocks)
@@ -153,9 +158,7 @@ func (m *motion) aligned(p pace, layout engine.Layout, top, harmonics int) []cyc
 
 // blocks fits the motion along a pace, a few cycles at a time, and returns what
 // each shows as one cycle of three bands, one for each axis.
-func (m *motion) blocks(p pace, top, harmonics int) []cycle {
-	per := m.rate / p.hz()
-	length := min(max(int(math.Ceil(perUnknown*float64(2*top+1)/per)), 1), blockMost)
+func (m *motion) blocks(p pace, top, length, harmonics int) []cycle {
 	f := newFitter(top)
 	var out []cycle
 	i := 0

@@ -72,9 +72,13 @@ const (
 	levelSpread = 3.0  // of the level, whose unit is unknown
 )
 
-// What turns with the crank shakes whole orders beside the firings: unbalance
-// order 1, which is left out, pistons order 2, and a firing order of two or four
-// with it. Judgement (prior), as spread of the logarithm.
+// unbalance is what turns with the crank, at order 1, against the firings of all
+// cylinders: anything. So a strong order 1 accuses nobody, and a missing one
+// clears. Judgement (prior).
+var unbalance = prior{{0.03, 0.2}, {0.1, 0.2}, {0.3, 0.25}, {1, 0.25}, {3, 0.1}}
+
+// The pistons shake order 2, and a firing order of two or four with it. Judgement
+// (prior), as spread of the logarithm.
 const (
 	pistonSpread   = 1.2
 	firingSpread   = 0.35
@@ -83,8 +87,8 @@ const (
 )
 
 // healthySpread is how unevenly the cylinders of a healthy engine work at idle,
-// as a spread. Judgement (prior).
-var healthySpread = prior{{0.04, 0.45}, {0.08, 0.35}, {0.16, 0.20}}
+// as a spread: 3 to 5 % (design), wide above. Judgement (prior).
+var healthySpread = prior{{0.04, 0.6}, {0.08, 0.3}, {0.16, 0.1}}
 
 // motionRest is what a dead cylinder still does for the shaking: it pushes no
 // crank. Judgement (prior).
@@ -103,9 +107,6 @@ func newShakes(f *folded) *shakes {
 	s := &shakes{layout: f.layout, steady: math.NaN(), blocks: cyclesIn(f.cycles) / float64(len(f.cycles))}
 	var sum, count float64
 	for _, l := range f.shakenOrders() {
-		if l.h == turnHarmonic && s.layout.N() > 2 {
-			continue
-		}
 		s.lines = append(s.lines, l)
 		if l.h%2 == 1 && !l.natural && count < steadyLines {
 			sum, count = sum+math.Log(l.steady), count+1
@@ -164,16 +165,11 @@ func (s *shakes) of(work []float64) float64 {
 		for i, l := range s.lines {
 			size[i] = sq(s.layout.Phasor(l.h, heard))
 		}
-		for _, spread := range healthySpread {
-			weight := math.Log(spread.weight)
-			if !idle {
-				weight += math.Log(rest.weight)
-			}
-			terms = append(terms, weight+s.lineLog(size, spread.value)+s.steadyLog(size, spread.value))
-		}
 		if idle {
+			terms = append(terms, s.ofSizes(size))
 			break
 		}
+		terms = append(terms, math.Log(rest.weight)+s.ofSizes(size))
 	}
 	return logSum(terms)
 }
@@ -194,16 +190,34 @@ func (s *shakes) any(work []float64) float64 {
 	return logMean(each)
 }
 
-// lineLog is the log-density of the orders when the pattern alone has phasors of
-// these squares and the working cylinders differ by a spread.
-func (s *shakes) lineLog(size []float64, spread float64) float64 {
+// ofSizes is the log-likelihood when the pattern alone has phasors of these
+// squares.
+func (s *shakes) ofSizes(size []float64) float64 {
+	var terms []float64
 	n := float64(s.layout.N())
+	for _, spread := range healthySpread {
+		steady := s.steadyLog(size, spread.value)
+		for _, u := range unbalance {
+			turning := n * n * u.value * u.value
+			terms = append(terms, math.Log(spread.weight*u.weight)+steady+s.lineLog(size, n*spread.value*spread.value, turning))
+		}
+	}
+	return logSum(terms)
+}
+
+// lineLog is the log-density of the orders; chance is the mean square of what
+// differences of the cylinders add to each, turning of what turns adds to order
+// 1.
+func (s *shakes) lineLog(size []float64, chance, turning float64) float64 {
 	rest := make([]float64, len(s.lines))
 	matrix := make([][]float64, len(s.lines))
 	for i, l := range s.lines {
-		chance := n * spread * spread
-		share := chance / (size[i] + chance)
-		rest[i] = l.log - math.Log(size[i]+chance)/2
+		add := chance
+		if l.h == turnHarmonic && !l.natural {
+			add += turning
+		}
+		share := add / (size[i] + add)
+		rest[i] = l.log - math.Log(size[i]+add)/2
 		matrix[i] = append([]float64(nil), s.gains[i]...)
 		own := l.own()
 		matrix[i][i] += own*own + l.err*l.err + share*rayleighSpread*rayleighSpread
@@ -283,6 +297,28 @@ func (s *shakes) steadyLog(size []float64, spread float64) float64 {
 	return logSum(terms)
 }
 
+// Orders that no pattern explains: a wrong speed, a rattle, a hand on the sensor.
+// Judgement (prior).
+const (
+	freeShare  = 0.05
+	freeSpread = 2.0 // of the logarithm of each order
+)
+
+// free is the log-likelihood of orders that obey no pattern.
+func (s *shakes) free() float64 {
+	n := float64(s.layout.N())
+	rest := make([]float64, len(s.lines))
+	size := make([]float64, len(s.lines))
+	matrix := make([][]float64, len(s.lines))
+	for i, l := range s.lines {
+		rest[i] = l.log - math.Log(n)/2
+		size[i] = n
+		matrix[i] = append([]float64(nil), s.gains[i]...)
+		matrix[i][i] += freeSpread*freeSpread + l.err*l.err
+	}
+	return normalLog(matrix, rest) + s.steadyLog(size, 0)
+}
+
 // judgeShakes weighs the patterns by a stretch of motion. A share of recordings
 // obeys no model: all patterns explain those alike.
 func judgeShakes(f *folded) judgement {
@@ -299,7 +335,8 @@ func judgeShakes(f *folded) judgement {
 	}
 	none := j.log[finding.AllWork(n)]
 	usual := logMean([]float64{none, logSum(evidence[1:]) - math.Log(patternPriors(j.patterns[1:]))})
-	bound := func(v float64) float64 { return logAdd(math.Log(1-stray)+v, math.Log(stray)+usual) }
+	odd := logAdd(math.Log(stray)+usual, math.Log(freeShare)+s.free())
+	bound := func(v float64) float64 { return logAdd(math.Log(1-stray)+v, odd) }
 	for p, v := range j.log {
 		j.log[p] = bound(v) - bound(none)
 	}

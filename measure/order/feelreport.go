@@ -3,6 +3,9 @@ package order
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/floats"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -11,6 +14,8 @@ import (
 const (
 	feltCoherence = 30.0 // of the clearest order; noise reaches 13
 	feltFew       = 20.0 // blocks; fewer must show as much more
+	blindOdds     = 3.0  // a chance of 95 %, to accuse without the firing order
+	unseenOdds    = -0.5 // of a pattern that the orders do not speak against
 )
 
 // feltReport is report for motion.
@@ -63,17 +68,34 @@ func (h *heard) addFeltVerdict(f *finding.Finding, parts []stretch) {
 func (h *heard) feltVerdict(j judgement, hz float64) (finding.Verdict, string) {
 	speed := engine.FromCycleHz(hz)
 	firing := float64(h.layout.N()) / 2
+	least := misfireOdds
+	if !h.reachesFiring() {
+		least = blindOdds
+	}
 	switch {
-	case j.odds >= misfireOdds:
+	case j.odds >= least:
 		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
 			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
 	case !h.reachesFiring():
 		return finding.CannotTell, fmt.Sprintf("Cannot tell: the firing order %.1f shakes at %.0f Hz, out of reach of %.0f samples a second, and without it the half orders have no measure; use a sensor with %.0f samples a second or more, or listen to the sound.",
 			firing, 2*firing*hz, h.level.rate, math.Ceil(2*firing*hz/reachShare/10)*10)
+	case j.odds <= noMisfireOdds && j.unseen() != "":
+		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm no single cylinder is missing, but %s would show only at orders out of reach or at order 1; use more samples a second, or the sound.", speed, j.wordsOf(j.unseen()))
 	case j.odds <= noMisfireOdds:
 		return finding.NoMisfire, fmt.Sprintf("No misfire felt: at %.0f rpm the half orders are as small as all %d firings leave them.", speed, j.n)
 	}
 	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the half orders are larger than of an even engine and smaller than of a dead cylinder, or the mounts carry them unlike the firing order; try some 200 rpm more, another place on the engine, or the sound.", speed)
+}
+
+// unseen is a pattern with dead cylinders alone that fits nearly as well as all
+// working; empty when there is none.
+func (j judgement) unseen() finding.Pattern {
+	for _, p := range j.patterns {
+		if p.Count(finding.Dead) > 0 && p.Count(finding.Weak) == 0 && j.log[p] > unseenOdds {
+			return p
+		}
+	}
+	return ""
 }
 
 // reach is the highest harmonic of the cycle within reach of the samples.
@@ -100,7 +122,7 @@ func (h *heard) reachNote() string {
 func (h *heard) addFeltSeries(f *finding.Finding, parts []stretch) {
 	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
 	if len(last) >= minCycles {
-		f.Series = append(f.Series, h.feltOrders(last))
+		f.Series = append(f.Series, h.feltCycle(last), h.feltOrders(last))
 	}
 	f.Series = append(f.Series, finding.Series{Title: "Engine speed", Shape: finding.Line,
 		XName: "time", XUnit: "s", YName: "speed", YUnit: "rpm", X: h.speeds.x, Y: h.speeds.y})
@@ -124,4 +146,46 @@ func (h *heard) feltOrders(cycles []cycle) finding.Series {
 		s.Labels = append(s.Labels, fmt.Sprint(float64(l.h)/2))
 	}
 	return s
+}
+
+// feltCycle unrolls one cycle along the direction that shakes most.
+func (h *heard) feltCycle(cycles []cycle) finding.Series {
+	f := h.folded(cycles)
+	along := shakiest(f.bands)
+	mean := make([]complex128, h.harmonics)
+	for i := range mean {
+		for a, p := range f.bands {
+			mean[i] += complex(along[a], 0) * p.mean[i]
+		}
+	}
+	s := finding.Series{Title: "One engine cycle, along the direction that shakes most", Shape: finding.Line,
+		XName: "crank angle", XUnit: "°", YName: "acceleration", YUnit: "as recorded", Y: wave(mean, plotPoints)}
+	for i := range s.Y {
+		s.X = append(s.X, float64(engine.CycleDeg)*float64(i)/plotPoints)
+	}
+	return s
+}
+
+const shakiestSteps = 20 // of the power method; the direction is for drawing only
+
+// shakiest is the direction in which the mean cycle has most power.
+func shakiest(axes []picture) []float64 {
+	along := []float64{1, 0.9, 0.8} // across no likely direction
+	for range shakiestSteps {
+		next := make([]float64, len(axes))
+		for i, p := range axes {
+			for k, q := range axes {
+				for h, v := range p.mean {
+					next[i] += along[k] * real(v*cmplx.Conj(q.mean[h]))
+				}
+			}
+		}
+		size := floats.Norm(next, 2)
+		if size == 0 {
+			return along
+		}
+		floats.Scale(1/size, next)
+		along = next
+	}
+	return along
 }

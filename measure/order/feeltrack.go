@@ -2,9 +2,7 @@ package order
 
 import (
 	"math"
-	"sort"
-
-	"halforder/engine"
+	"slices"
 )
 
 // pace is the engine cycle through a recording: where each cycle starts, and
@@ -17,19 +15,50 @@ type pace struct {
 // trackMost bounds the hops whose paths are open at a time.
 const trackMost = 120
 
-// paceOf finds the cycles of a motion: a comb over all half orders, a path
-// through time, a lock on the phase. All axes count alike, however the sensor
-// lies.
-func paceOf(m *motion, config Config) pace {
+// course is the cycle rate through a recording.
+type course struct {
+	speeds  []speedAt
+	rate    float64 // frames a second
+	seconds float64
+}
+
+// courseOf finds the cycle rate of a motion: a comb over all half orders and a
+// path through time. All axes count alike, however the sensor lies.
+func courseOf(m *motion, config Config) course {
 	rate := min(m.rate, feelTop)
 	rows := m.even(rate)
 	window := int(rate * feelWindow)
-	hop := max(int(rate*hopSeconds), 1)
+	hop := max(int(rate*feelHop), 1)
 	if len(rows[0]) < window {
-		return pace{}
+		return course{}
 	}
 	speeds := speedsOf(rows, newFeelComb(config, rate, window), window, hop)
-	return steps(smoothed(speeds), rate, float64(len(rows[0])-1))
+	return course{smoothed(speeds), rate, float64(len(rows[0])-1) / rate}
+}
+
+// hz is the cycle rate that nine tenths of the windows stay below.
+func (c course) hz() float64 {
+	if len(c.speeds) == 0 {
+		return 0
+	}
+	var all []float64
+	for _, s := range c.speeds {
+		all = append(all, s.hz)
+	}
+	slices.Sort(all)
+	return all[len(all)*9/10]
+}
+
+// times is the course at a multiple of its rate, up to some seconds.
+func (c course) times(ratio, seconds float64) course {
+	out := course{rate: c.rate, seconds: min(c.seconds, seconds)}
+	for _, s := range c.speeds {
+		if s.frame <= (out.seconds+feelWindow)*c.rate {
+			s.hz *= ratio
+			out.speeds = append(out.speeds, s)
+		}
+	}
+	return out
 }
 
 // speedsOf gives the cycle rate at the middle of each window.
@@ -63,20 +92,23 @@ func speedsOf(rows [3][]float32, comb *feelComb, window, hop int) []speedAt {
 	return out
 }
 
-// steps cuts the time into cycles along the speeds.
-func steps(speeds []speedAt, rate, frames float64) pace {
+// pace cuts the time into cycles.
+func (c course) pace() pace {
 	p := pace{starts: []float64{0}}
+	if len(c.speeds) == 0 {
+		return p
+	}
 	at, i := 0.0, 0
 	for {
-		for i+1 < len(speeds) && speeds[i+1].frame <= at {
+		for i+1 < len(c.speeds) && c.speeds[i+1].frame <= at {
 			i++
 		}
-		at += rate / speedAlong(speeds, i, at)
-		if at > frames {
+		at += c.rate / speedAlong(c.speeds, i, at)
+		if at > c.seconds*c.rate {
 			return p
 		}
-		p.starts = append(p.starts, at/rate)
-		p.scores = append(p.scores, speeds[i].score)
+		p.starts = append(p.starts, at/c.rate)
+		p.scores = append(p.scores, c.speeds[i].score)
 	}
 }
 
@@ -145,12 +177,4 @@ func (p pace) hz() float64 {
 		return 0
 	}
 	return float64(p.cycles()) / (p.starts[p.cycles()] - p.starts[0])
-}
-
-// rpm of cycle c.
-func (p pace) rpm(c int) engine.RPM { return engine.FromCycleHz(1 / (p.starts[c+1] - p.starts[c])) }
-
-// at is the first cycle that ends after a time.
-func (p pace) at(seconds float64) int {
-	return sort.Search(p.cycles(), func(c int) bool { return p.starts[c+1] > seconds })
 }

@@ -60,7 +60,7 @@ type speedAt struct {
 // NewListener prepares for samples at a rate in hertz. The error says what is
 // wrong with the layout or the rate.
 func NewListener(config Config, rate float64) (*Listener, error) {
-	if err := config.check(); err != nil {
+	if err := config.Check(); err != nil {
 		return nil, err
 	}
 	bank, err := signal.NewBank(rate)
@@ -82,8 +82,8 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	return l, nil
 }
 
-// check says what is wrong with the layout or what is told of it.
-func (config Config) check() error {
+// Check says what is wrong with the layout or what is told of it.
+func (config Config) Check() error {
 	if !config.Layout.Valid() {
 		return errors.New("no engine given: say which, for example i4 or 1-5-3-6-2-4")
 	}

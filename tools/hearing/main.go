@@ -19,7 +19,7 @@ import (
 func main() {
 	seeds := flag.Int("seeds", 2, "practice engines of each kind")
 	shared := flag.String("shared", "../shared/data", "folder of real recordings; left out where it is missing")
-	only := flag.String("only", "", "one part: states, real, spoilt or speed; all when empty")
+	only := flag.String("only", "", "one part: states, motion, real, spoilt or speed; all when empty")
 	layouts := flag.String("engines", "i3,i4,i5,i6,v6-odd,v8-18436572", "layouts, by comma")
 	flag.Parse()
 	if err := run(*seeds, *shared, *layouts, *only); err != nil {
@@ -30,12 +30,13 @@ func main() {
 
 func run(seeds int, shared, layouts, only string) error {
 	verdicts, names, speeds := newTable("verdicts"), newTable("names after one cut"), newTable("speed within 1 % from 1 s")
-	spoilt := newTable("real idle, 10 s, spoilt")
+	felt, spoilt := newTable("verdicts from motion"), newTable("real idle, 10 s, spoilt")
 	parts := []struct {
 		name  string
 		sweep func() error
 	}{
 		{"states", func() error { return sweepPractice(seeds, layouts, verdicts, names) }},
+		{"motion", func() error { return sweepMotion(seeds, layouts, felt, names) }},
 		{"real", func() error { return sweepShared(shared, verdicts) }},
 		{"spoilt", func() error { return sweepSpoilt(shared, spoilt) }},
 		{"speed", func() error { return sweepSpeeds(seeds, layouts, speeds) }},
@@ -48,7 +49,7 @@ func run(seeds int, shared, layouts, only string) error {
 			return err
 		}
 	}
-	for _, t := range []*table{verdicts, names, spoilt, speeds} {
+	for _, t := range []*table{verdicts, felt, names, spoilt, speeds} {
 		t.print()
 	}
 	return nil

@@ -13,7 +13,6 @@ import (
 
 const (
 	soundHz = 44100
-	motion  = 200
 	watch   = 12.0
 	cutFrom = 11.0
 	cutTo   = 17.0
@@ -73,12 +72,6 @@ func sweepStates(layout engine.Layout, seed uint64, dead engine.Cylinder, t *tab
 			f, err := order.Analyse(&samples{x}, p.sound.Hz, order.Config{Layout: layout})
 			t.at(s.name+", "+p.name).judge(f, err, s.want)
 		}
-		shakes, err := shaking(layout, seed, s.faults)
-		if err != nil {
-			continue
-		}
-		f, err := order.Feel(shakes, order.Config{Layout: layout})
-		t.at(s.name+fmt.Sprintf(", motion at %d Hz", motion)).judge(f, err, s.want)
 	}
 }
 
@@ -104,19 +97,6 @@ func sound(layout engine.Layout, seed uint64, faults []string, s practice.SoundS
 	return rec.Sound.X, err
 }
 
-func shaking(layout engine.Layout, seed uint64, faults []string) ([]order.Shake, error) {
-	cfg, err := config(layout, seed, faults)
-	if err != nil {
-		return nil, err
-	}
-	rec, _, err := practice.Run(cfg, practice.Watch(watch), practice.Sensors{Phone: &practice.PhoneSensor{Hz: motion}})
-	var out []order.Shake
-	for _, s := range rec.Phone {
-		out = append(out, order.Shake{Seconds: s.T, Axes: [3]float64{s.X, s.Y, s.Z}})
-	}
-	return out, err
-}
-
 // sweepCut cuts a working cylinder and asks for the dead one's name.
 func sweepCut(layout engine.Layout, seed uint64, dead engine.Cylinder, t *table) {
 	cut := engine.Cylinder(int(dead)%layout.N() + 1)
@@ -124,26 +104,35 @@ func sweepCut(layout engine.Layout, seed uint64, dead engine.Cylinder, t *table)
 	if err != nil {
 		return
 	}
-	script := practice.Watch(cutTo+1).
-		Then(cutFrom, practice.Action(fmt.Sprintf("unplug coil %d", cut))).
-		Then(cutTo, practice.Action(fmt.Sprintf("reconnect coil %d", cut)))
-	script.Length = cutTo + 1
-	rec, _, err := practice.Run(cfg, script, practice.Sensors{Sound: &practice.SoundSensor{Hz: soundHz}})
+	rec, _, err := practice.Run(cfg, unplugging(cut), practice.Sensors{Sound: &practice.SoundSensor{Hz: soundHz}})
 	if err != nil {
 		return
 	}
 	f, err := order.Analyse(&samples{rec.Sound.X}, soundHz, order.Config{Layout: layout, Cuts: []order.Cut{{Cylinder: cut, From: cutFrom, To: cutTo}}})
-	cell := t.at(layout.Title())
-	named, right := order.Named(f, layout), err == nil
-	for _, c := range named {
-		right = right && c == dead
+	t.at(layout.Title()).names(order.Named(f, layout), err, dead)
+}
+
+// unplugging cuts a cylinder for some seconds.
+func unplugging(cut engine.Cylinder) practice.Script {
+	script := practice.Watch(cutTo+1).
+		Then(cutFrom, practice.Action(fmt.Sprintf("unplug coil %d", cut))).
+		Then(cutTo, practice.Action(fmt.Sprintf("reconnect coil %d", cut)))
+	script.Length = cutTo + 1
+	return script
+}
+
+// names counts a naming of the dead one; an error, or no name, counts as open.
+func (c *cell) names(named []engine.Cylinder, err error, dead engine.Cylinder) {
+	right := true
+	for _, n := range named {
+		right = right && n == dead
 	}
 	switch {
 	case err != nil || len(named) == 0:
-		cell.open++
+		c.open++
 	case right:
-		cell.right++
+		c.right++
 	default:
-		cell.wrong++
+		c.wrong++
 	}
 }

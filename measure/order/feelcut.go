@@ -8,7 +8,7 @@ import (
 	"halforder/finding"
 )
 
-// cutPair is one band before and during the cut of a known cylinder.
+// cutPair is one axis before and during the cut of a known cylinder.
 //
 //	A_h = H_h Σ w_k e^{−ihθ_k/2},  B_h = g H_h e^{−ihδ} Σ' w_k e^{−ihθ_k/2}
 //
@@ -24,10 +24,11 @@ type cutPair struct {
 }
 
 const (
-	cutFirings    = 4    // firing orders used
+	cutFirings    = 2    // firing orders used
 	modelError    = 0.25 // H differs that much between the two speeds
+	crankError    = 1.0  // where what turns with the crank may be as strong
 	pathClutter   = 0.25 // unequal paths, against one cylinder
-	slipReach     = 2.0  // firings the lock may have lost at the cut
+	slipReach     = 2.0  // firings the phase may have slipped at the cut
 	slipSteps     = 60   // to each side
 	harmonicShare = 2.0  // neighbouring harmonics err alike
 	slipSpread    = 0.7  // of the slip, in firings
@@ -36,18 +37,24 @@ const (
 // gains are the changes of load tried, and their spread around the middle one.
 var gains = []float64{0.8, 0.9, 1, 1.12, 1.25, 1.4, 1.6, 1.8, 2.1}
 
-func newCutPair(before, during picture, n int) cutPair {
-	top := min(cutFirings*n, len(before.mean))
+// newCutPair takes the axis's part of the size of all.
+func newCutPair(before, during picture, layout engine.Layout) cutPair {
+	n := layout.N()
+	top := min(cutFirings*n+feelBeyond, len(before.mean))
 	p := cutPair{a: before.mean[:top], b: during.mean[:top]}
 	for h := 1; h <= top; h++ {
 		size := 0.0
 		if before.noise[h-1] > 0 && during.noise[h-1] > 0 {
 			size = cylinderSize(before, during, h, n)
 		}
+		off := modelError
+		if h == turnHarmonic && n > 2 {
+			off = crankError
+		}
 		clutter := pathClutter * pathClutter * size
 		p.size = append(p.size, size)
-		p.va = append(p.va, before.noise[h-1]+clutter+modelError*modelError*sq(p.a[h-1]))
-		p.vb = append(p.vb, during.noise[h-1]+clutter+modelError*modelError*sq(p.b[h-1]))
+		p.va = append(p.va, before.noise[h-1]+clutter+off*off*sq(p.a[h-1]))
+		p.vb = append(p.vb, during.noise[h-1]+clutter+off*off*sq(p.b[h-1]))
 	}
 	return p
 }
@@ -98,28 +105,27 @@ func (p cutPair) fit(before, during []complex128, g float64, turns []complex128)
 	return sum
 }
 
-// cutLikelihood weighs the patterns by all bands of one cut.
-func cutLikelihood(pairs []cutPair, cut int, layout engine.Layout, patterns []finding.Pattern) map[finding.Pattern]float64 {
-	out := map[finding.Pattern]float64{}
-	if len(pairs) == 0 {
-		return out
+// byRatio weighs the patterns by what a cut makes of each order, over all axes.
+func (h *heard) byRatio(c Cut, before, during []cycle) map[finding.Pattern]float64 {
+	var pairs []cutPair
+	for a := range h.bands {
+		pairs = append(pairs, newCutPair(fold(before, a, h.harmonics), fold(during, a, h.harmonics), h.layout))
 	}
+	out := map[finding.Pattern]float64{}
 	top := len(pairs[0].a)
-	slips := slipTurns(top, layout.N())
+	slips := slipTurns(top, h.layout.N())
 	share := 1 / math.Sqrt(float64(len(pairs))) / harmonicShare
-	for _, pattern := range patterns {
-		before, during := phasorTable(workOf(pattern), cut, layout, top)
+	for _, pattern := range namedPatterns(h.layout.N()) {
+		whole, left := phasorTable(workOf(pattern), h.layout.Position(c.Cylinder), h.layout, top)
 		best := math.Inf(-1)
 		for _, s := range slips {
-			sum := s.log
-			for _, p := range pairs {
-				band := math.Inf(-1)
-				for _, g := range gains {
-					band = max(band, p.fit(before, during, g, s.turns))
+			for _, g := range gains {
+				sum := s.log
+				for _, p := range pairs {
+					sum += share * p.fit(whole, left, g, s.turns)
 				}
-				sum += share * band
+				best = logAdd(best, sum)
 			}
-			best = logAdd(best, sum)
 		}
 		out[pattern] = best
 	}
