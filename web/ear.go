@@ -22,9 +22,8 @@ const (
 // ear is one stream of sound being heard live.
 type ear struct {
 	*hearing
-	take   string
-	layout engine.Layout
-	lower  *lower
+	take  string
+	lower *lower
 
 	mu      sync.Mutex
 	ring    []float32 // the last ringSeconds at the lower rate
@@ -65,12 +64,13 @@ type meter struct {
 	Marks    []float64         `json:"marks,omitempty"`    // °, where each firing's place begins in it
 	Strength []float64         `json:"strength,omitempty"` // by firing position
 	Over     float64           `json:"over_s"`             // seconds it was judged over
+	found    finding.Finding
 }
 
 func newEar(room *room, takeID string, layout engine.Layout, rate float64) *ear {
-	e := &ear{take: takeID, layout: layout, lower: newLower(rate, liveRate), rate: rate}
+	e := &ear{take: takeID, lower: newLower(rate, liveRate), rate: rate}
 	e.rolling = rolling{layout: layout, rate: e.lower.out}
-	e.hearing = newHearing(room, "meter", e.judge)
+	e.hearing = newHearing(room, "meter", layout, e.judge)
 	return e
 }
 
@@ -148,6 +148,7 @@ func hearAll(x []float32, rate float64, layout engine.Layout) (f finding.Finding
 }
 
 func (m *meter) fill(f finding.Finding) {
+	m.found = f
 	m.Verdict, m.Sentence = f.Verdict, f.Sentence
 	if q, ok := f.Quantity(order.SpeedQuantity); ok {
 		m.RPM = q.Value

@@ -138,7 +138,7 @@ func TestMotionTakeIsJudged(t *testing.T) {
 func TestFeelerShowsSpeed(t *testing.T) {
 	t.Parallel()
 	moves, layout := practiceMoves(t, 20, 60, "coil-open@3")
-	f := &feeler{hearing: &hearing{wake: make(chan struct{}, 1)}, layout: layout}
+	f := &feeler{hearing: &hearing{layout: layout, wake: make(chan struct{}, 1)}}
 	for at := 0; at+8 <= len(moves); at += 8 {
 		f.feel(moves[at:at+8], uint64(at+8))
 	}

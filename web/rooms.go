@@ -29,6 +29,8 @@ type room struct {
 	here map[chan message]bool
 	last map[string]message // latest of each kind, for who comes later
 	when map[string]time.Time
+	kept []keptTake         // lately
+	now  map[string]current // live findings by kind
 	ears map[string]*ear    // by take
 	feel map[string]*feeler // by take
 	car  *practiceCar
@@ -50,7 +52,7 @@ func (r *rooms) of(id job.ID) *room {
 	defer r.mu.Unlock()
 	found, ok := r.open[id]
 	if !ok {
-		found = &room{all: r, id: id, here: map[chan message]bool{}, last: map[string]message{}, when: map[string]time.Time{}, ears: map[string]*ear{}, feel: map[string]*feeler{}}
+		found = &room{all: r, id: id, here: map[chan message]bool{}, last: map[string]message{}, when: map[string]time.Time{}, now: map[string]current{}, ears: map[string]*ear{}, feel: map[string]*feeler{}}
 		r.open[id] = found
 	}
 	return found

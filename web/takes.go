@@ -126,8 +126,9 @@ func (r *room) deafen(id string) {
 	}
 	delete(r.ears, id)
 	delete(r.feel, id)
+	clear(r.now)
 	r.mu.Unlock()
-	r.forget("meter", "felt", "level", "motion")
+	r.forget("meter", "felt", "joined", "level", "motion")
 }
 
 func (b *Bench) takeOf(r *http.Request) (*take.Take, error) { return b.takes.Get(r.PathValue("take")) }

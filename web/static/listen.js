@@ -13,27 +13,42 @@ const svg = (name, attributes) => {
 const practice = root.dataset.practice === "true";
 const cylinders = Number(root.dataset.cylinders || 0);
 
-// Sound leads the readouts; what a motion sensor feels leads them when nothing
-// is heard, and stands beside them when both run.
-let heardAt = -Infinity;
+// What sound and motion say together leads the readouts, with each beside it;
+// else sound, else motion.
+const at = { heard: -Infinity, joined: -Infinity };
+const lately = (what) => performance.now() - at[what] < 3000;
+const inShort = (m) => (m.chance === undefined ? m.sentence : `misfire ${chanceWords(m.chance)}${m.missing ? `, ${m.missing.value.toFixed(1)} cylinders` : ""}`);
+
 function showHeard(m) {
-  heardAt = performance.now();
-  showMeter(m);
+  at.heard = performance.now();
+  el("byear").textContent = `By ear: ${inShort(m)}`;
+  if (lately("joined")) showPicture(m);
+  else showMeter(m);
 }
 
 function showFelt(m) {
-  const alone = performance.now() - heardAt > 3000;
-  el("touch").hidden = alone;
-  if (alone) { showMeter(m); return; }
-  const chance = m.chance === undefined ? "" : ` (${chanceWords(m.chance)})`;
-  const words = `By touch: ${m.sentence}${chance}`;
-  if (el("touch").textContent !== words) el("touch").textContent = words;
+  el("touch").textContent = `By touch: ${inShort(m)}`;
+  el("each").hidden = !lately("heard");
+  if (!lately("heard") && !lately("joined")) showMeter(m);
+}
+
+function showJoined(m) {
+  at.joined = performance.now();
+  showWords(m);
 }
 
 function showMeter(m) {
+  showWords(m);
+  showPicture(m);
+}
+
+function showWords(m) {
   showNumbers(m);
   el("missing-range").textContent = m.missing ? `${m.missing.low.toFixed(1)} to ${m.missing.high.toFixed(1)} cyl.` : "cylinders";
   if (el("sentence").textContent !== m.sentence) el("sentence").textContent = m.sentence;
+}
+
+function showPicture(m) {
   if (!m.cycle) return;
   el("live").classList.remove("silent");
   const marks = m.marks?.length ? m.marks : Array.from({ length: cylinders }, (_, i) => (720 * i) / cylinders);
@@ -116,6 +131,7 @@ let kept = false;
 watch(job, {
   meter: showHeard,
   felt: showFelt,
+  joined: showJoined,
   level: showLevel,
   motion: (m) => { el("shaking").hidden = false; el("shaking").textContent = `shaking ${m.rms.toFixed(2)} m/s², ${m.hz.toFixed(0)} samples a second`; },
   car: showCar,
