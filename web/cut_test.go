@@ -88,4 +88,10 @@ func TestCutByHandHearsThePhone(t *testing.T) {
 	}
 	eval[bool](t, ctx, `(window.spoken = [], new EventSource("/jobs/1/live").addEventListener("say", e => spoken.push(JSON.parse(e.data).words)), true)`)
 	wait(t, ctx, 60*time.Second, `spoken.some(w => /^Pull [1-4]/.test(w))`)
+
+	tablet := browser(t, 1280, 800) // and the phone dies: nobody may be left with a plug in the hand
+	open(t, tablet, jobURL(b, 1, "/cut"))
+	open(t, ctx, "about:blank")
+	wait(t, tablet, 15*time.Second, `/I do not hear the phone any more/.test(document.getElementById("prompt").textContent)`)
+	keep(t, tablet, "deaf")
 }

@@ -126,7 +126,7 @@ func recorded(t testing.TB, ctx context.Context, b *bench) (seconds float64, tex
 // heard. On a machine too busy to feed its own microphone the gap is true.
 func noGap(t testing.TB, ctx context.Context) {
 	t.Helper()
-	lost := eval[float64](t, ctx, `document.getElementById("listen").recorder.zero.lost`)
+	lost := eval[float64](t, ctx, `document.getElementById("listen").recorder.missed`)
 	finish(t, ctx)
 	text := eval[string](t, ctx, `document.querySelector(".finding").innerText`)
 	if told := strings.Contains(text, "nothing was recorded for"); told != (lost > 0) {

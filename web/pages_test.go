@@ -188,7 +188,7 @@ func TestNewJobOnAPhone(t *testing.T) {
 	tap(`label:has([name=since][value=today])`)
 	keep(t, ctx, "filled")
 	tap(`#intake button.big`)
-	wait(t, ctx, 10*time.Second, `location.pathname === "/jobs/1"`)
+	wait(t, ctx, 10*time.Second, `location.pathname === "/jobs/1" && document.readyState === "complete"`)
 	took := float64(taps)*tapSeconds + float64(letters)*keySeconds
 	t.Logf("%d taps and %d letters, about %.0f s with gloves", taps, letters, took)
 	if took > 90 {

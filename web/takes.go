@@ -8,6 +8,7 @@ import (
 	"math"
 	"net/http"
 	"strconv"
+	"strings"
 	"time"
 
 	"halforder/job"
@@ -141,22 +142,28 @@ func (b *Bench) takeState(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, takeAnswer{t.ID, t.Ack()})
 }
 
+// takeChunk takes one chunk, or several that follow each other: a phone that is
+// behind catches up in few requests. The answer is that to the last one taken.
 func (b *Bench) takeChunk(w http.ResponseWriter, r *http.Request) error {
 	t, err := b.takeOf(r)
 	if err != nil {
 		return err
-	}
-	seq, err1 := strconv.ParseUint(r.FormValue("seq"), 10, 32)
-	first, err2 := strconv.ParseUint(r.FormValue("first"), 10, 64)
-	if err := errors.Join(err1, err2); err != nil {
-		return badInput(fmt.Errorf("a chunk needs seq and first: %w", err))
 	}
 	http.NewResponseController(w).SetReadDeadline(time.Now().Add(30 * time.Second))
 	data, err := io.ReadAll(r.Body)
 	if err != nil {
 		return err
 	}
-	ack, err := b.keepChunk(r, t, take.Chunk{Seq: uint32(seq), First: first, Data: data})
+	chunks, err := chunksOf(r.FormValue("seq"), r.FormValue("first"), r.FormValue("bytes"), data)
+	if err != nil {
+		return badInput(err)
+	}
+	var ack take.Ack
+	for _, c := range chunks {
+		if ack, err = b.keepChunk(r, t, c); err != nil {
+			break
+		}
+	}
 	var ahead *take.AheadError
 	if errors.As(err, &ahead) {
 		return writeJSON(w, http.StatusConflict, takeAnswer{t.ID, ack})
@@ -165,6 +172,43 @@ func (b *Bench) takeChunk(w http.ResponseWriter, r *http.Request) error {
 		return badInput(err)
 	}
 	return writeJSON(w, http.StatusOK, takeAnswer{t.ID, ack})
+}
+
+const mostChunks = 100 // in one request
+
+// chunksOf takes a body apart: seq is the number of the first chunk, first the
+// first samples and bytes the lengths of all, by commas; a single chunk needs no
+// length.
+func chunksOf(seq, first, bytes string, data []byte) ([]take.Chunk, error) {
+	n, err := strconv.ParseUint(seq, 10, 32)
+	if err != nil {
+		return nil, fmt.Errorf("a chunk needs its number, seq: %w", err)
+	}
+	firsts, lengths := strings.Split(first, ","), strings.Split(bytes, ",")
+	if bytes == "" {
+		lengths = []string{strconv.Itoa(len(data))}
+	}
+	if len(firsts) != len(lengths) || len(firsts) > mostChunks {
+		return nil, fmt.Errorf("%d first samples and %d lengths: expected as many, at most %d", len(firsts), len(lengths), mostChunks)
+	}
+	var out []take.Chunk
+	for i := range firsts {
+		at, err1 := strconv.ParseUint(firsts[i], 10, 64)
+		length, err2 := strconv.ParseUint(lengths[i], 10, 31)
+		if err := errors.Join(err1, err2); err != nil {
+			return nil, fmt.Errorf("chunk %d: %w", n, err)
+		}
+		if length > uint64(len(data)) {
+			return nil, fmt.Errorf("chunk %d: %d bytes announced, %d came", n, length, len(data))
+		}
+		out = append(out, take.Chunk{Seq: uint32(n), First: at, Data: data[:length]})
+		data = data[length:]
+		n++
+	}
+	if len(data) > 0 {
+		return nil, fmt.Errorf("%d bytes more came than were announced", len(data))
+	}
+	return out, nil
 }
 
 // keepChunk stores a chunk and lets the room hear it.
