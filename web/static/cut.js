@@ -25,7 +25,10 @@ async function start() {
 }
 
 function running(on) {
-  if (on && el("running").hidden) scrollTo(0, 0);
+  if (on && el("running").hidden) {
+    scrollTo(0, 0);
+    el("track").after(el("drops"));
+  }
   el("prepare").hidden = on;
   el("running").hidden = !on;
   for (const f of document.querySelectorAll(".finding")) f.hidden = on;
@@ -89,6 +92,7 @@ function ended(s) {
   el("prepare").hidden = true;
   el("result").hidden = false;
   el("resulttext").textContent = s.words;
+  el("resulttext").after(el("drops"));
   if (s.ended === "broken") { el("prepare").hidden = false; return; }
   details();
 }
@@ -98,6 +102,7 @@ async function details() {
   const page = new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
   const found = page.querySelector(".finding");
   if (!found) return;
+  found.querySelector("h2").hidden = true; // it stands above already
   el("result").after(found);
   plots(found);
 }

@@ -54,6 +54,7 @@ function showPicture(m) {
   const marks = m.marks?.length ? m.marks : Array.from({ length: cylinders }, (_, i) => (720 * i) / cylinders);
   drawCycle(m.cycle);
   el("cyclegrid").replaceChildren(...marks.map((x) => svg("line", { x1: x, x2: x, y1: 0, y2: 200 })));
+  el("strengthbox").hidden = !m.strength;
   if (m.strength) drawStrengths(m.strength, marks);
 }
 
