@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"halforder/engine"
 	"halforder/practice"
 	"halforder/web/take"
 )
@@ -49,15 +48,8 @@ const (
 
 func newMechanic(t testing.TB, b *bench, layout string, faster float64, faults ...string) *mechanic {
 	t.Helper()
-	l, err := engine.Parse(layout)
-	must(t, err)
-	cfg := practice.Defaults(l)
-	cfg.Seed, cfg.Running = 11, true
-	for _, text := range faults {
-		f, err := practice.ParseFault(text)
-		must(t, err)
-		cfg.Faults = append(cfg.Faults, f)
-	}
+	cfg := faulty(t, layout, faults...)
+	cfg.Seed = 11
 	e, err := practice.New(cfg, practice.Sensors{Sound: &practice.SoundSensor{Hz: mechanicHz}})
 	must(t, err)
 	m := &mechanic{t: t, b: b, engine: e, faster: faster, off: map[int]bool{}}

@@ -264,12 +264,7 @@ func TestMotionSensor(t *testing.T) {
 }
 
 func practiceShakes(t testing.TB) (rows [][4]float64) {
-	layout, err := engine.Parse("i4")
-	must(t, err)
-	cfg := practice.Defaults(layout)
-	f, err := practice.ParseFault("coil-open@3")
-	must(t, err)
-	cfg.Faults, cfg.Running = append(cfg.Faults, f), true
+	cfg := faulty(t, "i4", "coil-open@3")
 	rec, _, err := practice.Run(cfg, practice.Watch(30), practice.Sensors{Phone: &practice.PhoneSensor{Hz: 60}})
 	must(t, err)
 	for _, s := range rec.Phone {

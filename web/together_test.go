@@ -9,7 +9,6 @@ import (
 	"testing"
 	"time"
 
-	"halforder/engine"
 	"halforder/practice"
 	"halforder/web/take"
 )
@@ -43,12 +42,7 @@ func TestSoundAndMotionTogether(t *testing.T) {
 	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
-	layout, err := engine.Parse("i4")
-	must(t, err)
-	cfg := practice.Defaults(layout)
-	f, err := practice.ParseFault("coil-open@3")
-	must(t, err)
-	cfg.Faults, cfg.Running = append(cfg.Faults, f), true
+	cfg := faulty(t, "i4", "coil-open@3")
 	rec, _, err := practice.Run(cfg, practice.Watch(24), practice.Sensors{Sound: &practice.SoundSensor{Hz: 16000}, Phone: &practice.PhoneSensor{Hz: 100}})
 	must(t, err)
 	var moves []take.Move
