@@ -9,6 +9,7 @@ import (
 	"halforder/engine"
 	"halforder/finding"
 	"halforder/measure/order"
+	"halforder/web/take"
 )
 
 // The live view judges the last seconds: what counts is how the engine runs now.
@@ -100,6 +101,28 @@ func (e *ear) hear(x []float32, end uint64, gap bool) {
 	e.samples = end
 	e.mu.Unlock()
 	e.nudge()
+}
+
+// mostCaughtUp is how long a take may be for its end to be read again, in
+// seconds: some 60 MB.
+const mostCaughtUp = 600
+
+// catchUp hears the last seconds of a take before a sample.
+func (e *ear) catchUp(t *take.Take, until uint64) error {
+	if t.Seconds() > mostCaughtUp {
+		return nil
+	}
+	from := until - min(until, uint64(ringSeconds*t.RateHz))
+	at := from
+	return t.Each(func(c take.Chunk) error {
+		x := take.Samples(c.Data)
+		end := c.First + uint64(len(x))
+		if c.First >= from && end <= until {
+			e.hear(x, end, c.First > at && at > from)
+			at = end
+		}
+		return nil
+	})
 }
 
 // loud gives the level since the last call, in dB against full scale.

@@ -157,3 +157,20 @@ func TestMotionTooShortIsNoVerdict(t *testing.T) {
 		t.Errorf("%s: %s", f.Verdict, f.Sentence)
 	}
 }
+
+// After a restart the ear knows the end of what was recorded before.
+func TestEarCatchesUp(t *testing.T) {
+	t.Parallel()
+	x, layout := practiceFour(t, 9, "coil-open@3")
+	sound := beginTake(t, take.Head{Sensor: take.Sound, RateHz: 48000})
+	for i := 0; (i+1)*4800 <= len(x); i++ {
+		appendTo(t, sound, take.Chunk{Seq: uint32(i), First: uint64(i * 4800), Data: take.PCM(x[i*4800 : (i+1)*4800])})
+	}
+	e := quietEar(layout)
+	if err := e.catchUp(sound, 8*48000); err != nil {
+		t.Fatal(err)
+	}
+	if m, ok := e.judge(); !ok || math.Abs(m.RPM-750) > 60 || m.Samples != 8*48000 || m.Over < ringSeconds-0.2 {
+		t.Errorf("heard %+v", m)
+	}
+}

@@ -219,7 +219,7 @@ func (b *Bench) keepChunk(r *http.Request, t *take.Take, c take.Chunk) (take.Ack
 		return ack, err
 	}
 	room := b.live.of(job.ID(t.Job))
-	e, f, err := b.attending(r, room, t)
+	e, f, err := b.attending(r, room, t, c.First)
 	switch {
 	case err != nil: // kept all the same
 	case f != nil:
@@ -236,8 +236,9 @@ func (b *Bench) keepChunk(r *http.Request, t *take.Take, c take.Chunk) (take.Ack
 	return ack, nil
 }
 
-// attending finds who hears or feels a take.
-func (b *Bench) attending(r *http.Request, room *room, t *take.Take) (*ear, *feeler, error) {
+// attending finds who hears or feels a take. After a restart of the bench the
+// ear first hears the end of what was recorded before sample until.
+func (b *Bench) attending(r *http.Request, room *room, t *take.Take, until uint64) (*ear, *feeler, error) {
 	room.mu.Lock()
 	e, f := room.ears[t.ID], room.feel[t.ID]
 	room.mu.Unlock()
@@ -248,8 +249,10 @@ func (b *Bench) attending(r *http.Request, room *room, t *take.Take) (*ear, *fee
 	if err != nil {
 		return nil, nil, err
 	}
-	e, f = room.attend(t, card)
-	return e, f, nil
+	if e, f = room.attend(t, card); e != nil {
+		err = e.catchUp(t, until)
+	}
+	return e, f, err
 }
 
 // shake is what a phone's motion sensor feels now.
