@@ -42,8 +42,6 @@ type cutRun struct {
 	from   float64 // speed before the running cut
 	hand   []handwork
 	over   bool
-
-	stepped time.Time // when the last sample was given to the script
 }
 
 // cutState is what the page shows.
@@ -178,7 +176,7 @@ func (c *cutRun) step(at, rpm, rough float64) {
 		c.began, c.start = true, at
 		_ = c.books.Run(c.at(at))
 	}
-	c.now, c.stepped = at, c.b.Now()
+	c.now = at
 	before := c.script.Phase()
 	prompts := c.script.Step(script.Sample{At: c.at(at), RPM: rpm, Rough: rough})
 	phase := c.script.Phase()

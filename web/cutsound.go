@@ -18,6 +18,7 @@ const (
 	idleSpanS   = 3.0                    // heard for that
 	idleAgree   = 0.04                   // two looks in a row
 	silentAfter = 3 * time.Second        // nothing came from the phone
+	warnEvery   = 5 * time.Second
 	giveUpAfter = 20 * time.Second
 	trailLeadS  = 1.0 // of sound already there when the test begins
 )
@@ -36,7 +37,7 @@ type soundTrail struct {
 func (c *cutRun) listenToSound() {
 	tick := time.NewTicker(soundLook)
 	defer tick.Stop()
-	trail, last, warned := &soundTrail{}, time.Now(), false
+	trail, last, warned := &soundTrail{}, time.Now(), time.Time{}
 	for {
 		select {
 		case <-c.ctx.Done():
@@ -51,29 +52,14 @@ func (c *cutRun) listenToSound() {
 		switch {
 		case len(beats) > 0:
 			last = time.Now()
-			warned = false
 		case time.Since(last) > giveUpAfter:
 			c.breakOff()
 			return
-		case time.Since(last) > silentAfter:
-			if !warned {
-				warned = true
-				c.aloud("I do not hear the phone any more. Put every plug back on.")
-			}
-			c.deaf()
+		case time.Since(last) > silentAfter && time.Since(warned) > warnEvery:
+			warned = time.Now()
+			c.aloud("I do not hear the phone any more. Put every plug back on.")
 		}
 	}
-}
-
-// deaf lets the catalyst's clock go on while nothing comes from the phone. The
-// engine may well run: that it stopped is said only when it can be heard.
-func (c *cutRun) deaf() {
-	c.mu.Lock()
-	at, rpm := c.at(c.now), c.state.RPM
-	wall := c.b.Now()
-	at = at.Add(min(wall.Sub(c.stepped), time.Second))
-	c.mu.Unlock()
-	c.step(at.Sub(c.epoch).Seconds(), rpm, 0)
 }
 
 // earNow is who hears the phone on the engine, nil for nobody.

@@ -136,7 +136,7 @@ func TestCancelledFileLeavesNothing(t *testing.T) {
 	ctx := browser(t, 360, 740)
 	open(t, ctx, jobURL(b, 1, "/files"))
 	slow(t, ctx)
-	eval[bool](t, ctx, dropScript("idle.wav", "audio/wav", quietWAV(60)))
+	eval[bool](t, ctx, dropScript("idle.wav", "audio/wav", quietWAV(25)))
 	wait(t, ctx, 20*time.Second, `!document.getElementById("progress").hidden && document.getElementById("progress").getAttribute("aria-valuenow") > 0`)
 	keep(t, ctx, "sending")
 	tap(t, ctx, "#cancel")
