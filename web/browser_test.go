@@ -20,6 +20,8 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"halforder/engine"
+	"halforder/practice"
 	"halforder/reason/fault"
 	"halforder/store/sqlite"
 	"halforder/web"
@@ -256,6 +258,21 @@ func dark(t testing.TB, ctx context.Context, on bool) {
 	scheme := map[bool]string{true: "dark", false: "light"}[on]
 	_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 	must(t, err)
+}
+
+// faulty is a practice engine that runs with faults.
+func faulty(t testing.TB, layout string, faults ...string) practice.Config {
+	t.Helper()
+	l, err := engine.Parse(layout)
+	must(t, err)
+	cfg := practice.Defaults(l)
+	cfg.Running = true
+	for _, text := range faults {
+		f, err := practice.ParseFault(text)
+		must(t, err)
+		cfg.Faults = append(cfg.Faults, f)
+	}
+	return cfg
 }
 
 func jobURL(b *bench, id int, page string) string { return b.url(fmt.Sprintf("/jobs/%d%s", id, page)) }

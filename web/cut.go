@@ -32,7 +32,7 @@ func (b *Bench) cutPage(w http.ResponseWriter, r *http.Request) error {
 	port := card.Opened.Injection == fault.Port
 	v.Ways = []choice{{string(cutout.InjectorLive), "injector plugs", "no fuel reaches the catalyst", port}, {string(cutout.CoilLive), "coil plugs", "unburnt fuel heats the catalyst", !port}}
 	if check, err := b.Catalogue.Check("cut"); err == nil {
-		v.Cautions, v.Stops = check.Cautions, stopsFor(card, check.Stops)
+		v.Cautions, v.Stops = liveCut(check.Cautions), stopsFor(card, check.Stops)
 	}
 	room := b.live.of(card.ID)
 	room.mu.Lock()
@@ -45,6 +45,21 @@ func (b *Bench) cutPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	p.Data, p.Scripts = v, []string{"cut.js", "plot.js"}
 	return b.show(w, "cut", p)
+}
+
+// liveCut are the cautions where plugs are taken off a running engine: what is
+// said of an ignition switched off does not fit this way of cutting.
+func liveCut(all []fault.Caution) []fault.Caution {
+	out := []fault.Caution{
+		{Code: "warm", Words: "Engine warm and at idle, fans and other loads steady, auto-stop off."},
+		{Code: "housing", Words: "Pull the low-voltage plug by its housing. Never lift a coil or a lead while the engine turns: the spark finds you."},
+	}
+	for _, c := range all {
+		if c.Code != "keyoff" && c.Code != "spark" {
+			out = append(out, c)
+		}
+	}
+	return out
 }
 
 // cutSource says what a cut-out test of a job would listen to.

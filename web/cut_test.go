@@ -18,9 +18,7 @@ func TestFromCutOutToProof(t *testing.T) {
 	t.Parallel()
 	slowTest(t)
 	b := newBench(t, func(c *web.Config) { c.PracticeSpeed = 4 })
-	must(t, os.MkdirAll(filepath.Join(b.dir, "bench", "practice"), 0o700))
-	fill(t, b, "i4", url.Values{"car": {"Practice engine"}})
-	must(t, os.WriteFile(filepath.Join(b.dir, "bench", "practice", "1.json"), []byte(`{"engine":"i4","seed":7,"faults":["coil-open@3"]}`), 0o600))
+	practiceJob(t, b, `{"engine":"i4","seed":7,"faults":["coil-open@3"]}`)
 	ctx := browser(t, 1280, 800)
 	listenOnce(t, ctx, b)
 
@@ -50,6 +48,14 @@ func TestFromCutOutToProof(t *testing.T) {
 	open(t, ctx, jobURL(b, 1, "/report"))
 	wait(t, ctx, 10*time.Second, `/coil at cylinder 3 renewed/.test(document.getElementById("report").contentDocument.body.innerText)`)
 	keep(t, ctx, "report")
+}
+
+// practiceJob opens job 1 with a practice engine of our choice.
+func practiceJob(t testing.TB, b *bench, scenario string) {
+	t.Helper()
+	must(t, os.MkdirAll(filepath.Join(b.dir, "bench", "practice"), 0o700))
+	fill(t, b, "i4", url.Values{"car": {"Practice engine"}})
+	must(t, os.WriteFile(filepath.Join(b.dir, "bench", "practice", "1.json"), []byte(scenario), 0o600))
 }
 
 // listenOnce records the practice engine for a while and has it judged.
@@ -82,4 +88,10 @@ func TestCutByHandHearsThePhone(t *testing.T) {
 	}
 	eval[bool](t, ctx, `(window.spoken = [], new EventSource("/jobs/1/live").addEventListener("say", e => spoken.push(JSON.parse(e.data).words)), true)`)
 	wait(t, ctx, 60*time.Second, `spoken.some(w => /^Pull [1-4]/.test(w))`)
+
+	tablet := browser(t, 1280, 800) // and the phone dies: nobody may be left with a plug in the hand
+	open(t, tablet, jobURL(b, 1, "/cut"))
+	open(t, ctx, "about:blank")
+	wait(t, tablet, 15*time.Second, `/I do not hear the phone any more/.test(document.getElementById("prompt").textContent)`)
+	keep(t, tablet, "deaf")
 }

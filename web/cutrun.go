@@ -244,6 +244,7 @@ func (c *cutRun) dropped() {
 	for i := len(marks) - 1; i >= 0; i-- {
 		if !marks[i].On {
 			from := c.start + marks[i].At
+			c.state.Count = len(c.state.Drops) + 1
 			c.state.Drops = append(c.state.Drops, liveDrop{marks[i].Cylinders, math.Round(max(0, c.from-lowest(c.speed, from)))})
 			return
 		}

@@ -16,6 +16,12 @@ func (c *cutRun) speak(prompts []script.Prompt) {
 	}
 }
 
+// aloud says something that the script does not know.
+func (c *cutRun) aloud(words string) {
+	c.say(words)
+	c.room.say("say", map[string]any{"words": words, "urgent": true})
+}
+
 // say puts words on the screen, without speaking them.
 func (c *cutRun) say(words string) {
 	c.mu.Lock()

@@ -18,7 +18,8 @@ const (
 	idleSpanS   = 3.0                    // heard for that
 	idleAgree   = 0.04                   // two looks in a row
 	silentAfter = 3 * time.Second        // nothing came from the phone
-	silentStepS = 0.2
+	warnEvery   = 5 * time.Second
+	giveUpAfter = 20 * time.Second
 	trailLeadS  = 1.0 // of sound already there when the test begins
 )
 
@@ -36,7 +37,7 @@ type soundTrail struct {
 func (c *cutRun) listenToSound() {
 	tick := time.NewTicker(soundLook)
 	defer tick.Stop()
-	trail, last := &soundTrail{}, time.Now()
+	trail, last, warned := &soundTrail{}, time.Now(), time.Time{}
 	for {
 		select {
 		case <-c.ctx.Done():
@@ -51,12 +52,12 @@ func (c *cutRun) listenToSound() {
 		switch {
 		case len(beats) > 0:
 			last = time.Now()
-		case time.Since(last) > silentAfter:
-			c.mu.Lock()
-			at := c.now + silentStepS
-			c.mu.Unlock()
-			c.step(at, 0, 0)
-			last = last.Add(time.Duration(silentStepS * float64(time.Second)))
+		case time.Since(last) > giveUpAfter:
+			c.breakOff()
+			return
+		case time.Since(last) > silentAfter && time.Since(warned) > warnEvery:
+			warned = time.Now()
+			c.aloud("I do not hear the phone any more. Put every plug back on.")
 		}
 	}
 }

@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"halforder/engine"
 	"halforder/practice"
 	"halforder/web/take"
 )
@@ -49,15 +48,8 @@ const (
 
 func newMechanic(t testing.TB, b *bench, layout string, faster float64, faults ...string) *mechanic {
 	t.Helper()
-	l, err := engine.Parse(layout)
-	must(t, err)
-	cfg := practice.Defaults(l)
-	cfg.Seed, cfg.Running = 11, true
-	for _, text := range faults {
-		f, err := practice.ParseFault(text)
-		must(t, err)
-		cfg.Faults = append(cfg.Faults, f)
-	}
+	cfg := faulty(t, layout, faults...)
+	cfg.Seed = 11
 	e, err := practice.New(cfg, practice.Sensors{Sound: &practice.SoundSensor{Hz: mechanicHz}})
 	must(t, err)
 	m := &mechanic{t: t, b: b, engine: e, faster: faster, off: map[int]bool{}}
@@ -204,6 +196,10 @@ func TestCutOutBySound(t *testing.T) {
 	if text := eval[string](t, tablet, `document.getElementById("prepare").innerText`); !strings.Contains(text, "the sound from phone on the engine") {
 		t.Errorf("it does not say what it listens to: %s", text)
 	}
+	phone := browser(t, 360, 740)
+	open(t, phone, b.url("/sensor?job=1"))
+	eval[bool](t, phone, `(window.spoken = [], speechSynthesis.speak = (u) => spoken.push(u.text), true)`)
+	tap(t, phone, "#speaker")
 	tap(t, tablet, "#start")
 	wait(t, tablet, 5*time.Second, `/tick each stop/.test(document.getElementById("toast").textContent)`)
 	eval[bool](t, tablet, tickStops)
@@ -222,6 +218,9 @@ func TestCutOutBySound(t *testing.T) {
 		if !strings.Contains(strings.Join(spoken, "\n"), want) {
 			t.Errorf("the tablet never says %q:\n%s", want, strings.Join(spoken, "\n"))
 		}
+	}
+	if heard := strings.Join(eval[[]string](t, phone, `spoken`), "\n"); !strings.Contains(heard, "Pull ") || !strings.Contains(heard, result) {
+		t.Errorf("the phone as speaker says only:\n%s", heard)
 	}
 	if low := eval[float64](t, tablet, `Math.min(...bars)`); low > 99 || low < 0 {
 		t.Errorf("the catalyst's bar went down to %g %%, it must shrink", low)

@@ -88,7 +88,7 @@ func (c *drawnCylinder) show(s belief.CylinderState) {
 	case bad > 0.8:
 		c.State, c.Words = "weak", report.Percent(bad)+" weak"
 	case bad < 0.05:
-		c.State, c.Words = "sound", report.Percent(bad)+" bad"
+		c.State, c.Words = "sound", "sound"
 	default:
 		c.State, c.Words = "doubt", report.Percent(bad)+" bad"
 	}

@@ -9,6 +9,7 @@ import (
 	"halforder/engine"
 	"halforder/finding"
 	"halforder/measure/order"
+	"halforder/web/take"
 )
 
 // The live view judges the last seconds: what counts is how the engine runs now.
@@ -22,9 +23,8 @@ const (
 // ear is one stream of sound being heard live.
 type ear struct {
 	*hearing
-	take   string
-	layout engine.Layout
-	lower  *lower
+	take  string
+	lower *lower
 
 	mu      sync.Mutex
 	ring    []float32 // the last ringSeconds at the lower rate
@@ -62,14 +62,16 @@ type meter struct {
 	Verdict  finding.Verdict   `json:"verdict,omitempty"`
 	Sentence string            `json:"sentence"`
 	Cycle    []float32         `json:"cycle,omitempty"`    // one cycle unrolled, first firing first
+	Marks    []float64         `json:"marks,omitempty"`    // °, where each firing's place begins in it
 	Strength []float64         `json:"strength,omitempty"` // by firing position
 	Over     float64           `json:"over_s"`             // seconds it was judged over
+	found    finding.Finding
 }
 
 func newEar(room *room, takeID string, layout engine.Layout, rate float64) *ear {
-	e := &ear{take: takeID, layout: layout, lower: newLower(rate, liveRate), rate: rate}
+	e := &ear{take: takeID, lower: newLower(rate, liveRate), rate: rate}
 	e.rolling = rolling{layout: layout, rate: e.lower.out}
-	e.hearing = newHearing(room, "meter", e.judge)
+	e.hearing = newHearing(room, "meter", layout, e.judge)
 	return e
 }
 
@@ -99,6 +101,28 @@ func (e *ear) hear(x []float32, end uint64, gap bool) {
 	e.samples = end
 	e.mu.Unlock()
 	e.nudge()
+}
+
+// mostCaughtUp is how long a take may be for its end to be read again, in
+// seconds: some 60 MB.
+const mostCaughtUp = 600
+
+// catchUp hears the last seconds of a take before a sample.
+func (e *ear) catchUp(t *take.Take, until uint64) error {
+	if t.Seconds() > mostCaughtUp {
+		return nil
+	}
+	from := until - min(until, uint64(ringSeconds*t.RateHz))
+	at := from
+	return t.Each(func(c take.Chunk) error {
+		x := take.Samples(c.Data)
+		end := c.First + uint64(len(x))
+		if c.First >= from && end <= until {
+			e.hear(x, end, c.First > at && at > from)
+			at = end
+		}
+		return nil
+	})
 }
 
 // loud gives the level since the last call, in dB against full scale.
@@ -147,6 +171,7 @@ func hearAll(x []float32, rate float64, layout engine.Layout) (f finding.Finding
 }
 
 func (m *meter) fill(f finding.Finding) {
+	m.found = f
 	m.Verdict, m.Sentence = f.Verdict, f.Sentence
 	if q, ok := f.Quantity(order.SpeedQuantity); ok {
 		m.RPM = q.Value
@@ -164,6 +189,9 @@ func (m *meter) fill(f finding.Finding) {
 		case s.XUnit == "°" && m.Cycle == nil:
 			for _, y := range s.Y {
 				m.Cycle = append(m.Cycle, float32(y))
+			}
+			for _, mark := range s.Marks {
+				m.Marks = append(m.Marks, mark.X)
 			}
 		case s.Shape == finding.Bars && strings.Contains(s.XName, "firing order") && m.Strength == nil:
 			m.Strength = s.Y

@@ -36,7 +36,7 @@ func practiceFour(t testing.TB, seconds float64, faults ...string) ([]float32, e
 
 // quietEar is an ear that judges only when asked.
 func quietEar(layout engine.Layout) *ear {
-	return &ear{hearing: &hearing{wake: make(chan struct{}, 1)}, layout: layout, lower: newLower(48000, liveRate), rolling: rolling{layout: layout, rate: liveRate}}
+	return &ear{hearing: &hearing{layout: layout, wake: make(chan struct{}, 1)}, lower: newLower(48000, liveRate), rolling: rolling{layout: layout, rate: liveRate}}
 }
 
 func TestEarHearsTheLastSeconds(t *testing.T) {

@@ -16,8 +16,7 @@ const feltSeconds = 12.0
 // feeler is one stream of motion being felt live.
 type feeler struct {
 	*hearing
-	take   string
-	layout engine.Layout
+	take string
 
 	mu      sync.Mutex
 	moves   []take.Move // of the last feltSeconds
@@ -25,8 +24,8 @@ type feeler struct {
 }
 
 func newFeeler(room *room, takeID string, layout engine.Layout) *feeler {
-	f := &feeler{take: takeID, layout: layout}
-	f.hearing = newHearing(room, "felt", f.judge)
+	f := &feeler{take: takeID}
+	f.hearing = newHearing(room, "felt", layout, f.judge)
 	return f
 }
 

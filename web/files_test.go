@@ -9,7 +9,6 @@ import (
 	"testing"
 	"time"
 
-	"halforder/engine"
 	"halforder/practice"
 )
 
@@ -54,12 +53,7 @@ func TestFileThatIsNoSound(t *testing.T) {
 // cutTable is the speed of a practice six with a dead coil at 5, cylinders cut
 // one after the other, as a table with decimal commas.
 func cutTable(t *testing.T) []byte {
-	layout, err := engine.Parse("i6")
-	must(t, err)
-	cfg := practice.Defaults(layout)
-	f, err := practice.ParseFault("coil-open@5")
-	must(t, err)
-	cfg.Faults, cfg.Running = append(cfg.Faults, f), true
+	cfg := faulty(t, "i6", "coil-open@5")
 	script := practice.Watch(15)
 	for n := 1; n <= 6; n++ {
 		at := 15 + 12*float64(n-1)

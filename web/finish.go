@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"time"
 
 	"halforder/job"
 	"halforder/reason/fault"
@@ -61,11 +62,18 @@ func (b *Bench) keepTake(ctx context.Context, t *take.Take, by string) (finishAn
 	if err != nil {
 		return finishAnswer{}, err
 	}
-	after, err := b.book.Add(ctx, id, by, recorded, found)
+	room := b.live.of(id)
+	mine := keptTake{sensor: t.Sensor, began: t.Began, ended: t.Began.Add(time.Duration(recorded.Seconds * float64(time.Second))), sha256: found.SHA256, found: found.Finding}
+	bodies := room.joined(mine, card)
+	after, err := b.book.Add(ctx, id, by, append([]job.Body{recorded}, bodies...)...)
 	if err != nil {
 		return finishAnswer{}, err
 	}
-	room := b.live.of(id)
+	if len(bodies) == 1 {
+		mine.entry = after.Last
+		room.keep(mine)
+	}
+	found = bodies[len(bodies)-1].(*job.Found)
 	room.deafen(t.ID)
 	if err := b.takes.Remove(t.ID); err != nil {
 		b.Log.Error("a finished take could not be cleared away", "take", t.ID, "error", err)

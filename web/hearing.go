@@ -4,6 +4,8 @@ import (
 	"runtime"
 	"sync"
 	"time"
+
+	"halforder/engine"
 )
 
 // listenEvery is how often the live meters move at most.
@@ -14,16 +16,17 @@ var analysesAtOnce = runtime.NumCPU()
 
 // hearing judges one live stream again and again, as something new comes.
 type hearing struct {
-	room  *room
-	kind  string // of its messages
-	judge func() (meter, bool)
-	wake  chan struct{}
-	gone  chan struct{}
-	once  sync.Once
+	room   *room
+	kind   string // of its messages
+	layout engine.Layout
+	judge  func() (meter, bool)
+	wake   chan struct{}
+	gone   chan struct{}
+	once   sync.Once
 }
 
-func newHearing(room *room, kind string, judge func() (meter, bool)) *hearing {
-	h := &hearing{room: room, kind: kind, judge: judge, wake: make(chan struct{}, 1), gone: make(chan struct{})}
+func newHearing(room *room, kind string, layout engine.Layout, judge func() (meter, bool)) *hearing {
+	h := &hearing{room: room, kind: kind, layout: layout, judge: judge, wake: make(chan struct{}, 1), gone: make(chan struct{})}
 	go h.listen()
 	return h
 }
@@ -63,7 +66,12 @@ func (h *hearing) listen() {
 
 // tell says how the stream stands now.
 func (h *hearing) tell() {
-	if m, ok := h.judge(); ok {
-		h.room.say(h.kind, m)
+	m, ok := h.judge()
+	if !ok {
+		return
+	}
+	h.room.say(h.kind, m)
+	if m.found.Likelihood != nil {
+		h.room.together(h.kind, m, h.layout)
 	}
 }

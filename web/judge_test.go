@@ -138,7 +138,7 @@ func TestMotionTakeIsJudged(t *testing.T) {
 func TestFeelerShowsSpeed(t *testing.T) {
 	t.Parallel()
 	moves, layout := practiceMoves(t, 20, 60, "coil-open@3")
-	f := &feeler{hearing: &hearing{wake: make(chan struct{}, 1)}, layout: layout}
+	f := &feeler{hearing: &hearing{layout: layout, wake: make(chan struct{}, 1)}}
 	for at := 0; at+8 <= len(moves); at += 8 {
 		f.feel(moves[at:at+8], uint64(at+8))
 	}
@@ -155,5 +155,22 @@ func TestMotionTooShortIsNoVerdict(t *testing.T) {
 	f, _, _ := newRooms(nil).judgeTake(motion, engine.Layout{})
 	if f.Verdict != finding.CannotTell || !strings.Contains(f.Sentence, "kept but cannot be used") {
 		t.Errorf("%s: %s", f.Verdict, f.Sentence)
+	}
+}
+
+// After a restart the ear knows the end of what was recorded before.
+func TestEarCatchesUp(t *testing.T) {
+	t.Parallel()
+	x, layout := practiceFour(t, 9, "coil-open@3")
+	sound := beginTake(t, take.Head{Sensor: take.Sound, RateHz: 48000})
+	for i := 0; (i+1)*4800 <= len(x); i++ {
+		appendTo(t, sound, take.Chunk{Seq: uint32(i), First: uint64(i * 4800), Data: take.PCM(x[i*4800 : (i+1)*4800])})
+	}
+	e := quietEar(layout)
+	if err := e.catchUp(sound, 8*48000); err != nil {
+		t.Fatal(err)
+	}
+	if m, ok := e.judge(); !ok || math.Abs(m.RPM-750) > 60 || m.Samples != 8*48000 || m.Over < ringSeconds-0.2 {
+		t.Errorf("heard %+v", m)
 	}
 }

@@ -52,11 +52,18 @@ func writePracticeSound(file string) error {
 	if err != nil {
 		return err
 	}
-	pcm := take.PCM(rec.Sound.X)
+	return os.WriteFile(file, wavOf(take.PCM(rec.Sound.X)), 0o600)
+}
+
+// quietWAV is silence of some seconds at 48 kHz.
+func quietWAV(seconds int) []byte { return wavOf(make([]byte, 2*48000*seconds)) }
+
+// wavOf puts a head before samples of 16 bit at 48 kHz.
+func wavOf(pcm []byte) []byte {
 	head := []byte("RIFF\x00\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x80\xbb\x00\x00\x00\x77\x01\x00\x02\x00\x10\x00data\x00\x00\x00\x00")
 	binary.LittleEndian.PutUint32(head[4:], uint32(36+len(pcm)))
 	binary.LittleEndian.PutUint32(head[40:], uint32(len(pcm)))
-	return os.WriteFile(file, append(head, pcm...), 0o600)
+	return append(head, pcm...)
 }
 
 // tickStops confirms all hard stops on the page.
@@ -119,7 +126,7 @@ func recorded(t testing.TB, ctx context.Context, b *bench) (seconds float64, tex
 // heard. On a machine too busy to feed its own microphone the gap is true.
 func noGap(t testing.TB, ctx context.Context) {
 	t.Helper()
-	lost := eval[float64](t, ctx, `document.getElementById("listen").recorder.zero.lost`)
+	lost := eval[float64](t, ctx, `document.getElementById("listen").recorder.missed`)
 	finish(t, ctx)
 	text := eval[string](t, ctx, `document.querySelector(".finding").innerText`)
 	if told := strings.Contains(text, "nothing was recorded for"); told != (lost > 0) {
@@ -257,12 +264,7 @@ func TestMotionSensor(t *testing.T) {
 }
 
 func practiceShakes(t testing.TB) (rows [][4]float64) {
-	layout, err := engine.Parse("i4")
-	must(t, err)
-	cfg := practice.Defaults(layout)
-	f, err := practice.ParseFault("coil-open@3")
-	must(t, err)
-	cfg.Faults, cfg.Running = append(cfg.Faults, f), true
+	cfg := faulty(t, "i4", "coil-open@3")
 	rec, _, err := practice.Run(cfg, practice.Watch(30), practice.Sensors{Phone: &practice.PhoneSensor{Hz: 60}})
 	must(t, err)
 	for _, s := range rec.Phone {

@@ -108,6 +108,7 @@ func TestPhonePairsByCodeOverTLS(t *testing.T) {
 			t.Errorf("%s: a new job gives %d, want %d", role, got, want)
 		}
 	}
+	rolesMatter(t, here, phone)
 	stranger := phone()
 	base := "https://" + pairAs(t, here, phone(), "guest").Request.URL.Host
 	if got := send(stranger, base, "/new", job); got != http.StatusUnauthorized {
@@ -119,6 +120,28 @@ func TestPhonePairsByCodeOverTLS(t *testing.T) {
 	answer.Body.Close()
 	if answer.StatusCode != http.StatusUnauthorized || !strings.Contains(string(body), "scan the code") {
 		t.Errorf("a stranger sees %s\n%s", answer.Status, body)
+	}
+}
+
+// rolesMatter: a sensor sends recordings and sees its own page only, a guest
+// looks and sends nothing.
+func rolesMatter(t *testing.T, here string, phone func() *http.Client) {
+	t.Helper()
+	for role, want := range map[string]struct {
+		take int
+		list string // where the list of jobs leads
+	}{"bench": {422, "/"}, "sensor": {422, "/sensor"}, "guest": {403, "/"}} { // 422: the stops are not ticked
+		c := phone()
+		base := "https://" + pairAs(t, here, c, role).Request.URL.Host
+		answer, err := c.Post(base+"/takes", "application/json", strings.NewReader(`{"key":"role-takes","job":1,"sensor":"sound","rate_hz":48000}`))
+		must(t, err)
+		answer.Body.Close()
+		list, err := c.Get(base + "/")
+		must(t, err)
+		list.Body.Close()
+		if answer.StatusCode != want.take || list.Request.URL.Path != want.list {
+			t.Errorf("%s: a recording gives %d, the list of jobs leads to %s", role, answer.StatusCode, list.Request.URL.Path)
+		}
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"net/http"
 	"strconv"
 	"sync"
@@ -26,19 +27,45 @@ type room struct {
 	all  *rooms
 	id   job.ID
 	mu   sync.Mutex
-	here map[chan message]bool
+	here map[*watcher]bool
 	last map[string]message // latest of each kind, for who comes later
 	when map[string]time.Time
+	kept []keptTake         // lately
+	now  map[string]current // live findings by kind
 	ears map[string]*ear    // by take
 	feel map[string]*feeler // by take
 	car  *practiceCar
 	cut  *cutRun
 }
 
+// watcher is one screen. What it may miss, because the next replaces it, waits
+// apart from what it must be told.
+type watcher struct{ may, must chan message }
+
+// mayMiss are the kinds of which only the newest counts.
+var mayMiss = map[string]bool{"meter": true, "felt": true, "joined": true, "level": true, "motion": true, "car": true}
+
+// send gives a message to the screen; one that does not read misses it.
+func (w *watcher) send(m message) {
+	to := w.must
+	if mayMiss[m.kind] {
+		to = w.may
+	}
+	select {
+	case to <- m:
+	default:
+	}
+}
+
 // message is one server-sent event.
 type message struct {
 	kind string
 	data []byte
+}
+
+func (m message) write(w io.Writer) error {
+	_, err := fmt.Fprintf(w, "event: %s\ndata: %s\n\n", m.kind, m.data)
+	return err
 }
 
 func newRooms(b *Bench) *rooms {
@@ -50,7 +77,7 @@ func (r *rooms) of(id job.ID) *room {
 	defer r.mu.Unlock()
 	found, ok := r.open[id]
 	if !ok {
-		found = &room{all: r, id: id, here: map[chan message]bool{}, last: map[string]message{}, when: map[string]time.Time{}, ears: map[string]*ear{}, feel: map[string]*feeler{}}
+		found = &room{all: r, id: id, here: map[*watcher]bool{}, last: map[string]message{}, when: map[string]time.Time{}, now: map[string]current{}, ears: map[string]*ear{}, feel: map[string]*feeler{}}
 		r.open[id] = found
 	}
 	return found
@@ -99,8 +126,7 @@ func (r *room) practice() *practiceCar {
 	return r.car
 }
 
-// say sends a message to everybody in the room. Who reads too slowly misses
-// some: the next one replaces them.
+// say sends a message to everybody in the room.
 func (r *room) say(kind string, v any) {
 	data, err := json.Marshal(v)
 	if err != nil {
@@ -113,11 +139,8 @@ func (r *room) say(kind string, v any) {
 	if kind != "say" {
 		r.last[kind] = m
 	}
-	for watcher := range r.here {
-		select {
-		case watcher <- m:
-		default:
-		}
+	for w := range r.here {
+		w.send(m)
 	}
 }
 
@@ -148,23 +171,24 @@ func (r *room) forget(kinds ...string) {
 }
 
 const (
-	mostWatchers  = 40 // of one job
-	watcherBuffer = 64
-	heartbeat     = 10 * time.Second
+	mostWatchers = 40 // of one job
+	mayBuffer    = 64
+	mustBuffer   = 1024
+	heartbeat    = 10 * time.Second
 )
 
-func (r *room) enter() (chan message, error) {
+func (r *room) enter() (*watcher, error) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if len(r.here) >= mostWatchers {
 		return nil, wrong(http.StatusTooManyRequests, "%d screens watch this job already: close some", len(r.here))
 	}
-	watcher := make(chan message, watcherBuffer)
+	w := &watcher{make(chan message, mayBuffer), make(chan message, mustBuffer)}
 	for _, m := range r.last {
-		watcher <- m
+		w.send(m)
 	}
-	r.here[watcher] = true
-	return watcher, nil
+	r.here[w] = true
+	return w, nil
 }
 
 // watched reports whether anybody looks.
@@ -174,10 +198,10 @@ func (r *room) watched() bool {
 	return len(r.here) > 0
 }
 
-func (r *room) leave(watcher chan message) {
+func (r *room) leave(w *watcher) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	delete(r.here, watcher)
+	delete(r.here, w)
 }
 
 // watch streams what happens in a job until the browser goes.
@@ -213,8 +237,10 @@ func (b *Bench) watch(w http.ResponseWriter, r *http.Request) error {
 			return nil
 		case <-beat.C:
 			_, err = fmt.Fprint(w, ": here\n\n")
-		case m := <-watcher:
-			_, err = fmt.Fprintf(w, "event: %s\ndata: %s\n\n", m.kind, m.data)
+		case m := <-watcher.must:
+			err = m.write(w)
+		case m := <-watcher.may:
+			err = m.write(w)
 		}
 		if err != nil {
 			return nil

@@ -8,6 +8,7 @@ import (
 	"math"
 	"net/http"
 	"strconv"
+	"strings"
 	"time"
 
 	"halforder/job"
@@ -126,8 +127,9 @@ func (r *room) deafen(id string) {
 	}
 	delete(r.ears, id)
 	delete(r.feel, id)
+	clear(r.now)
 	r.mu.Unlock()
-	r.forget("meter", "felt", "level", "motion")
+	r.forget("meter", "felt", "joined", "level", "motion")
 }
 
 func (b *Bench) takeOf(r *http.Request) (*take.Take, error) { return b.takes.Get(r.PathValue("take")) }
@@ -140,22 +142,28 @@ func (b *Bench) takeState(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, takeAnswer{t.ID, t.Ack()})
 }
 
+// takeChunk takes one chunk, or several that follow each other: a phone that is
+// behind catches up in few requests. The answer is that to the last one taken.
 func (b *Bench) takeChunk(w http.ResponseWriter, r *http.Request) error {
 	t, err := b.takeOf(r)
 	if err != nil {
 		return err
-	}
-	seq, err1 := strconv.ParseUint(r.FormValue("seq"), 10, 32)
-	first, err2 := strconv.ParseUint(r.FormValue("first"), 10, 64)
-	if err := errors.Join(err1, err2); err != nil {
-		return badInput(fmt.Errorf("a chunk needs seq and first: %w", err))
 	}
 	http.NewResponseController(w).SetReadDeadline(time.Now().Add(30 * time.Second))
 	data, err := io.ReadAll(r.Body)
 	if err != nil {
 		return err
 	}
-	ack, err := b.keepChunk(r, t, take.Chunk{Seq: uint32(seq), First: first, Data: data})
+	chunks, err := chunksOf(r.FormValue("seq"), r.FormValue("first"), r.FormValue("bytes"), data)
+	if err != nil {
+		return badInput(err)
+	}
+	var ack take.Ack
+	for _, c := range chunks {
+		if ack, err = b.keepChunk(r, t, c); err != nil {
+			break
+		}
+	}
 	var ahead *take.AheadError
 	if errors.As(err, &ahead) {
 		return writeJSON(w, http.StatusConflict, takeAnswer{t.ID, ack})
@@ -166,6 +174,43 @@ func (b *Bench) takeChunk(w http.ResponseWriter, r *http.Request) error {
 	return writeJSON(w, http.StatusOK, takeAnswer{t.ID, ack})
 }
 
+const mostChunks = 100 // in one request
+
+// chunksOf takes a body apart: seq is the number of the first chunk, first the
+// first samples and bytes the lengths of all, by commas; a single chunk needs no
+// length.
+func chunksOf(seq, first, bytes string, data []byte) ([]take.Chunk, error) {
+	n, err := strconv.ParseUint(seq, 10, 32)
+	if err != nil {
+		return nil, fmt.Errorf("a chunk needs its number, seq: %w", err)
+	}
+	firsts, lengths := strings.Split(first, ","), strings.Split(bytes, ",")
+	if bytes == "" {
+		lengths = []string{strconv.Itoa(len(data))}
+	}
+	if len(firsts) != len(lengths) || len(firsts) > mostChunks {
+		return nil, fmt.Errorf("%d first samples and %d lengths: expected as many, at most %d", len(firsts), len(lengths), mostChunks)
+	}
+	var out []take.Chunk
+	for i := range firsts {
+		at, err1 := strconv.ParseUint(firsts[i], 10, 64)
+		length, err2 := strconv.ParseUint(lengths[i], 10, 31)
+		if err := errors.Join(err1, err2); err != nil {
+			return nil, fmt.Errorf("chunk %d: %w", n, err)
+		}
+		if length > uint64(len(data)) {
+			return nil, fmt.Errorf("chunk %d: %d bytes announced, %d came", n, length, len(data))
+		}
+		out = append(out, take.Chunk{Seq: uint32(n), First: at, Data: data[:length]})
+		data = data[length:]
+		n++
+	}
+	if len(data) > 0 {
+		return nil, fmt.Errorf("%d bytes more came than were announced", len(data))
+	}
+	return out, nil
+}
+
 // keepChunk stores a chunk and lets the room hear it.
 func (b *Bench) keepChunk(r *http.Request, t *take.Take, c take.Chunk) (take.Ack, error) {
 	before := len(t.Ack().Gaps)
@@ -174,7 +219,7 @@ func (b *Bench) keepChunk(r *http.Request, t *take.Take, c take.Chunk) (take.Ack
 		return ack, err
 	}
 	room := b.live.of(job.ID(t.Job))
-	e, f, err := b.attending(r, room, t)
+	e, f, err := b.attending(r, room, t, c.First)
 	switch {
 	case err != nil: // kept all the same
 	case f != nil:
@@ -191,8 +236,9 @@ func (b *Bench) keepChunk(r *http.Request, t *take.Take, c take.Chunk) (take.Ack
 	return ack, nil
 }
 
-// attending finds who hears or feels a take.
-func (b *Bench) attending(r *http.Request, room *room, t *take.Take) (*ear, *feeler, error) {
+// attending finds who hears or feels a take. After a restart of the bench the
+// ear first hears the end of what was recorded before sample until.
+func (b *Bench) attending(r *http.Request, room *room, t *take.Take, until uint64) (*ear, *feeler, error) {
 	room.mu.Lock()
 	e, f := room.ears[t.ID], room.feel[t.ID]
 	room.mu.Unlock()
@@ -203,8 +249,10 @@ func (b *Bench) attending(r *http.Request, room *room, t *take.Take) (*ear, *fee
 	if err != nil {
 		return nil, nil, err
 	}
-	e, f = room.attend(t, card)
-	return e, f, nil
+	if e, f = room.attend(t, card); e != nil {
+		err = e.catchUp(t, until)
+	}
+	return e, f, err
 }
 
 // shake is what a phone's motion sensor feels now.

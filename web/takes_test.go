@@ -104,3 +104,30 @@ func TestFinishingTwiceKeepsOnce(t *testing.T) {
 		t.Errorf("%d recordings on the card, want 1", n)
 	}
 }
+
+// A phone that is behind sends several chunks at once; what does not add up is
+// refused and nothing of it kept twice.
+func TestChunksInOneRequest(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	_, begun := ask(t, b, "/takes", head(t, "many-chunks", nil))
+	base := fmt.Sprintf("/takes/%s/chunks", begun["id"])
+	data := take.PCM(make([]float32, 300))
+	for _, c := range []struct {
+		query string
+		next  float64 // 0: refused
+	}{
+		{"?seq=0&first=0,100&bytes=200,200", 0}, {"?seq=0&first=0,100,x&bytes=200,200,200", 0}, {"?seq=0&first=0&bytes=99999999", 0},
+		{"?seq=0&first=0,100,250&bytes=200,200,200", 3}, {"?seq=1&first=100,250,400&bytes=200,200,200", 4},
+	} {
+		status, answer := ask(t, b, base+c.query, data)
+		if next, _ := answer["next"].(float64); next != c.next || (status == 200) != (c.next > 0) {
+			t.Errorf("%s: %d %v, want next %g", c.query, status, answer, c.next)
+		}
+	}
+	_, state := ask(t, b, base+"?seq=9&first=900", data)
+	if gaps, _ := state["gaps"].([]any); len(gaps) != 2 || state["next"].(float64) != 4 {
+		t.Errorf("after all: %v, want two gaps of 50 samples and chunk 4 next", state)
+	}
+}

@@ -25,9 +25,14 @@ async function start() {
 }
 
 function running(on) {
+  if (on && el("running").hidden) {
+    scrollTo(0, 0);
+    el("track").after(el("drops"));
+  }
   el("prepare").hidden = on;
   el("running").hidden = !on;
-  if (on) { el("result").hidden = true; el("stop").focus(); }
+  for (const f of document.querySelectorAll(".finding")) f.hidden = on;
+  if (on) { el("result").hidden = true; el("stop").focus({ preventScroll: true }); }
 }
 
 function show(s) {
@@ -35,10 +40,13 @@ function show(s) {
   running(true);
   if (el("prompt").textContent !== s.words) el("prompt").textContent = s.words;
   const cutting = s.phase === "pull" || s.phase === "hold";
-  el("bigno").textContent = (s.cut ?? []).join("+");
+  el("bigno").textContent = cutting || s.phase === "back" ? (s.cut ?? []).join("+") : `${s.count}/${s.of}`;
+  el("bigno").classList.toggle("count", !s.cut?.length);
   el("bigno").classList.toggle("off", cutting);
-  el("left").setAttribute("width", `${cutting && s.whole_s ? Math.round((100 * s.left_s) / s.whole_s) : 0}%`);
-  el("lefttext").textContent = cutting && s.whole_s ? `${s.left_s.toFixed(0)} s` : `${s.count} of ${s.of}`;
+  const timed = cutting && s.whole_s;
+  el("left").setAttribute("width", `${Math.round(timed ? (100 * s.left_s) / s.whole_s : (100 * s.count) / (s.of || 1))}%`);
+  el("leftname").textContent = timed ? "this cut" : "cuts done";
+  el("lefttext").textContent = timed ? `${s.left_s.toFixed(0)} s` : `${s.count} of ${s.of}`;
   el("budget").setAttribute("width", `${Math.round(100 * s.budget)}%`);
   el("budgettext").textContent = `${Math.round(100 * s.budget)} %`;
   el("cutrpm").textContent = s.rpm ? Math.round(s.rpm) : "–";
@@ -80,9 +88,11 @@ function drops(list) {
 
 function ended(s) {
   if (el("running").hidden && el("prepare").hidden === false) return; // an old one
-  el("running").hidden = true;
+  running(false);
+  el("prepare").hidden = true;
   el("result").hidden = false;
   el("resulttext").textContent = s.words;
+  el("resulttext").after(el("drops"));
   if (s.ended === "broken") { el("prepare").hidden = false; return; }
   details();
 }
@@ -92,6 +102,7 @@ async function details() {
   const page = new DOMParser().parseFromString(await (await fetch(location.pathname)).text(), "text/html");
   const found = page.querySelector(".finding");
   if (!found) return;
+  found.querySelector("h2").hidden = true; // it stands above already
   el("result").after(found);
   plots(found);
 }

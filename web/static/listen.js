@@ -1,6 +1,6 @@
 // The tablet beside the engine.
 import { job, post, ticked, toast } from "./bench.js";
-import { watch, showLevel } from "./live.js";
+import { chanceWords, watch, showLevel, showNumbers } from "./live.js";
 import { SoundRecorder, stateWords } from "./recorder.js";
 
 const root = document.getElementById("listen");
@@ -13,33 +13,49 @@ const svg = (name, attributes) => {
 const practice = root.dataset.practice === "true";
 const cylinders = Number(root.dataset.cylinders || 0);
 
-// Sound leads the readouts; what a motion sensor feels leads them when nothing
-// is heard, and stands beside them when both run.
-let heardAt = -Infinity;
+// What sound and motion say together leads the readouts, with each beside it;
+// else sound, else motion.
+const at = { heard: -Infinity, joined: -Infinity };
+const lately = (what) => performance.now() - at[what] < 3000;
+const inShort = (m) => (m.chance === undefined ? m.sentence : `misfire ${chanceWords(m.chance)}${m.missing ? `, ${m.missing.value.toFixed(1)} cylinders` : ""}`);
+
 function showHeard(m) {
-  heardAt = performance.now();
-  showMeter(m);
+  at.heard = performance.now();
+  el("byear").textContent = `By ear: ${inShort(m)}`;
+  if (lately("joined")) showPicture(m);
+  else showMeter(m);
 }
 
 function showFelt(m) {
-  const alone = performance.now() - heardAt > 3000;
-  el("touch").hidden = alone;
-  if (alone) { showMeter(m); return; }
-  const chance = m.chance === undefined ? "" : ` (${chanceWords(m.chance)})`;
-  const words = `By touch: ${m.sentence}${chance}`;
-  if (el("touch").textContent !== words) el("touch").textContent = words;
+  el("touch").textContent = `By touch: ${inShort(m)}`;
+  el("each").hidden = !lately("heard");
+  if (!lately("heard") && !lately("joined")) showMeter(m);
 }
 
-const chanceWords = (p) => (p > 0.99 ? ">99 %" : p < 0.01 ? "<1 %" : `${Math.round(100 * p)} %`);
+function showJoined(m) {
+  at.joined = performance.now();
+  showWords(m);
+}
 
 function showMeter(m) {
-  el("rpm").textContent = m.rpm ? Math.round(m.rpm) : "–";
-  el("missing").textContent = m.missing ? m.missing.value.toFixed(1) : "–";
-  el("missing-range").textContent = m.missing ? `${m.missing.low.toFixed(1)} to ${m.missing.high.toFixed(1)} cylinders` : "cylinders' worth";
-  el("chance").textContent = m.chance === undefined ? "–" : chanceWords(m.chance);
+  showWords(m);
+  showPicture(m);
+}
+
+function showWords(m) {
+  showNumbers(m);
+  el("missing-range").textContent = m.missing ? `${m.missing.low.toFixed(1)} to ${m.missing.high.toFixed(1)} cyl.` : "cylinders";
   if (el("sentence").textContent !== m.sentence) el("sentence").textContent = m.sentence;
-  if (m.cycle) drawCycle(m.cycle);
-  if (m.strength) drawStrengths(m.strength);
+}
+
+function showPicture(m) {
+  if (!m.cycle) return;
+  el("live").classList.remove("silent");
+  const marks = m.marks?.length ? m.marks : Array.from({ length: cylinders }, (_, i) => (720 * i) / cylinders);
+  drawCycle(m.cycle);
+  el("cyclegrid").replaceChildren(...marks.map((x) => svg("line", { x1: x, x2: x, y1: 0, y2: 200 })));
+  el("strengthbox").hidden = !m.strength;
+  if (m.strength) drawStrengths(m.strength, marks);
 }
 
 function drawCycle(y) {
@@ -48,7 +64,8 @@ function drawCycle(y) {
   el("trace").setAttribute("d", d);
 }
 
-function drawStrengths(s) {
+// drawStrengths puts each firing's bar under its place in the cycle above.
+function drawStrengths(s, marks) {
   el("strengths").replaceChildren(...s.map((v, i) => {
     const h = Math.max(1, Math.min(60, 40 * v));
     const g = svg("svg", { viewBox: "0 0 40 80", preserveAspectRatio: "xMidYMax meet" });
@@ -56,13 +73,10 @@ function drawStrengths(s) {
     const t = svg("text", { x: 20, y: 78 });
     t.textContent = `${i + 1}.`;
     g.append(t);
+    g.style.left = `${Math.min(95, Math.max(5, (100 * ((marks[i] + 360 / s.length) % 720)) / 720))}%`;
     return g;
   }));
   el("strengths").setAttribute("aria-label", `Strength of each firing: ${s.map((v, i) => `${i + 1}. ${v.toFixed(2)}`).join(", ")}`);
-}
-
-function grid(n) {
-  el("cyclegrid").replaceChildren(...Array.from({ length: n }, (_, i) => svg("line", { x1: (720 * i) / n, x2: (720 * i) / n, y1: 0, y2: 200 })));
 }
 
 function showCar(d) {
@@ -113,12 +127,12 @@ for (const b of document.querySelectorAll("[data-keep], [data-drop]")) {
     } catch (e) { toast(e.message); }
   });
 }
-grid(cylinders);
 if (practice) drive("look");
 let kept = false;
 watch(job, {
   meter: showHeard,
   felt: showFelt,
+  joined: showJoined,
   level: showLevel,
   motion: (m) => { el("shaking").hidden = false; el("shaking").textContent = `shaking ${m.rms.toFixed(2)} m/s², ${m.hz.toFixed(0)} samples a second`; },
   car: showCar,
@@ -126,4 +140,4 @@ watch(job, {
     if (m.state === "began") el("sentence").textContent = `${m.device || "A device"} is recording.`;
     if (m.state === "kept" && !kept) { el("sentence").textContent = m.sentence; if (!recorder && !practice) toast(`On the card: ${m.sentence}`); }
   },
-}, (ok) => { el("link").textContent = ok ? "connected to the bench" : "the bench does not answer; trying again"; });
+}, (ok) => { el("link").hidden = ok; });

@@ -7,7 +7,18 @@ export function watch(job, saw, linked = () => {}) {
   return source;
 }
 
+export const chanceWords = (p) => (p > 0.99 ? ">99 %" : p < 0.01 ? "<1 %" : `${Math.round(100 * p)} %`);
+
+// showNumbers fills the three readouts.
+export function showNumbers(m) {
+  const put = (id, words) => { document.getElementById(id).textContent = words; };
+  put("rpm", m.rpm ? Math.round(m.rpm) : "–");
+  put("missing", m.missing ? m.missing.value.toFixed(1) : "–");
+  put("chance", m.chance === undefined ? "–" : chanceWords(m.chance));
+}
+
 export function showLevel(m) {
+  document.getElementById("levelrow").hidden = false;
   const share = Math.max(0, Math.min(1, (m.db + 72) / 72));
   const bar = document.getElementById("level");
   bar.setAttribute("width", `${(100 * share).toFixed(0)}%`);

@@ -18,7 +18,7 @@ function drop(seat) {
   form.elements.a.value = from;
   form.elements.b.value = to;
   hint.textContent = `${from} and ${to} are chosen: do it, tick the stops, then confirm.`;
-  form.scrollIntoView({ block: "center", behavior: "smooth" });
+  form.scrollIntoView({ block: "center" }); // at once: a tap must not miss a page that moves
   form.querySelector("button").focus({ preventScroll: true });
 }
 

@@ -40,6 +40,8 @@ export class SoundRecorder {
     let at = first - this.zero.first + this.zero.lost;
     const due = Math.round(((wall - this.zero.wall) * this.rate) / 1000) - x.length;
     if (due - at > this.rate / 2) { this.zero.lost += due - at; at = due; }
+    this.missed = (this.missed ?? 0) + at - (this.end ?? at); // samples that this device did not give
+    this.end = at + x.length;
     const pcm = new Int16Array(x.length);
     for (let i = 0; i < x.length; i++) pcm[i] = Math.round(Math.max(-1, Math.min(1, x[i])) * 32767);
     this.sender.push(at, pcm.buffer);

@@ -3,7 +3,7 @@ import { ticked, toast } from "./bench.js";
 import { SoundRecorder, MotionRecorder, stateWords } from "./recorder.js";
 import { Sender } from "./sender.js";
 import { leftTakes, dropTake } from "./keep.js";
-import { watch, showLevel } from "./live.js";
+import { watch, showLevel, showNumbers } from "./live.js";
 import { allow, say } from "./speak.js";
 
 const root = document.getElementById("sensor");
@@ -23,7 +23,8 @@ async function begin(recorder, button) {
   } catch (e) { el("sendstate").textContent = e.message; return; }
   running.push(recorder);
   button.hidden = true;
-  el("finish").hidden = false;
+  el("finish").hidden = el("now").hidden = false;
+  el("before").hidden = el("how").hidden = true;
   if (recorder.flags) el("flags").textContent = `Echo cancelling ${recorder.flags.echo}, noise suppression ${recorder.flags.noise}, automatic gain ${recorder.flags.gain}, ${recorder.rate} Hz.`;
 }
 
@@ -37,7 +38,8 @@ async function finish() {
     } catch (e) { el("sendstate").textContent = e.message; }
   }
   Object.assign(el("finish"), { hidden: true, disabled: false });
-  el("record").hidden = el("motion").hidden = false;
+  el("record").hidden = el("motion").hidden = el("before").hidden = el("how").hidden = false;
+  el("now").hidden = el("levelrow").hidden = true;
 }
 
 // What an earlier page did not get through to the bench is sent now.
@@ -59,6 +61,8 @@ if (root) {
   addEventListener("beforeunload", (e) => { if (running.length) e.preventDefault(); });
   watch(root.dataset.for, {
     level: showLevel,
+    meter: showNumbers,
+    felt: (m) => { if (!running.some((r) => r.flags)) showNumbers(m); },
     say: (m) => { el("said").textContent = m.words; say(m.words, m.urgent); },
   });
   sendLeft();
