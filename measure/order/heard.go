@@ -22,6 +22,7 @@ type heard struct {
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
+	held      []bool  // by cut: the phase of a motion was held across it
 	reels     []reel  // of each cut
 	marked    engine.Cylinder
 	marks     []float64 // s
