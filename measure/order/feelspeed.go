@@ -13,7 +13,7 @@ import (
 // lines, by folding some of the recording at each.
 const (
 	trySeconds  = 20.0
-	tryRounds   = 1
+	tryRounds   = 2
 	tryTop      = 60.0 // Hz, the highest line, unless firing orders are higher
 	tryFiring   = 1.2  // times the firing order at the highest usual idle, and of the speed found
 	tryBlock    = 0.5  // s
