@@ -7,6 +7,7 @@ import (
 	"halforder/finding"
 	"halforder/reason/belief"
 	"halforder/reason/fault"
+	"halforder/reason/plan"
 )
 
 // ProofLevel is the confidence from which a repair counts as proven.
@@ -49,15 +50,17 @@ func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
 	if p.Why = c.whyNot(w, p.Before, shown); p.Why != "" {
 		return p, nil
 	}
-	c.weigh(p, w)
-	return p, nil
+	return p, c.weigh(p, w)
 }
 
 // weigh gives the confidence that watching and, where there is one, the
 // recording allow: the weaker of the two.
-func (c *Card) weigh(p *Proved, w Watch) {
+func (c *Card) weigh(p *Proved, w Watch) error {
 	every := c.missEvery()
-	p.Confidence = 1 - math.Exp(-w.WatchedS/every)
+	var err error
+	if p.Confidence, err = plan.CleanConfidence(every, w.WatchedS); err != nil {
+		return err
+	}
 	p.Why = fmt.Sprintf("no miss in %.0f s; a fault still there would have shown about every %.0f s", w.WatchedS, every)
 	if p.Confidence < ProofLevel {
 		p.Why += fmt.Sprintf(": watch at least %.0f s for %.0f %%", c.ProofSeconds(), 100*ProofLevel)
@@ -70,6 +73,7 @@ func (c *Card) weigh(p *Proved, w Watch) {
 		}
 	}
 	p.Proven = p.Confidence >= ProofLevel
+	return nil
 }
 
 // chanceLeft is the chance of a misfire that a recording leaves, 0 without one
@@ -85,7 +89,11 @@ func (c *Card) chanceLeft(f *finding.Finding) float64 {
 // ProofSeconds is how long the engine has to run without a miss, in the
 // condition of the complaint, for ProofLevel.
 func (c *Card) ProofSeconds() float64 {
-	return math.Ceil(-c.missEvery() * math.Log(1-ProofLevel))
+	seconds, err := plan.CleanTime(c.missEvery(), ProofLevel)
+	if err != nil {
+		panic(err) // missEvery is above 0, checked when the job was opened
+	}
+	return math.Ceil(seconds)
 }
 
 func (c *Card) missEvery() float64 {

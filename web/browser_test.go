@@ -3,12 +3,15 @@ package web_test
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"net"
 	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -105,7 +108,13 @@ var shared struct {
 	stop func()
 }
 
+// TestMain lets more tests run at once than there are processors: most of them
+// wait for an engine.
 func TestMain(m *testing.M) {
+	flag.Parse()
+	if flag.Lookup("test.parallel").Value.String() == strconv.Itoa(runtime.GOMAXPROCS(0)) {
+		flag.Set("test.parallel", "5")
+	}
 	code := m.Run()
 	if shared.stop != nil {
 		shared.stop()

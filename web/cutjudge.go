@@ -40,6 +40,14 @@ func (c *cutRun) judge(phase script.Phase) {
 		c.close("broken", "Stopped. Nothing was cut, so there is nothing to judge.", 0)
 		return
 	}
+	if c.car == nil {
+		c.say("Judging. Check that every connector is locked.")
+		if again, err := c.heardAgain(rec); err == nil {
+			rec = again
+		} else {
+			c.b.Log.Warn("the cut-out is judged as it was heard live", "error", err)
+		}
+	}
 	result, err := cutout.Analyse(rec)
 	if err != nil {
 		c.close("broken", "The test cannot be judged: "+err.Error(), 0)
@@ -63,7 +71,7 @@ func (c *cutRun) close(ended, words string, entry int64) {
 	c.state.Ended, c.state.Words, c.state.Entry = ended, words, entry
 	c.mu.Unlock()
 	c.room.say("say", map[string]any{"words": words, "urgent": false})
-	c.show()
+	c.show(true)
 	c.room.forget("cut")
 }
 

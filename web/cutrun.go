@@ -184,12 +184,13 @@ func (c *cutRun) step(at, rpm, rough float64) {
 	c.speak(prompts)
 	work := c.handwork()
 	finished := phase == script.Done || phase == script.Stopped
+	news := len(prompts) > 0 || phase != before
 	c.over = finished
 	c.mu.Unlock()
 	for _, w := range work {
 		c.act(w.do())
 	}
-	c.show()
+	c.show(news)
 	if finished {
 		go c.judge(phase)
 	}

@@ -30,7 +30,9 @@ type ear struct {
 	ring    []float32 // the last ringSeconds at the lower rate
 	fresh   int       // at the end of the ring, not yet judged
 	broken  bool      // a gap before the ring
+	total   int       // at the lower rate since the start or the last gap
 	samples uint64    // of the stream, up to which the ring reaches
+	rate    float64   // of the stream, Hz
 
 	rolling rolling // for judge alone
 	peak    float64
@@ -65,7 +67,7 @@ type meter struct {
 }
 
 func newEar(room *room, takeID string, layout engine.Layout, rate float64) *ear {
-	e := &ear{take: takeID, layout: layout, lower: newLower(rate, liveRate)}
+	e := &ear{take: takeID, layout: layout, lower: newLower(rate, liveRate), rate: rate}
 	e.rolling = rolling{layout: layout, rate: e.lower.out}
 	e.hearing = newHearing(room, "meter", e.judge)
 	return e
@@ -76,6 +78,7 @@ func (e *ear) hear(x []float32, end uint64, gap bool) {
 	e.mu.Lock()
 	if gap {
 		e.ring, e.fresh, e.broken = e.ring[:0], 0, true
+		e.total += ringSeconds * int(e.lower.out) // nobody takes what follows for whole
 	}
 	for _, v := range x {
 		a := math.Abs(float64(v))
@@ -89,6 +92,7 @@ func (e *ear) hear(x []float32, end uint64, gap bool) {
 	before := len(e.ring)
 	e.ring = e.lower.add(e.ring, x)
 	e.fresh += len(e.ring) - before
+	e.total += len(e.ring) - before
 	if over := len(e.ring) - int(ringSeconds*e.lower.out); over > 0 {
 		e.ring = e.ring[:copy(e.ring, e.ring[over:])]
 	}

@@ -3,7 +3,6 @@ package web_test
 import (
 	"encoding/base64"
 	"fmt"
-	"net/url"
 	"os"
 	"path/filepath"
 	"strings"
@@ -25,6 +24,7 @@ func dropScript(name, kind string, data []byte) string {
 }
 
 func TestDroppedWAV(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
 	file := filepath.Join(t.TempDir(), "engine.wav")
@@ -42,6 +42,7 @@ func TestDroppedWAV(t *testing.T) {
 }
 
 func TestFileThatIsNoSound(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
 	ctx := browser(t, 360, 740)
@@ -76,6 +77,7 @@ func cutTable(t *testing.T) []byte {
 }
 
 func TestTableWithColumnPicker(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i6", nil)
 	ctx := browser(t, 360, 740)
@@ -92,25 +94,4 @@ func TestTableWithColumnPicker(t *testing.T) {
 		t.Errorf("it accuses a good cylinder: %q; the dead coil is at 5", got)
 	}
 	t.Log(got)
-}
-
-// TestCutByHandHearsThePhone runs the script against a phone's sound instead of
-// the practice engine's own speed: the engine of the WAV file is never cut, so
-// nobody may be accused.
-func TestCutByHandHearsThePhone(t *testing.T) {
-	slowTest(t)
-	b := newBench(t, nil)
-	fill(t, b, "i4", url.Values{})
-	ctx := browser(t, 1280, 800)
-	record(t, ctx, b)
-	status, body := try(t, b, "/jobs/1/cut/start", nil)
-	if status == 200 {
-		t.Fatalf("it starts without the stops confirmed: %s", body)
-	}
-	got := eval[string](t, ctx, `fetch("/jobs/1/cut/start", {method: "POST", body: JSON.stringify({means: "injector", stops: ["flashing", "fuel-leak", "hybrid"]})}).then(a => a.text())`)
-	if !strings.Contains(got, "done") {
-		t.Fatal(got)
-	}
-	eval[bool](t, ctx, `(window.spoken = [], new EventSource("/jobs/1/live").addEventListener("say", e => spoken.push(JSON.parse(e.data).words)), true)`)
-	wait(t, ctx, 60*time.Second, `spoken.some(w => /^Pull [1-4]/.test(w))`)
 }

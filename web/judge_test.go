@@ -38,6 +38,7 @@ func appendTo(t *testing.T, to *take.Take, c take.Chunk) {
 // A phone that was locked for eleven seconds after five: both sides are judged,
 // neither alone long enough for as many cycles, and the clock stays true.
 func TestTakeIsJudgedOnBothSidesOfAGap(t *testing.T) {
+	t.Parallel()
 	x, layout := practiceFour(t, 12, "coil-open@3")
 	const rate, from, lost = 48000, 5 * 48000, 11 * 48000
 	sound := beginTake(t, take.Head{Sensor: take.Sound, RateHz: rate})
@@ -109,6 +110,7 @@ func practiceMoves(t testing.TB, seconds, hz float64, faults ...string) ([]take.
 // What a phone felt is judged like what it heard: its speed is found, a sound
 // engine is not accused and a dead cylinder not acquitted.
 func TestMotionTakeIsJudged(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		faults []string
 		hz     float64
@@ -134,6 +136,7 @@ func TestMotionTakeIsJudged(t *testing.T) {
 
 // Live, motion has a meter of its own that says the speed.
 func TestFeelerShowsSpeed(t *testing.T) {
+	t.Parallel()
 	moves, layout := practiceMoves(t, 20, 60, "coil-open@3")
 	f := &feeler{hearing: &hearing{wake: make(chan struct{}, 1)}, layout: layout}
 	for at := 0; at+8 <= len(moves); at += 8 {
@@ -146,6 +149,7 @@ func TestFeelerShowsSpeed(t *testing.T) {
 }
 
 func TestMotionTooShortIsNoVerdict(t *testing.T) {
+	t.Parallel()
 	motion := beginTake(t, take.Head{Sensor: take.Motion})
 	appendTo(t, motion, take.Chunk{Data: take.MoveBytes([]take.Move{{T: 1}, {T: 1.1}})})
 	f, _, _ := newRooms(nil).judgeTake(motion, engine.Layout{})

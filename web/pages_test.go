@@ -63,50 +63,55 @@ var allPages = []string{"/", "/new", "/pair", "/certificate", "/sensor?job=1", "
 // nothing serious for axe-core, nothing wider than the screen, targets of 48
 // px, no script error, no blocked content.
 func TestPagesFit(t *testing.T) {
+	t.Parallel()
 	axe, err := os.ReadFile("testdata/axe.min.js")
 	must(t, err)
 	b := newBench(t, nil)
 	richJob(t, b)
-	ctx := browser(t, 360, 740)
-	for _, screen := range []struct {
-		name          string
-		width, height int64
-		dark          bool
-	}{{"phone", 360, 740, false}, {"tablet", 1280, 800, false}, {"dark", 360, 740, true}} {
-		size(t, ctx, screen.width, screen.height)
-		dark(t, ctx, screen.dark)
-		paths := allPages
-		if screen.dark { // the same pages in other colours: a few of each kind
-			paths = []string{"/", "/new", "/jobs/1", "/jobs/1/checks/cut", "/jobs/1/parts?kind=coil", "/jobs/1/card"}
-		}
-		for _, path := range paths {
-			t.Run(screen.name+strings.ReplaceAll(path, "/", " "), func(t *testing.T) {
-				rules := string(axe)
-				if screen.name == "tablet" {
-					rules = "" // the same page as on the phone
-				}
+	for _, screen := range []screen{{"phone", 360, 740, false, true, allPages}, {"tablet", 1280, 800, false, false, allPages},
+		{"dark", 360, 740, true, true, []string{"/", "/new", "/jobs/1", "/jobs/1/checks/cut", "/jobs/1/parts?kind=coil", "/jobs/1/card"}}} {
+		t.Run(screen.name, func(t *testing.T) {
+			t.Parallel()
+			ctx := browser(t, screen.width, screen.height)
+			dark(t, ctx, screen.dark)
+			rules := ""
+			if screen.axe {
+				rules = string(axe)
+			}
+			for _, path := range screen.paths {
 				look(t, ctx, b.url(path), rules, screen.width)
-				keep(t, ctx, "page")
-			})
-		}
+				keep(t, ctx, strings.ReplaceAll(path, "/", " "))
+			}
+		})
 	}
 }
 
+// screen is how pages are looked at. The tablet shows the same pages as the
+// phone, so axe-core need not read them again; in dark colours a few of each
+// kind will do.
+type screen struct {
+	name          string
+	width, height int64
+	dark, axe     bool
+	paths         []string
+}
+
 func look(t *testing.T, ctx context.Context, url, axe string, width int64) {
+	t.Helper()
 	open(t, ctx, url)
 	wait(t, ctx, 10*time.Second, `document.readyState === "complete" && !document.querySelector("#next .big[href$='/next']")`)
 	if got := eval[int64](t, ctx, `document.documentElement.scrollWidth`); got > width {
-		t.Errorf("the page is %d px wide, the screen %d: %s", got, width, eval[string](t, ctx, widest))
+		t.Errorf("%s: the page is %d px wide, the screen %d: %s", url, got, width, eval[string](t, ctx, widest))
 	}
 	if small := eval[[]string](t, ctx, smallTargets); len(small) > 0 {
-		t.Errorf("targets below 48 px: %s", strings.Join(small, "; "))
+		t.Errorf("%s: targets below 48 px: %s", url, strings.Join(small, "; "))
 	}
 	if axe == "" {
 		return
 	}
 	eval[bool](t, ctx, axe+";true")
 	if bad := eval[[]string](t, ctx, axeRun); len(bad) > 0 {
-		t.Errorf("axe-core: %s", strings.Join(bad, "\n"))
+		t.Errorf("%s: axe-core: %s", url, strings.Join(bad, "\n"))
 	}
 }
 
@@ -151,6 +156,7 @@ func TestFirstPageIsLightAndQuick(t *testing.T) {
 // TestNewJobOnAPhone goes through the intake as a person does, timing what
 // the page costs, not the person.
 func TestNewJobOnAPhone(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	ctx := browser(t, 360, 740)
 	open(t, ctx, b.url("/"))
@@ -179,6 +185,7 @@ func TestNewJobOnAPhone(t *testing.T) {
 
 // TestSwapByTapping moves a coil on the drawing and sees the ledger follow.
 func TestSwapByTapping(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i6", nil)
 	ctx := browser(t, 360, 740)
@@ -197,6 +204,7 @@ func TestSwapByTapping(t *testing.T) {
 
 // TestDragSwaps does the same with a drag.
 func TestDragSwaps(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
 	ctx := browser(t, 1280, 800)
@@ -212,6 +220,7 @@ func TestDragSwaps(t *testing.T) {
 }
 
 func TestReadOnlyBenchRefusesChanges(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, func(c *web.Config) { c.ReadOnly = true })
 	status, body := try(t, b, "/new", url.Values{"car": {"x"}, "engine": {"i4"}})
 	if status != http.StatusForbidden || !strings.Contains(body, "read-only") {

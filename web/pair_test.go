@@ -87,6 +87,7 @@ func pairAs(t *testing.T, here string, phone *http.Client, role string) *http.Re
 }
 
 func TestPhonePairsByCodeOverTLS(t *testing.T) {
+	t.Parallel()
 	here, _, phone := securedBench(t)
 	send := func(c *http.Client, base, path string, f url.Values) int {
 		t.Helper()
@@ -122,6 +123,7 @@ func TestPhonePairsByCodeOverTLS(t *testing.T) {
 }
 
 func TestTricksAreRefusedWithWords(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
 	for name, c := range map[string]struct {

@@ -264,7 +264,7 @@ func (c *practiceCar) saw(rec practice.Recording, state practice.State) {
 	if watch != nil {
 		watch(rec, state)
 	}
-	c.room.say("car", d)
+	c.room.sayOften("car", d)
 }
 
 // keep adds sound to the take under way, a tenth of a second at a time.

@@ -28,6 +28,7 @@ type room struct {
 	mu   sync.Mutex
 	here map[chan message]bool
 	last map[string]message // latest of each kind, for who comes later
+	when map[string]time.Time
 	ears map[string]*ear    // by take
 	feel map[string]*feeler // by take
 	car  *practiceCar
@@ -49,7 +50,7 @@ func (r *rooms) of(id job.ID) *room {
 	defer r.mu.Unlock()
 	found, ok := r.open[id]
 	if !ok {
-		found = &room{all: r, id: id, here: map[chan message]bool{}, last: map[string]message{}, ears: map[string]*ear{}, feel: map[string]*feeler{}}
+		found = &room{all: r, id: id, here: map[chan message]bool{}, last: map[string]message{}, when: map[string]time.Time{}, ears: map[string]*ear{}, feel: map[string]*feeler{}}
 		r.open[id] = found
 	}
 	return found
@@ -119,6 +120,23 @@ func (r *room) say(kind string, v any) {
 		}
 	}
 }
+
+// sayOften says what changes all the time, ten times a second at most: more
+// cannot be seen.
+func (r *room) sayOften(kind string, v any) {
+	now := time.Now()
+	r.mu.Lock()
+	soon := now.Sub(r.when[kind]) < oftenEvery
+	if !soon {
+		r.when[kind] = now
+	}
+	r.mu.Unlock()
+	if !soon {
+		r.say(kind, v)
+	}
+}
+
+const oftenEvery = 100 * time.Millisecond
 
 // forget drops what latecomers would be told of a kind.
 func (r *room) forget(kinds ...string) {

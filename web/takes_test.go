@@ -44,6 +44,7 @@ func head(t testing.TB, key string, more func(*take.Head)) []byte {
 // No page needs to be honest: the bench itself refuses to record or to cut a
 // running engine before each hard stop of that step is confirmed.
 func TestRunningEngineWaitsForTheStops(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i4", url.Values{"hybrid": {"yes"}})
 	for name, c := range map[string]struct {
@@ -73,6 +74,7 @@ func TestRunningEngineWaitsForTheStops(t *testing.T) {
 // A phone that lost the answer asks again, even at once: the recording is on
 // the card once.
 func TestFinishingTwiceKeepsOnce(t *testing.T) {
+	t.Parallel()
 	b := newBench(t, nil)
 	fill(t, b, "i4", nil)
 	_, begun := ask(t, b, "/takes", head(t, "finish-twice", nil))

@@ -67,6 +67,7 @@ type analysis struct {
 	notes    []string
 	known    *knownWheel // from the table; nil: none
 	noTable  bool        // do not ask the wheel table
+	byTable  bool        // the wheel table named the cylinders
 }
 
 // Analyse weighs a running engine.

@@ -74,7 +74,7 @@ func TestCrankingFindsTheWeakCylinder(t *testing.T) {
 	for _, c := range []struct {
 		layout, wheel string
 		build         practice.Wheel
-	}{{"i4", "60-2", toothed}, {"i6", "60-2", toothed}, {"v8-18436572", "60-2", toothed}, {"i4", "4@0-70-180-250", fourMark}} {
+	}{{"i3", "60-2", toothed}, {"i4", "60-2", toothed}, {"i6", "60-2", toothed}, {"v8-18436572", "60-2", toothed}, {"i4", "4@0-70-180-250", fourMark}} {
 		l, _ := engine.Parse(c.layout)
 		for _, severity := range []float64{0, 0.17, 0.3, 1} {
 			bad := engine.Cylinder(2)

@@ -27,9 +27,9 @@ const (
 	dragSpread  = 1.0  // of ln drag
 	leakMean    = 0.3
 	leakSpread  = 0.3
-	shapeNoise  = 0.03 // share of an interval that the model misses, before a fit has shown it
-	leastShape  = 0.01 // afterwards, on a toothed wheel
-	fewShape    = 0.03 // on few marks: each step spans much of a compression
+	shapeNoise  = 0.03  // share of an interval that the model misses, before a fit has shown it
+	leastShape  = 0.006 // afterwards, on a toothed wheel
+	fewShape    = 0.03  // on few marks: each step spans much of a compression
 )
 
 const crankStep = 3.0 // degrees of integration
@@ -133,12 +133,15 @@ func firstStarter(n int) starter {
 	return s
 }
 
+// alikeDeg is over how many degrees the model misses alike.
+const alikeDeg = 40.0
+
 // crankingNoise is the covariance of the logarithm of the shares: marks out of
-// place, cycles that differ, and what the model misses. Many marks in one
-// firing miss alike, so each counts less.
-func crankingNoise(c *clock, cycle crankingCycle, firings int, shape float64) *mat.SymDense {
+// place, cycles that differ, and what the model misses. Marks close together
+// miss alike, so each counts less.
+func crankingNoise(c *clock, cycle crankingCycle, shape float64) *mat.SymDense {
 	m := len(c.angles)
-	crowd := math.Sqrt(max(1, float64(m)/float64(2*firings)))
+	crowd := math.Sqrt(max(1, alikeDeg*float64(m)/cycleDeg))
 	s := math.Hypot(shape, cycle.spread/math.Sqrt(float64(cycle.cycles))) * crowd
 	v := mat.NewSymDense(m, nil)
 	for i := range m {
@@ -162,7 +165,7 @@ func crankingNoise(c *clock, cycle crankingCycle, firings int, shape float64) *m
 // measures them.
 func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
 	l := a.setup.Layout
-	v := crankingNoise(a.clock, cycle, l.N(), shapeNoise)
+	v := crankingNoise(a.clock, cycle, shapeNoise)
 	const tries = 12
 	gap := cycleDeg / float64(l.N())
 	best := compressionFit{misfit: math.Inf(1)}
@@ -187,7 +190,7 @@ func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
 	if len(a.clock.wheel.Angles) <= fewMarks {
 		least = fewShape
 	}
-	v = crankingNoise(a.clock, cycle, l.N(), max(least, best.rms))
+	v = crankingNoise(a.clock, cycle, max(least, best.rms))
 	best = a.fitAt(cycle, zero, 4, v)
 	a.tops, a.order = best.tops, best.order
 	return best

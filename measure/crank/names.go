@@ -78,10 +78,30 @@ func (a *analysis) inFiringOrder(p slotPattern) finding.Pattern {
 	return finding.Pattern(b)
 }
 
+// tableTrust is the belief that a wheel found in the table is fitted as there.
+// The marks alone cannot tell: another engine may carry the same wheel turned.
+const tableTrust = 0.9
+
+// turns are the rotations of a firing order that the names leave open, and how
+// much each is believed.
+func (a *analysis) turns() []weighted {
+	n := len(a.tops)
+	switch {
+	case a.how == halfNamed:
+		return []weighted{{0, 0.5}, {float64(n / 2), 0.5}}
+	case a.byTable:
+		out := []weighted{{0, tableTrust}}
+		for k := 1; k < n; k++ {
+			out = append(out, weighted{float64(k), (1 - tableTrust) / float64(n-1)})
+		}
+		return out
+	}
+	return []weighted{{0, 1}}
+}
+
 // likelihood says what the recording tells of the cylinders, as far as they
 // can be named.
 func (a *analysis) likelihood() *finding.Likelihood {
-	n := len(a.tops)
 	sums := map[finding.Pattern]*logSum{}
 	add := func(p finding.Pattern, l float64) {
 		if sums[p] == nil {
@@ -93,19 +113,20 @@ func (a *analysis) likelihood() *finding.Likelihood {
 	for p, l := range a.post.log {
 		worst = min(worst, l)
 		p = a.inFiringOrder(p)
-		switch a.how {
-		case named:
-			add(p, l)
-		case halfNamed:
-			add(p, l)
-			add(p.Rotate(n/2), l)
-		default:
+		if a.how == anonymous {
 			add(p.Canonical(), l)
+			continue
+		}
+		for _, t := range a.turns() {
+			add(p.Rotate(int(t.value)), l+math.Log(t.weight))
 		}
 	}
 	out := &finding.Likelihood{Anonymous: a.how == anonymous, Log: map[finding.Pattern]float64{}, Else: worst}
 	for p, s := range sums {
-		out.Log[p] = s.log() - math.Log(float64(len(s.logs)))
+		out.Log[p] = s.log()
+		if a.how == anonymous { // the mean of the patterns that look alike
+			out.Log[p] -= math.Log(float64(len(s.logs)))
+		}
 	}
 	return out
 }

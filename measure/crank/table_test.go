@@ -2,6 +2,7 @@ package crank
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"testing"
 
@@ -92,5 +93,29 @@ func TestFourMarksNameTheLostCompression(t *testing.T) {
 				t.Errorf("%s: named %v: %s", fault, got, r.Finding.Sentence)
 			}
 		}
+	}
+}
+
+// The table names, but its tie is no certainty: what it says of one cylinder
+// against another stays within the trust in the table.
+func TestTableNamesWithReserve(t *testing.T) {
+	e := fourMarkEngine(t, "coil-open@2", 1, true)
+	e.RunUntil(12)
+	rec := e.Take()
+	l, _ := engine.Parse("i4")
+	r, err := Analyse(Setup{Layout: l}, Recording{Crank: rec.Crank, Cam: rec.Cam})
+	if err != nil || !slices.Equal(r.Dead(), []engine.Cylinder{2}) {
+		t.Fatal(r, err)
+	}
+	of := func(c engine.Cylinder) float64 {
+		return r.Finding.Likelihood.Of(finding.AllWork(4).With(l.Position(c), finding.Dead))
+	}
+	for _, other := range []engine.Cylinder{1, 3, 4} {
+		if d := of(2) - of(other); d < 2 || d > math.Log(tableTrust/(1-tableTrust)*3)+0.1 {
+			t.Errorf("2 against %d: %.2f", other, d)
+		}
+	}
+	if h := r.Finding.Likelihood.Of(finding.AllWork(4)); of(3) < h+3 {
+		t.Errorf("dead %.2f, healthy %.2f: that one is dead is sure", of(3), h)
 	}
 }

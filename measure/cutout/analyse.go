@@ -50,7 +50,7 @@ type analysis struct {
 
 func newAnalysis(r Recording) *analysis {
 	g := r.Speed.onGrid()
-	a := &analysis{Recording: r, idle: median(there(g.y)), effort: -1}
+	a := &analysis{Recording: r, idle: runningSpeed(g.y), effort: -1}
 	a.stalls = g.stalls()
 	for k := range g.y {
 		g.y[k] = -g.y[k] // a drop counts up

@@ -129,17 +129,19 @@ const (
 	jumpReach = 1.2
 	jumpMean  = 0.8
 	jumpClear = 5.0
+	jumpPrior = 0.25 // s, how well the speed places an end
 )
 
-// jump is where the track changes most within reach of a time, in the direction
-// of sign; ok is false when it does not clearly change there.
+// jump is where the track most likely changes near a time that the speed gave,
+// in the direction of sign; ok is false when it does not clearly change there.
 func (t Track) jump(near, sign float64) (at float64, ok bool) {
 	noise := longRunSigma(t.Y) / math.Sqrt(jumpMean*t.rate()) * math.Sqrt2
-	best := jumpClear * noise
+	best := math.Inf(-1)
 	for x := near - jumpReach; x <= near+jumpReach; x += 0.05 {
 		before, nb := t.meanFree(x-jumpMean, x, nil)
 		after, na := t.meanFree(x, x+jumpMean, nil)
-		if v := sign * (after - before); nb > 2 && na > 2 && v > best {
+		z, off := sign*(after-before)/noise, (x-near)/jumpPrior
+		if v := temper*z*z/2 - off*off/2; nb > 2 && na > 2 && z > jumpClear && v > best {
 			best, at, ok = v, x, true
 		}
 	}

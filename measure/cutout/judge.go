@@ -51,6 +51,7 @@ func (a *analysis) judge(guesses []guess) Result {
 		for _, l := range a.loads(r.Cuts) {
 			r.Loads = append(r.Loads, l.at)
 		}
+		a.pulled(r.Cuts)
 	}
 	if a.effort >= 0 {
 		r.Effort = a.Efforts[a.effort].Name
@@ -65,6 +66,28 @@ func (a *analysis) judge(guesses []guess) Result {
 	r.Sets = setsOf(r.Cylinders, a.Layout, patterns, post)
 	a.remark(&r, guesses)
 	return r
+}
+
+// injectorLag is how many cycles after its injector's connector moved a cylinder
+// stops or starts firing: half a cycle on average to the next injection, and a
+// quarter or more from there to the spark (derived; injection ahead of the intake).
+const injectorLag = 0.75
+
+// pulled puts the ends of cuts by the injector where the hand was: what was
+// found is when the engine answered.
+func (a *analysis) pulled(cuts []Cut) {
+	if a.Means != InjectorLive || a.idle <= 0 {
+		return
+	}
+	lag := injectorLag / engine.RPM(a.idle).CycleHz()
+	for i := range cuts {
+		if cuts[i].Seen {
+			cuts[i].Start -= lag
+		}
+		if cuts[i].EndSeen {
+			cuts[i].End -= lag
+		}
+	}
 }
 
 // weigh is ln P(all effects | pattern) for each pattern, and sorts the guesses
@@ -111,9 +134,7 @@ func (a *analysis) channels(cuts []Cut) []channel {
 			effort.cuts = append(effort.cuts, nil)
 		}
 	}
-	// Roughness depends on which cylinders are missing together, so a cut of a
-	// good one may change it by a third more or less; a dead one's changes nothing.
-	rough := channel{name: "roughness", off: 0.35, ofW: true}
+	rough := channel{name: "roughness", off: roughOff, ofW: true}
 	for _, c := range cuts {
 		if c.Rough != nil && finite(c.Rough.Value) && finite(c.Rough.Sigma) && !c.Stalled {
 			rough.cuts = append(rough.cuts, []Estimate{*c.Rough})
@@ -134,6 +155,11 @@ func (a *analysis) channels(cuts []Cut) []channel {
 	}
 	return out
 }
+
+// roughOff: roughness depends on which cylinders are missing together, and on
+// what unbalance adds, so a cut of a good one may change it by much more or less;
+// a dead one's changes nothing. It tells something from nothing (judgement).
+const roughOff = 0.7
 
 // Cuts are looked for where the mark is, and something is found anywhere; only
 // when enough of them stand out by both ends together does the speed count.

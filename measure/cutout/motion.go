@@ -26,13 +26,32 @@ func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, er
 		return Recording{}, fmt.Errorf("motion: no axis moves: lay the phone on the engine cover")
 	}
 	rate := float64(len(best.T)-1) / (best.T[len(best.T)-1] - best.T[0])
+	if err := reachable(speed, l, rate); err != nil {
+		return Recording{}, err
+	}
 	r, err := FromSound(&samples{even(best, rate)}, rate, l, speed)
+	if err == nil {
+		err = reachable(engine.RPM(median(there(r.Speed.Y))), l, rate)
+	}
 	for _, t := range []Track{r.Speed, r.Rough} {
 		for i := range t.T {
 			t.T[i] += best.T[0]
 		}
 	}
 	return r, err
+}
+
+// reachFiring is how near to half the sampling rate the firing order may lie.
+const reachFiring = 0.9
+
+// reachable says when the firing order is too fast for the samples: what is
+// followed then is a mirror image.
+func reachable(speed engine.RPM, l engine.Layout, rate float64) error {
+	firing := speed.CycleHz() * float64(l.N())
+	if firing <= reachFiring*rate/2 {
+		return nil
+	}
+	return fmt.Errorf("motion: %d cylinders at %.0f rpm fire %.0f times a second, and %.0f samples a second follow %.0f at most: use sound, or an app that samples faster", l.N(), float64(speed), firing, rate, reachFiring*rate/2)
 }
 
 // even brings a track to equal spacing at a rate, by straight lines.

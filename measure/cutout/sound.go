@@ -44,8 +44,16 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 			best, agreed = r, a
 		}
 	}
+	if agreed < leastAgreed {
+		return Recording{}, fmt.Errorf("cut-out test: the speed cannot be followed (%.0f %% of the sound agrees, %.0f %% are needed): hold the phone nearer to the engine, and keep quiet while recording", 100*agreed, 100*leastAgreed)
+	}
 	return best, nil
 }
+
+// leastAgreed is how well the harmonics must agree on the speed: noise alone
+// finds agreement too (judgement; a firing order out of reach gave 0.75, engines
+// that can be followed 0.84 to 0.98).
+const leastAgreed = 0.8
 
 // constantLike is the usual speed of a track throughout: a tracker that lost its
 // way in a drop does not lead this one astray.

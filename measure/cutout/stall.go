@@ -17,7 +17,7 @@ const (
 // stalls finds where the engine stopped, and blanks the record from there until
 // it idles again.
 func (g grid) stalls() []span {
-	usual := median(there(g.y))
+	usual := runningSpeed(g.y)
 	var out []span
 	for k := 0; k < len(g.y); k++ {
 		if math.IsNaN(g.y[k]) || g.y[k] > stalledShare*usual {
@@ -38,6 +38,24 @@ func (g grid) stalls() []span {
 		}
 	}
 	return out
+}
+
+// runningSpeed is the usual speed of an engine that may have stood for long: the
+// median of what is above half of what it mostly reaches.
+func runningSpeed(y []float64) float64 {
+	all := there(y)
+	median(all) // sorts
+	if len(all) == 0 {
+		return 0
+	}
+	top := all[len(all)*9/10]
+	var running []float64
+	for _, v := range all {
+		if v > top/2 {
+			running = append(running, v)
+		}
+	}
+	return median(running)
 }
 
 func there(x []float64) (out []float64) {

@@ -11,11 +11,11 @@ import (
 	"halforder/reason/fault"
 )
 
-// worldLimit is how many hypotheses planning looks at: all single faults of a
-// V12 and the likeliest pairs. It looks at fewer where these hold worldMass.
+// Planning looks at the likeliest hypotheses: as many as hold worldMass, or
+// worldLimit of them. The rest are pairs of which none matters.
 const (
-	worldLimit = 800
-	worldMass  = 0.97
+	worldLimit = 500
+	worldMass  = 0.95
 )
 
 // planner joins a belief to an abstract problem.

@@ -5,7 +5,6 @@ import (
 	"strings"
 	"testing"
 
-	"halforder/reason/fault"
 	"halforder/reason/plan"
 )
 
@@ -183,48 +182,28 @@ func TestOneOrSet(t *testing.T) {
 	}
 }
 
-func watch(r fault.Regime, seconds float64, misses int) plan.Watch {
-	return plan.Watch{Regime: r, Measure: "record", Seconds: seconds, Misses: misses}
-}
-
-func TestProof(t *testing.T) {
-	prove := func(c fault.Complaint, before, after []plan.Watch) plan.Proof {
-		p, err := plan.Prove(c, before, after, 0.95)
+// The rule of three, published: no event in three times its mean interval gives
+// 1 − e⁻³ = 0.9502. Time and confidence are each other's inverse.
+func TestCleanConfidence(t *testing.T) {
+	p, err := plan.CleanConfidence(300, 900)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "confidence after three intervals", p, 0.9502, 1e-4)
+	for _, want := range []float64{0.5, 0.9, 0.99} {
+		seconds, err := plan.CleanTime(40, want)
 		if err != nil {
 			t.Fatal(err)
 		}
-		return p
+		got, err := plan.CleanConfidence(40, seconds)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "there and back", got, want, 1e-12)
 	}
-	dead := []plan.Watch{watch(fault.Idle, 60, 300)}
-	if p := prove(fault.DeadOne, dead, []plan.Watch{watch(fault.Idle, 90, 0)}); p.Verdict != plan.Proven || p.Confidence < 0.999 {
-		t.Errorf("a steady miss gone for 90 s: %+v", p)
-	}
-	if p := prove(fault.DeadOne, dead, []plan.Watch{watch(fault.Idle, 20, 0)}); p.Verdict != plan.NotProven || p.Needed != 40 {
-		t.Errorf("20 s only: %+v, want 40 s more", p)
-	}
-	if p := prove(fault.DeadOne, dead, []plan.Watch{watch(fault.Idle, 90, 2)}); p.Verdict != plan.NotFixed {
-		t.Errorf("two misses after: %+v", p)
-	}
-	load := []plan.Watch{watch(fault.Loaded, 600, 2)}
-	only := prove(fault.LoadOnly, load, []plan.Watch{watch(fault.Idle, 3600, 0)})
-	if only.Verdict != plan.NotProven || !strings.Contains(only.Sentence, "under load") {
-		t.Errorf("an hour of idle for a load complaint: %+v", only)
-	}
-	if p := prove(fault.LoadOnly, load, []plan.Watch{{Regime: fault.Loaded, Measure: "feel", Seconds: 9000}}); p.Verdict != plan.NotProven {
-		t.Errorf("another measure than before: %+v", p)
-	}
-	// rare before: about three times its interval, and somewhat more because
-	// the interval is known from two misses only
-	need := only.Needed
-	if need < 3*300 || need > 6*600 {
-		t.Errorf("two misses in 10 min: %.0f s wanted, out of reason", need)
-	}
-	long := prove(fault.LoadOnly, []plan.Watch{watch(fault.Loaded, 30000, 100)}, nil)
-	near(t, "well-known rate: rule of three", long.Needed, 3*300, 30)
-	if _, err := plan.Prove(fault.LoadOnly, dead, nil, 0.95); err == nil || !strings.Contains(err.Error(), "nothing to compare") {
-		t.Errorf("no baseline under load gives %v", err)
-	}
-	if _, err := plan.Prove(fault.DeadOne, []plan.Watch{watch(fault.Idle, math.NaN(), 1)}, nil, 0.95); err == nil {
-		t.Error("NaN seconds were accepted")
+	for _, bad := range [][2]float64{{0, 10}, {-1, 10}, {10, -1}, {10, math.NaN()}, {math.Inf(1), 1}} {
+		if _, err := plan.CleanConfidence(bad[0], bad[1]); err == nil {
+			t.Errorf("a miss every %g s watched for %g s was accepted", bad[0], bad[1])
+		}
 	}
 }

@@ -153,9 +153,9 @@ func (p *problem) repairInOrder(alive, own float64, opened uint32, b *buffer) (b
 		if r < 0 || share <= 0 {
 			break
 		}
-		c := p.costOf(&p.repairs[r], opened)
-		if alive*c > p.handOn*b.gain[r] { // the next repair is worth less than the truth costs
-			break
+		c, gain := p.costOf(&p.repairs[r], opened), b.gain[r]
+		if alive*c+(alive-gain)*p.repairs[r].needless > gain*(p.handOn+c) {
+			break // where it helps it spares its own price and the truth's, and that is too little
 		}
 		if first < 0 {
 			first = r

@@ -83,13 +83,33 @@ func CleanTrials(p, confidence float64) (int, error) {
 // once in every seconds on average, to be sure at a confidence that it is gone:
 // −ln(1 − confidence) times as long, which at 95 % is the rule of three.
 func CleanTime(every, confidence float64) (float64, error) {
-	if !(every > 0) || math.IsInf(every, 1) {
-		return 0, fmt.Errorf("the miss came every %g s: a time above 0 is needed", every)
+	if err := checkInterval(every); err != nil {
+		return 0, err
 	}
 	if err := checkConfidence(confidence); err != nil {
 		return 0, err
 	}
 	return -math.Log(1-confidence) * every, nil
+}
+
+// CleanConfidence is how sure some seconds without a miss make that it is gone,
+// in the condition in which it came once in every seconds on average: the chance
+// that it would have shown by now, 1 − e^(−seconds/every).
+func CleanConfidence(every, seconds float64) (float64, error) {
+	if err := checkInterval(every); err != nil {
+		return 0, err
+	}
+	if !(seconds >= 0) {
+		return 0, fmt.Errorf("watched for %g s: a time of 0 or more is needed", seconds)
+	}
+	return -math.Expm1(-seconds / every), nil
+}
+
+func checkInterval(every float64) error {
+	if !(every > 0) || math.IsInf(every, 1) {
+		return fmt.Errorf("the miss came every %g s: a time above 0 is needed", every)
+	}
+	return nil
 }
 
 // Sequential is Wald's plan to accept or reject a repair as the trials come in:

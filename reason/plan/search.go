@@ -5,19 +5,22 @@ import (
 	"slices"
 )
 
-// breadth is how many checks are followed to the next depth, and among how many
-// the answer to them is sought.
+// breadth is how many moves are followed to the next depth, innerWidth among how
+// many checks the answer to them is sought.
 const (
 	breadth     = 6
-	innerWidth  = 20
-	tinyWeight  = 2e-4 // answers rarer than this are valued as if they told nothing
+	innerWidth  = 14
+	tinyWeight  = 2e-3 // answers rarer than this are valued as if they told nothing
 	noCandidate = -1
 )
 
-// A problem with few moves can be looked through further for little time.
+// A problem with few moves is looked through further, with all of them: what the
+// horizon then hides is not worth a price.
 const (
-	smallProblem = 10
-	smallDepth   = 4
+	smallProblem  = 10
+	smallDepth    = 4
+	middleProblem = 24
+	middleDepth   = 3
 )
 
 // move is a check or a repair and the expected total cost of starting with it.
@@ -30,18 +33,31 @@ type move struct {
 // rank orders all moves by expected total cost, looking depth checks ahead.
 // moves[0] is the best.
 func (p *problem) rank(w []float64, s state, depth int) []move {
-	if len(p.checks)+len(p.repairs) <= smallProblem {
+	switch n := len(p.checks) + len(p.repairs); {
+	case n <= smallProblem && p.bit > 0, n <= middleProblem && p.bit > 0 && depth > 1:
+		plain := *p
+		plain.bit = 0
+		return plain.rank(w, s, depth)
+	case n <= smallProblem:
 		depth = max(depth, smallDepth)
+	case n <= middleProblem && depth > 1:
+		depth = max(depth, middleDepth)
 	}
 	moves := p.shallow(w, s, nil)
 	if depth > 1 {
-		for i := range min(breadth, len(moves)) {
+		for i := range min(p.breadth(), len(moves)) {
 			moves[i].value = min(moves[i].value, p.deepen(w, s, moves, i, depth-1))
 		}
-		sortMoves(moves[:min(breadth, len(moves))])
 		sortMoves(moves)
 	}
 	return p.worthwhile(w, s, moves, depth)
+}
+
+func (p *problem) breadth() int {
+	if n := len(p.checks) + len(p.repairs); n <= middleProblem {
+		return n + 1 // and handing over
+	}
+	return breadth
 }
 
 // worthwhile leaves out checks that do not pay for themselves. Where none does,
@@ -124,7 +140,7 @@ func (p *problem) promising(w []float64, s state) []int {
 // deepen values move i again with the best moves after it.
 func (p *problem) deepen(w []float64, s state, moves []move, i, depth int) float64 {
 	var inner []int
-	for _, m := range moves[:min(innerWidth, len(moves))] {
+	for _, m := range moves[:min(max(innerWidth, p.breadth()), len(moves))] {
 		if m.check != noCandidate && m.check != moves[i].check {
 			inner = append(inner, m.check)
 		}
@@ -149,7 +165,7 @@ func (p *problem) value(w []float64, s state, depth int, among []int) float64 {
 		best = min(best, moves[0].value)
 	}
 	if depth > 1 {
-		for i := range min(breadth, len(moves)) {
+		for i := range min(p.breadth(), len(moves)) {
 			best = min(best, p.deepen(w, s, moves, i, depth-1))
 		}
 	}

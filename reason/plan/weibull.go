@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"errors"
 	"fmt"
 	"math"
 )
@@ -36,7 +37,7 @@ func FitWeibull(lives []Life) (Weibull, error) {
 		}
 	}
 	if len(ages) == 0 {
-		return Weibull{}, errNoAges
+		return Weibull{}, errors.New("no ages given: at least two failures are needed")
 	}
 	if len(ages) < 2 {
 		return Weibull{}, fmt.Errorf("all failures at one age: two different ages are needed to see wear")

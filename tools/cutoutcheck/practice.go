@@ -11,10 +11,11 @@ import (
 	"halforder/practice"
 )
 
-// ears say what of a practice engine is recorded, and how it is read.
+// ears say what of a practice engine is recorded, and how it is read: sound and
+// motion with the idle speed typed in.
 type ears struct {
 	sensors practice.Sensors
-	read    func(practice.Recording, engine.Layout) (cutout.Recording, error)
+	read    func(practice.Recording, engine.Layout, engine.RPM) (cutout.Recording, error)
 }
 
 var (
@@ -33,7 +34,7 @@ func practised(name string, e ears) row {
 	return row{name: name, draw: func(seed uint64, cylinders int) (example, error) { return practiceCase(seed, cylinders, e) }}
 }
 
-func readBus(rec practice.Recording, l engine.Layout) (cutout.Recording, error) {
+func readBus(rec practice.Recording, l engine.Layout, _ engine.RPM) (cutout.Recording, error) {
 	r := cutout.Recording{Layout: l}
 	air, spark := cutout.Effort{Name: "air", Unit: "g/s"}, cutout.Effort{Name: "timing", Unit: "deg"}
 	for _, v := range rec.Bus {
@@ -46,31 +47,31 @@ func readBus(rec practice.Recording, l engine.Layout) (cutout.Recording, error) 
 	return r, nil
 }
 
-func readCrank(rec practice.Recording, l engine.Layout) (cutout.Recording, error) {
+func readCrank(rec practice.Recording, l engine.Layout, _ engine.RPM) (cutout.Recording, error) {
 	return cutout.FromCrank(crank.Setup{Layout: l}, crank.Recording{Crank: rec.Crank})
 }
 
-func readSound(rec practice.Recording, l engine.Layout) (cutout.Recording, error) {
-	return cutout.FromSound(&pcm{rec.Sound.X}, soundHz, l, 0)
+func readSound(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutout.Recording, error) {
+	return cutout.FromSound(&pcm{rec.Sound.X}, soundHz, l, idle)
 }
 
-func readMotion(rec practice.Recording, l engine.Layout) (cutout.Recording, error) {
+func readMotion(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutout.Recording, error) {
 	var axes [3]cutout.Track
 	for _, s := range rec.Phone {
 		for i, v := range []float64{s.X, s.Y, s.Z} {
 			axes[i].T, axes[i].Y = append(axes[i].T, s.T), append(axes[i].Y, v)
 		}
 	}
-	return cutout.FromMotion(axes, l, 0)
+	return cutout.FromMotion(axes, l, idle)
 }
 
 // readBoth takes speed and effort from the bus and roughness from the sound.
-func readBoth(rec practice.Recording, l engine.Layout) (cutout.Recording, error) {
-	heard, err := readSound(rec, l)
+func readBoth(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutout.Recording, error) {
+	heard, err := readSound(rec, l, idle)
 	if err != nil {
 		return heard, err
 	}
-	r, err := readBus(rec, l)
+	r, err := readBus(rec, l, idle)
 	r.Rough = heard.Rough
 	return r, err
 }
@@ -126,7 +127,7 @@ func practiceCase(seed uint64, cylinders int, e ears) (example, error) {
 	if err := d.test(rng); err != nil {
 		return example{}, err
 	}
-	r, err := e.read(d.engine.Take(), l)
+	r, err := e.read(d.engine.Take(), l, cfg.IdleRPM)
 	r.Marks, r.Means = d.marks, cutout.InjectorLive
 	return example{seed, r, workOf(l, d.engine.TakeTruth(), d.cuts), d.cuts}, err
 }

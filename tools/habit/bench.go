@@ -36,6 +36,7 @@ type bench struct {
 
 	start *belief.Belief // of the reasoner, before any evidence
 	depth int
+	talks bool
 	notes deciles
 	trace func(format string, args ...any)
 }

@@ -10,7 +10,7 @@ import (
 // A short run of what the command does at length: the plan must beat the habits
 // and accuse hardly anybody wrongly. Seed 7.
 func TestPlanBeatsHabits(t *testing.T) {
-	lines, err := run(setup{jobs: 6, seed: 7, depth: 1, policies: 5})
+	lines, err := run(setup{jobs: 6, seed: 7, depth: 1, policies: 5, only: -1})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,7 +34,7 @@ func TestPlanBeatsHabits(t *testing.T) {
 
 // A run that was stopped goes on where it was and comes to the same.
 func TestSavedRunGoesOn(t *testing.T) {
-	s := setup{jobs: 2, seed: 9, depth: 1, policies: 1, save: filepath.Join(t.TempDir(), "run.jsonl")}
+	s := setup{jobs: 2, seed: 9, depth: 1, policies: 1, only: -1, save: filepath.Join(t.TempDir(), "run.jsonl")}
 	if _, err := run(s); err != nil {
 		t.Fatal(err)
 	}

@@ -24,6 +24,7 @@ func main() {
 	flag.IntVar(&s.depth, "depth", 0, "checks looked ahead, 0: as the program does")
 	flag.BoolVar(&s.wrong, "wrong", false, "let the reasoner's priors be wrong by a factor of two")
 	flag.BoolVar(&s.trace, "trace", false, "print every step")
+	flag.IntVar(&s.only, "job", -1, "do only the job of this number, as with -trace")
 	flag.IntVar(&s.policies, "policies", len(policies), "how many of the policies to run, the plan first")
 	flag.StringVar(&s.save, "save", "", "file to which finished jobs are added and from which they are taken")
 	flag.Parse()
@@ -31,6 +32,10 @@ func main() {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "habit:", err)
 		os.Exit(1)
+	}
+	if len(lines) == 0 {
+		fmt.Fprintln(os.Stderr, "habit: no jobs asked for: give -jobs 1 or more")
+		os.Exit(2)
 	}
 	fmt.Printf("%d jobs, seed %d, priors wrong by a factor of two: %v\n\n", len(lines), s.seed, s.wrong)
 	printTable(os.Stdout, lines)
@@ -47,6 +52,7 @@ type setup struct {
 	trace    bool
 	policies int
 	save     string
+	only     int
 }
 
 // block is how many jobs are drawn at a time. Alike ones are done together,
@@ -65,6 +71,9 @@ func run(s setup) ([]line, error) {
 	done := map[int]bool{}
 	for _, l := range lines {
 		done[l.Job] = true
+	}
+	for job := range s.jobs {
+		done[job] = done[job] || s.only >= 0 && job != s.only
 	}
 	known := starts{cat: cat, seed: s.seed, by: map[string]start{}}
 	for from := 0; from < s.jobs; from += block {
@@ -149,7 +158,7 @@ func (s setup) one(x start, t task, p policy) (outcome, error) {
 		b.trace = func(format string, args ...any) { fmt.Printf(format+"\n", args...) }
 		fmt.Printf("job %d, %s, %s, %s: %v\n", t.job, t.kind, b.car.Complaint, p.name, b.truth)
 	}
-	b.start, b.depth = x.believed, s.depth
+	b.start, b.depth, b.talks = x.believed, s.depth, s.trace
 	needed := b.own()
 	if err := p.run(b); err != nil {
 		return outcome{}, err

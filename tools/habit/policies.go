@@ -68,9 +68,15 @@ func planned(b *bench, limit, depth int, pick func(*belief.Belief, []plan.Sugges
 		}
 		b.note(bel)
 		miss := b.feelsMiss()
+		if b.talks {
+			limit = max(limit, 8)
+		}
 		s, err := plan.Next(bel, plan.Options{Seating: b.seating, Mended: b.mended, Regime: fault.Idle, Miss: miss, Opened: b.hardOpened(), Limit: limit, Depth: depth})
 		if err != nil {
 			return err
+		}
+		if b.talks {
+			b.sayWhy(bel, s)
 		}
 		if done, err := b.step(pick(bel, s), miss); err != nil || done {
 			return err
@@ -78,6 +84,19 @@ func planned(b *bench, limit, depth int, pick func(*belief.Belief, []plan.Sugges
 	}
 	b.handOn()
 	return nil
+}
+
+// sayWhy prints what is believed and proposed before a repair or handing over.
+func (b *bench) sayWhy(bel *belief.Belief, s []plan.Suggestion) {
+	if s[0].Repair == "" {
+		return
+	}
+	for _, x := range bel.Suspects()[:6] {
+		b.trace("    %4.1f %% %s, %s", 100*x.P, x.Title, x.Site.Name)
+	}
+	for _, x := range s {
+		b.trace("    %s%s %v: %.0f", x.Check, x.Repair, x.Cylinders, x.Expected)
+	}
 }
 
 // believe brings the belief up to the evidence.

@@ -12,6 +12,7 @@ const make = (name, attributes, text) => {
   return e;
 };
 const spanMs = 30e3;
+const lostWords = "I have lost the bench. Put every plug back on.";
 let line = [];
 
 async function start() {
@@ -97,4 +98,14 @@ async function details() {
 
 el("start")?.addEventListener("click", start);
 el("stop").addEventListener("click", () => post(`/jobs/${job}/cut/stop`).catch((e) => toast(e.message)));
-watch(job, { cut: show, say: (m) => say(m.words, m.urgent) });
+// linked warns by voice when the bench can no longer say what to do: a plug
+// must not stay off because of that.
+let lost = false;
+function linked(ok) {
+  if (ok || lost || el("running").hidden) { lost = lost && !ok; return; }
+  lost = true;
+  el("prompt").textContent = lostWords;
+  say(lostWords, true);
+}
+
+watch(job, { cut: show, say: (m) => say(m.words, m.urgent) }, linked);
