@@ -90,9 +90,9 @@ func (m *motion) heard(c course, config Config) *heard {
 	p := c.pace()
 	if w.every > 1 {
 		for _, cut := range h.cuts {
-			held, left := m.through(p, w.firings, cut.From)
-			p = held
-			h.held = append(h.held, left < throughTrusted)
+			var held bool
+			p, held = m.through(p, w.firings, cut.From)
+			h.held = append(h.held, held)
 		}
 	}
 	for _, c := range m.aligned(p, w) {

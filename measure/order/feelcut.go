@@ -28,7 +28,7 @@ const (
 	modelError    = 0.25 // H differs that much between the two speeds
 	crankError    = 1.0  // where what turns with the crank may be as strong
 	pathClutter   = 0.25 // unequal paths, against one cylinder
-	slipReach     = 2.0  // firings the phase may have slipped at the cut
+	slipReach     = 2.0  // firings it may have slipped though it seems held
 	slipSteps     = 60   // to each side
 	harmonicShare = 2.0  // neighbouring harmonics err alike
 	slipSpread    = 1.0  // of the slip, in firings
@@ -160,14 +160,20 @@ type slip struct {
 	log   float64
 }
 
-// slipTurns gives the slips, weighed: hardly any where the phase was held.
+// slipTurns gives the slips, weighed: hardly any where the phase was held, else
+// any alike.
 func slipTurns(top, n int, held bool) []slip {
+	reach := float64(n) / 2
+	if held {
+		reach = slipReach
+	}
 	var out []slip
 	for step := -slipSteps; step <= slipSteps; step++ {
-		firings := slipReach * float64(step) / slipSteps
-		s := slip{log: math.Log(slipShare) - firings*firings/(slipSpread*slipSpread)/2 - math.Log(slipSpread)}
+		firings := reach * float64(step) / slipSteps
+		s := slip{}
 		if held {
-			s.log = logAdd(s.log, math.Log(1-slipShare)-firings*firings/(heldSpread*heldSpread)/2-math.Log(heldSpread))
+			s.log = logAdd(math.Log(1-slipShare)-firings*firings/(heldSpread*heldSpread)/2-math.Log(heldSpread),
+				math.Log(slipShare)-firings*firings/(slipSpread*slipSpread)/2-math.Log(slipSpread))
 		}
 		for h := 1; h <= top; h++ {
 			s.turns = append(s.turns, cmplx.Rect(1, 2*math.Pi*float64(h)*firings/float64(n)))

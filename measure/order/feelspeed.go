@@ -27,6 +27,7 @@ const (
 	strangeMost = 2.5
 	firingBlind = 1.5 // cost of a speed whose firing order is out of reach
 	rivalMargin = 2.0 // within which another speed may be the right one
+	unevenDoubt = 5.0 // the same for uneven firing, whose lines are many
 )
 
 // What engines with something lying on them turn at, if nothing else is known:
@@ -87,7 +88,11 @@ func (m *motion) likeliest(c course, config Config) (best course, rival *course)
 	top := scores[first]
 	best = c.times(found[first], math.Inf(1))
 	scores[first] = math.Inf(-1)
-	if second := floats.MaxIdx(scores); scores[second] > top-rivalMargin {
+	margin := rivalMargin
+	if !config.Layout.Even() {
+		margin = unevenDoubt
+	}
+	if second := floats.MaxIdx(scores); scores[second] > top-margin {
 		other := c.times(found[second], math.Inf(1))
 		rival = &other
 	}

@@ -19,19 +19,55 @@ const (
 // slipsTried, in firings.
 var slipsTried = []float64{0, -1, 1, -2, 2}
 
-// through corrects a pace across a cut at a moment, and returns the largest step
-// that is left between blocks, in firings.
-func (m *motion) through(p pace, firings int, cut float64) (pace, float64) {
-	best, left := p, math.Inf(1)
-	for _, s := range slipsTried {
-		if held, step := m.hold(p.slipped(cut, s/float64(firings)), firings, cut); step < left-slipPrice*math.Abs(s) {
-			best, left = held, step
+// through corrects a pace across a cut at a moment, and reports whether its phase
+// was held: the blocks come out in step, and under no other slip as well.
+func (m *motion) through(p pace, firings int, cut float64) (best pace, held bool) {
+	var paces []pace
+	var left []float64
+	first := 0
+	for i, s := range slipsTried {
+		q, step := m.hold(p.slipped(cut, s/float64(firings)), firings, cut)
+		paces, left = append(paces, q), append(left, step)
+		if step+slipPrice*math.Abs(s) < left[first]+slipPrice*math.Abs(slipsTried[first]) {
+			first = i
 		}
 	}
-	return best, left
+	held = left[first] < throughTrusted && firings <= throughMost
+	for i, q := range paces {
+		if left[i] < max(throughDoubt*left[first], throughClear) && math.Abs(q.apart(paces[first], cut)) > 0.5/float64(firings) {
+			held = false
+		}
+	}
+	return paces[first], held
 }
 
+// Another slip must come out worse, by this factor and at least with these steps
+// in firings.
+const (
+	throughDoubt = 2.5
+	throughClear = 0.06
+)
+
+// throughMost firings a cycle: with more, a slip by one or several is so small an
+// error of the speed that the blocks come out in step all the same.
+const throughMost = 7
+
 const slipPrice = 0.01 // firings: the search is believed where it makes no difference
+
+// apart is by how many cycles two paces of one recording differ after a cut, if
+// they agree before.
+func (p pace) apart(o pace, cut float64) float64 {
+	return p.phase(cut+throughAfter) - o.phase(cut+throughAfter) - p.phase(cut-throughBefore) + o.phase(cut-throughBefore)
+}
+
+// phase is the number of cycles at a time.
+func (p pace) phase(t float64) float64 {
+	c := min(p.at(t), p.cycles()-1)
+	if c < 0 {
+		return 0
+	}
+	return float64(c) + (t-p.starts[c])/(p.starts[c+1]-p.starts[c])
+}
 
 func (m *motion) hold(p pace, firings int, cut float64) (pace, float64) {
 	length := max(int(math.Ceil(leastPer*float64(2*firings+1)*p.hz()/m.rate)), 1)
