@@ -10,7 +10,6 @@ import (
 	"strings"
 
 	"halforder/engine"
-	"halforder/finding"
 	"halforder/measure/order"
 	"halforder/reader/table"
 )
@@ -50,12 +49,11 @@ Examples:
 
 func (c *feelCmd) Run(r *run) error {
 	name := filepath.Base(c.File)
-	f, err := r.feelFile(c.File, order.Config{Layout: c.Engine, Speed: c.Speed, Cuts: c.Cut}, c.motionColumns)
-	if err == nil {
-		f, err = r.together(order.Sensed{Sensor: name, Finding: f}, c.togetherOptions, c.Engine, c.Speed)
-	} else {
-		err = fmt.Errorf("%s: %w", name, err)
+	felt, err := r.feelFile(c.File, order.Config{Layout: c.Engine, Speed: c.Speed, Cuts: c.Cut}, c.motionColumns)
+	if err != nil {
+		return fmt.Errorf("%s: %w", name, err)
 	}
+	f, err := r.together(order.Sensed{Sensor: name, Finding: felt.Finding}, c.togetherOptions, c.Engine, c.Speed)
 	if err != nil {
 		return err
 	}
@@ -63,27 +61,28 @@ func (c *feelCmd) Run(r *run) error {
 }
 
 // feelFile reads a table of motion and judges it.
-func (r *run) feelFile(path string, config order.Config, columns motionColumns) (finding.Finding, error) {
+func (r *run) feelFile(path string, config order.Config, columns motionColumns) (heard, error) {
 	if err := config.Check(); err != nil {
-		return finding.Finding{}, badInput(err)
+		return heard{}, badInput(err)
 	}
 	src, err := r.open(path)
 	if err != nil {
-		return finding.Finding{}, err
+		return heard{}, err
 	}
 	defer src.Close()
 	shakes, note, err := columns.read(src)
 	if err != nil {
-		return finding.Finding{}, recordingError{err}
+		return heard{}, recordingError{err}
 	}
 	f, err := order.Feel(shakes, config)
 	if err != nil {
-		return f, recordingError{err}
+		return heard{}, recordingError{err}
 	}
 	if note != "" {
 		f.Notes = append(f.Notes, note)
 	}
-	return f, nil
+	seconds := math.Abs(shakes[len(shakes)-1].Seconds - shakes[0].Seconds)
+	return heard{RateHz: float64(len(shakes)-1) / seconds, Channels: 3, Seconds: seconds, Finding: f}, nil
 }
 
 // open opens a file, or standard input for "-".

@@ -18,20 +18,21 @@ type togetherOptions struct {
 
 // together joins what a sensor found with the others.
 func (r *run) together(first order.Sensed, o togetherOptions, layout engine.Layout, speed engine.RPM) (finding.Finding, error) {
-	if len(o.With) == 0 {
-		return first.Finding, nil
-	}
 	all := []order.Sensed{first}
 	for _, path := range o.With {
-		name := filepath.Base(path)
-		f, err := r.sense(path, layout, speed)
+		h, err := r.sense(path, soundOptions{Speed: speed}, layout)
 		if err != nil {
-			return f, fmt.Errorf("%s: %w", name, err)
+			return h.Finding, fmt.Errorf("%s: %w", filepath.Base(path), err)
 		}
-		if slices.ContainsFunc(all, func(s order.Sensed) bool { return s.Sensor == name }) {
-			name = filepath.Join(filepath.Base(filepath.Dir(path)), name)
-		}
-		all = append(all, order.Sensed{Sensor: name, Finding: f})
+		all = append(all, order.Sensed{Sensor: distinctName(path, all), Finding: h.Finding})
+	}
+	return fused(layout, all)
+}
+
+// fused is the finding of one sensor or of several joined.
+func fused(layout engine.Layout, all []order.Sensed) (finding.Finding, error) {
+	if len(all) == 1 {
+		return all[0].Finding, nil
 	}
 	f, err := order.Fuse(layout, all...)
 	if err != nil {
@@ -40,11 +41,27 @@ func (r *run) together(first order.Sensed, o togetherOptions, layout engine.Layo
 	return f, nil
 }
 
-// sense judges a recording of sound or motion, by its name.
-func (r *run) sense(path string, layout engine.Layout, speed engine.RPM) (finding.Finding, error) {
-	if strings.EqualFold(filepath.Ext(path), ".wav") {
-		h, err := r.hearFile(path, soundOptions{Speed: speed}, layout)
-		return h.Finding, err
+// distinctName is a file's name, with its folder where another has it too.
+func distinctName(path string, all []order.Sensed) string {
+	name := filepath.Base(path)
+	if slices.ContainsFunc(all, func(s order.Sensed) bool { return s.Sensor == name }) {
+		return filepath.Join(filepath.Base(filepath.Dir(path)), name)
 	}
-	return r.feelFile(path, order.Config{Layout: layout, Speed: speed}, motionColumns{})
+	return name
+}
+
+// sense judges a recording: a table of motion by its name, else sound.
+func (r *run) sense(path string, o soundOptions, layout engine.Layout) (heard, error) {
+	if sensorOf(path) == "motion" {
+		return r.feelFile(path, order.Config{Layout: layout, Speed: o.Speed, Cuts: o.Cut}, motionColumns{})
+	}
+	return r.hearFile(path, o, layout)
+}
+
+func sensorOf(path string) string {
+	switch strings.ToLower(filepath.Ext(path)) {
+	case ".csv", ".tsv", ".txt":
+		return "motion"
+	}
+	return "sound"
 }

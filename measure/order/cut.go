@@ -92,11 +92,15 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 			notes = append(notes, fmt.Sprintf("the cut of cylinder %d has %d cycles before and %d during it; %d each are needed: cut for 4 s after 10 s of plain idle", c.Cylinder, len(before), len(during), cutLeast))
 			continue
 		}
-		weights := h.byRatio
-		if !h.motion {
-			weights = func(c Cut, before, _ []cycle) map[finding.Pattern]float64 { return h.byReplay(h.reels[i], before) }
+		if h.motion && died(before, during) {
+			notes = append(notes, fmt.Sprintf("the engine died, or nearly, when cylinder %d was cut: hold it at some 1200 rpm and cut again", c.Cylinder))
+			continue
 		}
-		for p, v := range weights(c, before, during) {
+		weights := func(before, during []cycle) map[finding.Pattern]float64 { return h.byRatio(i, before, during) }
+		if !h.motion {
+			weights = func(before, _ []cycle) map[finding.Pattern]float64 { return h.byReplay(h.reels[i], before) }
+		}
+		for p, v := range weights(before, during) {
 			log[p] += v
 		}
 	}

@@ -24,5 +24,13 @@
 // with [Listener.WriteMark] or [Listener.AddMarks] gives the ignitions of a
 // known cylinder. [Named] lists who is named.
 //
-// [Feel] does the same for the motion of a sensor on the engine.
+// [Feel] does the same for the motion of a sensor on the engine, [Feeler] while
+// it is still recording. The orders are fitted to the samples' own times by
+// least squares, over all axes, so jitter, gaps and doubles do no harm. What is
+// judged is the half orders against the firing order: the mounts may carry each
+// order as they like, but smoothly; order 1 may be any unbalance and accuses
+// nobody. Where the firing order is out of reach of the sample rate, the finding
+// says so and what to do.
+//
+// [Fuse] joins what several sensors found of the same engine at the same time.
 package order

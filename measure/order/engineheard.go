@@ -38,21 +38,6 @@ func (h *heard) coherence() float64 {
 			}
 		}
 		best = max(best, sum/max(lines, 1))
-		if h.motion {
-			best = max(best, p.strongest())
-		}
 	}
 	return best
-}
-
-// strongest is the clearest harmonic's power over the variance of its mean. On
-// its mounts a broken engine shakes most between the firing orders.
-func (p picture) strongest() float64 {
-	var top float64
-	for h, m := range p.mean {
-		if p.noise[h] > 0 {
-			top = max(top, sq(m)/p.noise[h])
-		}
-	}
-	return top
 }

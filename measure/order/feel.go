@@ -83,7 +83,19 @@ func (m *motion) heard(c course, config Config) *heard {
 	if len(c.speeds) == 0 || top < 1 {
 		return &h
 	}
-	for _, c := range m.aligned(c.pace(), config.Layout, top, lengthOf(m.rate, c.hz(), top), harmonics, alignRounds) {
+	w := fit{config.Layout.N(), 1, top, lengthOf(m.rate, c.hz(), top), harmonics, alignRounds}
+	if len(h.cuts) > 0 && top >= w.firings && config.Layout.Even() {
+		w.every = w.firings
+	}
+	p := c.pace()
+	if w.every > 1 {
+		for _, cut := range h.cuts {
+			var held bool
+			p, held = m.through(p, w.firings, cut.From)
+			h.held = append(h.held, held)
+		}
+	}
+	for _, c := range m.aligned(p, w) {
 		h.add(c)
 	}
 	return &h

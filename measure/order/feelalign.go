@@ -8,6 +8,7 @@ import (
 const (
 	alignMemory = 10.0  // blocks in the picture of the cycle
 	alignSpread = 0.008 // expected phase error of a block, in cycles of the engine for each of its own
+	cutSpread   = 0.025 // the same where a cut changes the speed
 	alignRate   = 0.2   // share of an error taken into the drift
 	alignFiring = 0.4   // of a firing interval: an error beyond is one of a whole firing
 	alignSteps  = 24    // to each side
@@ -17,6 +18,7 @@ const (
 // picture of those before over all orders and axes.
 type aligner struct {
 	top, harmonics int
+	every          int     // the harmonics looked at
 	reach          float64 // cycles
 	mean           []complex128
 	noise          []float64 // by harmonic, over the axes
@@ -24,12 +26,14 @@ type aligner struct {
 	phase, drift   float64 // of the pace, in cycles
 }
 
-// align turns the phasors of blocks into step and stores how late each was.
-func align(blocks []cycle, firings, top, harmonics int) {
+// align turns the phasors of blocks into step by every so many harmonics and
+// stores how late each was. All of them hold best. Across a cut only the firing
+// orders keep their phase whichever cylinders work.
+func align(blocks []cycle, firings, every, top, harmonics int) {
 	if len(blocks) == 0 {
 		return
 	}
-	a := &aligner{top: top, harmonics: harmonics, reach: alignFiring / float64(firings),
+	a := &aligner{top: top, harmonics: harmonics, every: every, reach: alignFiring / float64(firings),
 		mean: make([]complex128, len(blocks[0].phasors)), noise: make([]float64, top)}
 	for i := range blocks {
 		blocks[i].late = a.take(blocks[i])
@@ -40,7 +44,11 @@ func (a *aligner) take(b cycle) float64 {
 	a.phase += a.drift
 	turnBy(b.phasors, a.harmonics, a.phase)
 	if a.seen > 0 {
-		late := a.lateness(b.phasors, alignSpread*b.seconds*b.hz)
+		spread := alignSpread
+		if a.every > 1 {
+			spread = cutSpread
+		}
+		late := a.lateness(b.phasors, spread*b.seconds*b.hz)
 		turnBy(b.phasors, a.harmonics, late)
 		a.phase += late
 		a.drift += alignRate * late
@@ -67,7 +75,7 @@ func (a *aligner) learn(x []complex64) {
 // by how far its picture stands out of the noise.
 func (a *aligner) lateness(x []complex64, spread float64) float64 {
 	products := make([]complex128, a.top)
-	for h := range products {
+	for h := a.every - 1; h < a.top; h += a.every {
 		var power float64
 		for i := h; i < len(x); i += a.harmonics {
 			products[h] += complex128(x[i]) * cmplx.Conj(a.mean[i])

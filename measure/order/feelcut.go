@@ -28,10 +28,12 @@ const (
 	modelError    = 0.25 // H differs that much between the two speeds
 	crankError    = 1.0  // where what turns with the crank may be as strong
 	pathClutter   = 0.25 // unequal paths, against one cylinder
-	slipReach     = 2.0  // firings the phase may have slipped at the cut
+	slipReach     = 2.0  // firings it may have slipped though it seems held
 	slipSteps     = 60   // to each side
 	harmonicShare = 2.0  // neighbouring harmonics err alike
-	slipSpread    = 0.7  // of the slip, in firings
+	slipSpread    = 1.0  // of the slip, in firings
+	heldSpread    = 0.06 // where the phase was held
+	slipShare     = 0.03 // chance that it slipped all the same
 )
 
 // gains are the changes of load tried, and their spread around the middle one.
@@ -105,18 +107,38 @@ func (p cutPair) fit(before, during []complex128, g float64, turns []complex128)
 	return sum
 }
 
+// diedShare is the share of the shaking before a cut below which nothing runs any
+// more: what is left shakes harder.
+const diedShare = 0.3
+
+// died reports whether the engine stopped shaking during a cut.
+func died(before, during []cycle) bool {
+	shaking := func(cycles []cycle) float64 {
+		var each []float64
+		for _, c := range cycles {
+			var power float64
+			for _, v := range c.phasors {
+				power += sq(complex128(v))
+			}
+			each = append(each, power)
+		}
+		return math.Sqrt(median(each))
+	}
+	return shaking(during) < diedShare*shaking(before)
+}
+
 // byRatio weighs the patterns by what a cut makes of each order, over all axes.
-func (h *heard) byRatio(c Cut, before, during []cycle) map[finding.Pattern]float64 {
+func (h *heard) byRatio(cut int, before, during []cycle) map[finding.Pattern]float64 {
 	var pairs []cutPair
 	for a := range h.bands {
 		pairs = append(pairs, newCutPair(fold(before, a, h.harmonics), fold(during, a, h.harmonics), h.layout))
 	}
 	out := map[finding.Pattern]float64{}
 	top := len(pairs[0].a)
-	slips := slipTurns(top, h.layout.N())
+	slips := slipTurns(top, h.layout.N(), cut < len(h.held) && h.held[cut])
 	share := 1 / math.Sqrt(float64(len(pairs))) / harmonicShare
 	for _, pattern := range namedPatterns(h.layout.N()) {
-		whole, left := phasorTable(workOf(pattern), h.layout.Position(c.Cylinder), h.layout, top)
+		whole, left := phasorTable(workOf(pattern), h.layout.Position(h.cuts[cut].Cylinder), h.layout, top)
 		best := math.Inf(-1)
 		for _, s := range slips {
 			for _, g := range gains {
@@ -138,11 +160,21 @@ type slip struct {
 	log   float64
 }
 
-func slipTurns(top, n int) []slip {
+// slipTurns gives the slips, weighed: hardly any where the phase was held, else
+// any alike.
+func slipTurns(top, n int, held bool) []slip {
+	reach := float64(n) / 2
+	if held {
+		reach = slipReach
+	}
 	var out []slip
 	for step := -slipSteps; step <= slipSteps; step++ {
-		firings := slipReach * float64(step) / slipSteps
-		s := slip{log: -firings * firings / (slipSpread * slipSpread) / 2}
+		firings := reach * float64(step) / slipSteps
+		s := slip{}
+		if held {
+			s.log = logAdd(math.Log(1-slipShare)-firings*firings/(heldSpread*heldSpread)/2-math.Log(heldSpread),
+				math.Log(slipShare)-firings*firings/(slipSpread*slipSpread)/2-math.Log(slipSpread))
+		}
 		for h := 1; h <= top; h++ {
 			s.turns = append(s.turns, cmplx.Rect(1, 2*math.Pi*float64(h)*firings/float64(n)))
 		}

@@ -3,8 +3,6 @@ package order
 import (
 	"math"
 	"math/cmplx"
-
-	"halforder/engine"
 )
 
 const (
@@ -145,15 +143,25 @@ const alignRounds = 2
 
 // aligned fits the motion along a pace, corrects the pace by how late each block
 // is against those before, and fits again; at last it turns what is left.
-func (m *motion) aligned(p pace, layout engine.Layout, top, length, harmonics, rounds int) []cycle {
+func (m *motion) aligned(p pace, w fit) []cycle {
 	for round := 0; ; round++ {
-		blocks := m.blocks(p, top, length, harmonics)
-		align(blocks, layout.N(), top, harmonics)
-		if round == rounds {
+		blocks := m.blocks(p, w.top, w.length, w.harmonics)
+		align(blocks, w.firings, w.every, w.top, w.harmonics)
+		if round == w.rounds {
 			return blocks
 		}
 		p = p.moved(blocks)
 	}
+}
+
+// fit says how a motion is fitted.
+type fit struct {
+	firings   int // in a cycle
+	every     int // the harmonics that hold the phase
+	top       int // highest harmonic
+	length    int // cycles in a block
+	harmonics int // kept
+	rounds    int // of correction
 }
 
 // blocks fits the motion along a pace, a few cycles at a time, and returns what

@@ -45,6 +45,20 @@ func (f *folded) shakenOrders() []shaken {
 	return out
 }
 
+// clearest is the power of the clearest order over the variance of its mean,
+// along the axis that shows it best: 1 for chance.
+func (f *folded) clearest() float64 {
+	var top float64
+	for _, p := range f.bands {
+		for h, m := range p.mean {
+			if p.noise[h] > 0 {
+				top = max(top, sq(m)/p.noise[h])
+			}
+		}
+	}
+	return top
+}
+
 // noiseFloor is the share of the noise below which an order cannot be told from
 // nothing.
 const noiseFloor = 0.25

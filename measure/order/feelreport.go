@@ -20,14 +20,11 @@ const (
 
 // feltReport is report for motion.
 func (h *heard) feltReport() (finding.Finding, error) {
-	if h.total.cycles == 0 {
-		return finding.Finding{}, &NoEngineError{0, feltCoherence}
-	}
-	if c, least := h.coherence(), feltCoherence*(1+feltFew/float64(h.total.cycles)); c < least {
-		return finding.Finding{}, &NoEngineError{c, least}
+	parts, best := h.felt()
+	if len(parts) == 0 {
+		return finding.Finding{}, &NoEngineError{best, feltCoherence}
 	}
 	f := finding.Finding{Analysis: FeelName, Likelihood: &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}}
-	parts := h.stretches()
 	h.addSpeed(&f)
 	h.addFeltVerdict(&f, parts)
 	if f.Verdict == finding.Misfire && f.Likelihood.Anonymous {
@@ -38,16 +35,23 @@ func (h *heard) feltReport() (finding.Finding, error) {
 	return f, nil
 }
 
+// felt gives the stretches in which an engine runs, and how clear the clearest
+// is.
+func (h *heard) felt() (running []stretch, best float64) {
+	for _, p := range h.stretches() {
+		best = max(best, p.felt)
+		if p.felt >= feltCoherence*(1+feltFew/float64(p.cycles)) {
+			running = append(running, p)
+		}
+	}
+	return running, best
+}
+
 func (h *heard) addFeltVerdict(f *finding.Finding, parts []stretch) {
 	hz := h.total.hz / float64(h.total.cycles)
-	speed := engine.FromCycleHz(hz)
 	f.Verdict = finding.CannotTell
-	switch {
-	case h.layout.N() == 1:
+	if h.layout.N() == 1 {
 		f.Sentence = "A single cylinder has no other to be compared with: cannot tell whether it misses."
-		return
-	case len(parts) == 0:
-		f.Sentence = fmt.Sprintf("Too few engine cycles at %.0f rpm to compare the orders; record 20 s.", speed)
 		return
 	}
 	j := average(parts)
@@ -126,10 +130,56 @@ func (h *heard) addFeltSeries(f *finding.Finding, parts []stretch) {
 	}
 	f.Series = append(f.Series, finding.Series{Title: "Engine speed", Shape: finding.Line,
 		XName: "time", XUnit: "s", YName: "speed", YUnit: "rpm", X: h.speeds.x, Y: h.speeds.y})
+	if s := h.feltRoughness(); len(s.X) > 1 {
+		f.Series = append(f.Series, s)
+	}
 	if s := missingSeries(parts); len(s.X) > 1 {
 		f.Series = append(f.Series, s)
 	}
 }
+
+const roughSeconds = 3.0 // of each point of the roughness through time
+
+// feltRoughness is the half orders nearest to the firing order against it, so
+// that one dead cylinder makes some 1, through the cycles kept.
+func (h *heard) feltRoughness() finding.Series {
+	s := finding.Series{Title: "Roughness: half orders beside the firing order, 1 for one dead cylinder", Shape: finding.Line,
+		XName: "time", XUnit: "s", YName: "roughness"}
+	for from := 0; from < len(h.cycles); {
+		to := from + 1
+		for to < len(h.cycles) && h.cycles[to].start < h.cycles[from].start+roughSeconds {
+			to++
+		}
+		if to-from >= minCycles {
+			if rough, ok := h.folded(h.cycles[from:to]).feltRough(); ok {
+				s.X, s.Y = append(s.X, (h.cycles[from].start+h.cycles[to-1].start)/2), append(s.Y, rough)
+			}
+		}
+		from = to
+	}
+	return s
+}
+
+// feltRough is the mean of the odd harmonics next to the firing order over it,
+// times N−1; not ok when it is out of reach.
+func (f *folded) feltRough() (float64, bool) {
+	n := f.layout.N()
+	var beside, count, firing float64
+	for _, l := range f.shakenOrders() {
+		switch off := l.h - n; {
+		case off == 0:
+			firing = math.Exp(l.log)
+		case l.h%2 == 1 && off >= -roughBeside && off <= roughBeside:
+			beside, count = beside+math.Exp(l.log), count+1
+		}
+	}
+	if firing == 0 || count == 0 || !f.layout.Even() {
+		return 0, false
+	}
+	return beside / count / firing * float64(n-1), true
+}
+
+const roughBeside = 3 // harmonics to each side
 
 // feltOrders shows the orders over all axes against the strongest.
 func (h *heard) feltOrders(cycles []cycle) finding.Series {

@@ -13,7 +13,7 @@ import (
 // lines, by folding some of the recording at each.
 const (
 	trySeconds  = 20.0
-	tryRounds   = 1
+	tryRounds   = 2
 	tryTop      = 60.0 // Hz, the highest line, unless firing orders are higher
 	tryFiring   = 1.2  // times the firing order at the highest usual idle, and of the speed found
 	tryBlock    = 0.5  // s
@@ -27,6 +27,7 @@ const (
 	strangeMost = 2.5
 	firingBlind = 1.5 // cost of a speed whose firing order is out of reach
 	rivalMargin = 2.0 // within which another speed may be the right one
+	unevenDoubt = 5.0 // the same for uneven firing, whose lines are many
 )
 
 // What engines with something lying on them turn at, if nothing else is known:
@@ -87,7 +88,11 @@ func (m *motion) likeliest(c course, config Config) (best course, rival *course)
 	top := scores[first]
 	best = c.times(found[first], math.Inf(1))
 	scores[first] = math.Inf(-1)
-	if second := floats.MaxIdx(scores); scores[second] > top-rivalMargin {
+	margin := rivalMargin
+	if !config.Layout.Even() {
+		margin = unevenDoubt
+	}
+	if second := floats.MaxIdx(scores); scores[second] > top-margin {
 		other := c.times(found[second], math.Inf(1))
 		rival = &other
 	}
@@ -103,7 +108,7 @@ func (m *motion) trial(c course, topHz float64, layout engine.Layout) float64 {
 		return math.Inf(-1)
 	}
 	length := max(lengthOf(m.rate, hz, top), int(math.Round(tryBlock*hz)))
-	blocks := m.aligned(c.pace(), layout, top, length, top, tryRounds)
+	blocks := m.aligned(c.pace(), fit{layout.N(), 1, top, length, top, tryRounds})
 	if len(blocks) < 3 {
 		return math.Inf(-1)
 	}

@@ -3,6 +3,7 @@ package order
 import (
 	"math"
 	"slices"
+	"sort"
 )
 
 // pace is the engine cycle through a recording: where each cycle starts, and
@@ -177,4 +178,9 @@ func (p pace) hz() float64 {
 		return 0
 	}
 	return float64(p.cycles()) / (p.starts[p.cycles()] - p.starts[0])
+}
+
+// at is the first cycle that ends after a time.
+func (p pace) at(seconds float64) int {
+	return sort.Search(p.cycles(), func(c int) bool { return p.starts[c+1] > seconds })
 }

@@ -22,6 +22,7 @@ type heard struct {
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
+	held      []bool  // by cut: the phase of a motion was held across it
 	reels     []reel  // of each cut
 	marked    engine.Cylinder
 	marks     []float64 // s
@@ -41,6 +42,7 @@ type stretch struct {
 	cycles   int
 	judgement
 	misses misses
+	felt   float64 // of motion: the clearest order's power over the variance of its mean
 }
 
 // tally counts over all cycles.
@@ -99,7 +101,13 @@ func (h *heard) stretches() []stretch {
 func (h *heard) judgeStretch(cycles []cycle) stretch {
 	last := cycles[len(cycles)-1]
 	f := h.folded(cycles)
-	return stretch{cycles[0].start, last.start + last.seconds, len(cycles), h.judge(f), h.countMisses(f)}
+	s := stretch{from: cycles[0].start, to: last.start + last.seconds, cycles: len(cycles), judgement: h.judge(f)}
+	if h.motion {
+		s.felt = f.clearest()
+	} else {
+		s.misses = h.countMisses(f)
+	}
+	return s
 }
 
 func (h *heard) judge(f *folded) judgement {
