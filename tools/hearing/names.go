@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math/rand/v2"
-	"slices"
 	"strings"
 
 	"halforder/engine"
@@ -17,6 +16,7 @@ var badKinds = []struct {
 	name, fault string
 	count       int
 }{
+	{"healthy", "", 0},
 	{"one dead", "coil-open@%d", 1},
 	{"two dead", "coil-open@%d", 2},
 	{"one weak", "injector-clogged@%d:0.25", 1},
@@ -42,7 +42,7 @@ func sweepNames(seeds int, layouts string, t *table) error {
 				}
 				row := layout.Title() + ", " + kind.name
 				nameByCut(layout, uint64(seed+1), kind.fault, bad, layout.At(who[kind.count]), t.at(row+", one cut"))
-				nameByMark(layout, uint64(seed+1), kind.fault, bad, layout.At(who[0]), t.at(row+", ignition marks"))
+				nameByMark(layout, uint64(seed+1), kind.fault, bad, layout.At(who[kind.count]), t.at(row+", ignition marks"))
 			}
 		}
 	}
@@ -69,17 +69,9 @@ func nameByCut(layout engine.Layout, seed uint64, fault string, bad []engine.Cyl
 	c.namesAll(order.Named(f, layout), err, bad)
 }
 
-// nameByMark gives the ignitions of a cylinder that ignites: the sensor's mark,
-// not the truth of who is bad. The practice engine's coil current is sampled
-// and its falls found, as a clamp on the coil shows them.
-func nameByMark(layout engine.Layout, seed uint64, fault string, bad []engine.Cylinder, not engine.Cylinder, c *cell) {
-	marked := not
-	for _, m := range layout.Order() {
-		if !slices.Contains(bad, m) {
-			marked = m
-			break
-		}
-	}
+// nameByMark gives the ignitions of a cylinder that works, from where the current
+// of its coil breaks off, as a clamp shows it.
+func nameByMark(layout engine.Layout, seed uint64, fault string, bad []engine.Cylinder, marked engine.Cylinder, c *cell) {
 	cfg, err := config(layout, seed, faultsAt(fault, bad))
 	if err != nil {
 		return
