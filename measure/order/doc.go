@@ -19,8 +19,12 @@
 // Without a mark or a cut the finding is anonymous: it can say that one firing
 // is missing, or two so many firings apart, not which cylinder they belong to.
 // [Config.Cuts] names a known cylinder that was cut for some seconds of the
-// recording: for every pattern the ratio of each harmonic before and during the
-// cut is predicted, whatever the path to the microphone is. [Config.Marked]
+// recording. All phases and speeds are followed through the cut at once, once
+// for each slot of the cycle that may have fallen quiet; the one that explains
+// what is heard is the cut cylinder's. What the cut took away is the sound of
+// one firing, and least squares then give the share of every cylinder. Where
+// the speed fell so deep that the firings cannot be counted through, nobody is
+// named and a note says so. [Config.Marked]
 // with [Listener.WriteMark] or [Listener.AddMarks] gives the ignitions of a
 // known cylinder. [Named] lists who is named.
 //

@@ -61,11 +61,18 @@ func namedPrior(p finding.Pattern) float64 {
 		return 0
 	}
 	ways := 1.0
-	if count(p) == 2 {
+	switch {
+	case count(p) == 2:
 		ways = 2 // patternPrior counts a distance and its rest to the whole turn as two
+	case p.Count(finding.Weak) == 1:
+		ways = weakSought
 	}
 	return math.Log(ways * patternPrior(p) / float64(len(rotations(p))))
 }
+
+// weakSought is how much likelier one weak cylinder is where somebody cuts or
+// marks cylinders to find it: about as likely as a dead one. Judgement (prior).
+const weakSought = 2.5
 
 // nameSentence says which cylinders it is, or between which it cannot tell and
 // what to do about it.

@@ -11,13 +11,51 @@ import (
 // Judgement (prior).
 const replayTrusted = 0.97
 
-// When the speed falls this deep, a gap of three firings lasts as long as one of
-// four, and the count of the firings through it cannot be sure. Derived, with a
-// margin.
 const (
-	deepFall    = 0.72
-	fallTrusted = 0.60
+	fallTrusted = 0.60 // where the speed fell too deep. Judgement
+	fallMargin  = 0.80
+	calmFall    = 0.93 // idle hunts less than this within seconds
 )
+
+// deepFall is the speed, against that before the cut, below which the firings
+// cannot be counted through it: the longest gap between two of them then lasts
+// as long as one with another firing missing. Derived, with a margin.
+func deepFall(p finding.Pattern, cut int) float64 {
+	run, longest := 0, 0
+	for k := range 2 * len(p) {
+		run++
+		if k%len(p) != cut && finding.State(p[k%len(p)]) != finding.Dead {
+			run = 0
+		}
+		longest = max(longest, min(run, len(p)-1))
+	}
+	return 1 - fallMargin/float64(longest+1)
+}
+
+// likeliest is the pattern with the most weight, priors counted.
+func likeliest(log map[finding.Pattern]float64) finding.Pattern {
+	var best finding.Pattern
+	top := math.Inf(-1)
+	for p, v := range log {
+		if v += namedPrior(p); v > top || best == "" || v == top && p < best {
+			best, top = p, v
+		}
+	}
+	return best
+}
+
+// flat weighs every turn of a pattern alike.
+func flat(log map[finding.Pattern]float64) map[finding.Pattern]float64 {
+	out := map[finding.Pattern]float64{}
+	for p := range log {
+		var all []float64
+		for _, q := range rotations(p) {
+			all = append(all, log[q])
+		}
+		out[p] = logMean(all)
+	}
+	return out
+}
 
 // byReplay weighs the patterns by cylinder with the slot that falls quiet when
 // a known cylinder is cut, and says what stands in the way. It gives nil where
@@ -54,7 +92,10 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 			known[p] = logAdd(known[p], gone[j]+v-all)
 		}
 	}
-	if re.fall < deepFall {
+	if gone[n] > math.Log(0.5) && re.fall < calmFall {
+		return flat(astray), fmt.Sprintf("the speed fell in the cut of cylinder %d, yet no firing was heard to go: cut another one, or record nearer", r.Cylinder)
+	}
+	if re.fall < deepFall(likeliest(known), at) {
 		note := fmt.Sprintf("the speed fell by %.0f %% in the cut of cylinder %d: too much to be sure which firing is whose; raise the idle to 1200 rpm and cut it again", 100*(1-re.fall), r.Cylinder)
 		return pooled(known, astray, fallTrusted), note
 	}

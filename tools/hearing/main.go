@@ -18,17 +18,18 @@ import (
 
 func main() {
 	seeds := flag.Int("seeds", 2, "practice engines of each kind")
+	first := flag.Int("first", 0, "first practice engine of the names, to measure on others than before")
 	shared := flag.String("shared", "../shared/data", "folder of real recordings; left out where it is missing")
 	only := flag.String("only", "", "one part: states, names, motion, real, spoilt or speed; all when empty")
 	layouts := flag.String("engines", "i3,i4,i5,i6,v6-odd,v8-18436572", "layouts, by comma")
 	flag.Parse()
-	if err := run(*seeds, *shared, *layouts, *only); err != nil {
+	if err := run(*seeds, *first, *shared, *layouts, *only); err != nil {
 		fmt.Fprintln(os.Stderr, "hearing:", err)
 		os.Exit(1)
 	}
 }
 
-func run(seeds int, shared, layouts, only string) error {
+func run(seeds, first int, shared, layouts, only string) error {
 	verdicts, names, speeds := newTable("verdicts"), newTable("names after one cut"), newTable("speed within 1 % from 1 s")
 	felt, spoilt := newTable("verdicts from motion"), newTable("real idle, 10 s, spoilt")
 	parts := []struct {
@@ -36,7 +37,7 @@ func run(seeds int, shared, layouts, only string) error {
 		sweep func() error
 	}{
 		{"states", func() error { return sweepPractice(seeds, layouts, verdicts) }},
-		{"names", func() error { return sweepNames(seeds, layouts, names) }},
+		{"names", func() error { return sweepNames(first, first+seeds, layouts, names) }},
 		{"motion", func() error { return sweepMotion(seeds, layouts, felt, names) }},
 		{"real", func() error { return sweepShared(shared, verdicts) }},
 		{"spoilt", func() error { return sweepSpoilt(shared, spoilt) }},

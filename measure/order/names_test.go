@@ -1,0 +1,65 @@
+package order
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+
+	"halforder/engine"
+	"halforder/finding"
+)
+
+// One cut names two dead ones and a weak one (60 %), and in a healthy engine
+// nobody.
+func TestOneCutNamesTwoDeadAndWeakAndNobody(t *testing.T) {
+	for _, c := range []struct {
+		layout string
+		work   []float64
+		cut    int // position in the firing order
+	}{
+		{"1-5-3-6-2-4", []float64{1, 0, 1, 1, 0, 1}, 3},
+		{"1-5-3-6-2-4", []float64{1, 1, 0.6, 1, 1, 1}, 5},
+		{"1-5-3-6-2-4", []float64{1, 1, 1, 1, 1, 1}, 0},
+		{"1-3-4-2", []float64{0.6, 1, 1, 1}, 2},
+		{"1-3-4-2", []float64{1, 1, 1, 1}, 1},
+	} {
+		t.Run(fmt.Sprint(c.layout, c.work), func(t *testing.T) {
+			layout := parse(t, c.layout)
+			s := synth{layout: layout, rate: 32000, rpm: 720, seconds: 20, work: c.work, spread: 0.05, noise: 0.1, seed: 5}
+			s.miss = func(cycle, position int) bool { return position == c.cut && cycle >= 72 && cycle < 108 } // 12 s to 18 s
+			f, err := Analyse(&slice{s.sound()}, s.rate, Config{Layout: layout, Cuts: []Cut{{layout.At(c.cut), 12, 18}}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			var want []engine.Cylinder
+			for k, w := range c.work {
+				if w < 1 {
+					want = append(want, layout.At(k))
+				}
+			}
+			got := Named(f, layout)
+			slices.Sort(got)
+			slices.Sort(want)
+			if !slices.Equal(got, want) {
+				t.Errorf("named %v, want %v: %s %q", got, want, f.Sentence, f.Notes)
+			}
+		})
+	}
+}
+
+// A gap of two firings that grows to three is one of the same length in a
+// slower engine when the speed falls by a third; with a margin, 0.8 of it.
+func TestDeepFallFollowsTheLongestGap(t *testing.T) {
+	for _, c := range []struct {
+		pattern string
+		cut     int
+		want    float64
+	}{
+		{"d...", 1, 1 - 0.8/3}, {"d...", 2, 1 - 0.8/2}, {"dd..", 2, 1 - 0.8/4}, {"d....d", 1, 1 - 0.8/4},
+	} {
+		if got := deepFall(finding.Pattern(c.pattern), c.cut); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%s, cut %d: %g, want %g", c.pattern, c.cut, got, c.want)
+		}
+	}
+}
