@@ -96,11 +96,16 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 			notes = append(notes, fmt.Sprintf("the engine died, or nearly, when cylinder %d was cut: hold it at some 1200 rpm and cut again", c.Cylinder))
 			continue
 		}
-		weights := func(before, during []cycle) map[finding.Pattern]float64 { return h.byRatio(i, before, during) }
-		if !h.motion {
-			weights = func(before, _ []cycle) map[finding.Pattern]float64 { return h.byReplay(h.reels[i], before) }
+		weights, note := map[finding.Pattern]float64(nil), ""
+		if h.motion {
+			weights = h.byRatio(i, before, during)
+		} else {
+			weights, note = h.byReplay(h.reels[i], before)
 		}
-		for p, v := range weights(before, during) {
+		if note != "" {
+			notes = append(notes, note)
+		}
+		for p, v := range weights {
 			log[p] += v
 		}
 	}

@@ -19,7 +19,7 @@ type follower struct {
 	spare  []int
 	chance [2][]float64 // by act and place, of what is heard
 	log    float64
-	trace  func(i int)
+	lowest float64 // mean speed so far
 }
 
 const (
@@ -32,7 +32,7 @@ const (
 
 // newFollower begins at a known phase and rate.
 func newFollower(f film, places int, phase, hz float64) *follower {
-	w := &follower{film: f, places: places}
+	w := &follower{film: f, places: places, lowest: hz}
 	best := 0
 	for v := hz * slowestFall; v < hz*fastestRise; v *= 1 + speedStep {
 		w.hz = append(w.hz, v)
@@ -109,16 +109,17 @@ func (w *follower) settle(reached []int) {
 		w.next[at] *= w.chance[at/w.places/len(w.hz)][at%w.places]
 		total += w.next[at]
 	}
-	busy := w.busy[:0]
+	busy, speed := w.busy[:0], 0.0
 	for _, at := range reached {
 		if w.next[at] > leastChance*total {
 			w.next[at] /= total
+			speed += w.next[at] * w.hz[at/w.places%len(w.hz)]
 			busy = append(busy, at)
 		} else {
 			w.next[at] = 0
 		}
 	}
-	w.spare, w.busy = reached, busy
+	w.spare, w.busy, w.lowest = reached, busy, min(w.lowest, speed)
 	w.now, w.next = w.next, w.now
 	w.log += math.Log(max(total, 1e-300))
 }

@@ -115,6 +115,9 @@ func (h *heard) addNames(f *finding.Finding) {
 	if named == nil {
 		return
 	}
+	if f.Verdict == finding.Misfire {
+		doubtAllWork(named)
+	}
 	f.Likelihood = named
 	all := suspicions(named, h.layout)
 	for _, s := range all {
@@ -124,6 +127,17 @@ func (h *heard) addNames(f *finding.Finding) {
 	}
 	if f.Verdict == finding.Misfire {
 		f.Sentence += " " + nameSentence(all)
+	}
+}
+
+// doubtAllWork takes into account that the recording as a whole is judged to
+// misfire, which the weights by name leave out in part: they hear what changed
+// with the cut, not how unlike the firings are.
+func doubtAllWork(l *finding.Likelihood) {
+	for p, v := range l.Log {
+		if count(p) == 0 {
+			l.Log[p] = max(v-misfireOdds, leastLog)
+		}
 	}
 }
 

@@ -12,6 +12,7 @@ const (
 // replay is what a second look at a cut shows.
 type replay struct {
 	gone   []float64     // log-likelihood that this slot fell quiet, the last for none
+	fall   float64       // lowest speed in it over that before
 	shares [][][]float64 // of the slots when this one fell quiet and so many are dead, nil where unlikely
 }
 
@@ -46,10 +47,10 @@ func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, b
 		works[j] = newHeardWork(len(bands), places)
 		w := newFollower(f, places, phase, hz)
 		w.from, w.to = r.From-cutDoubt, r.From+cutDoubt
-		if labTrace != nil {
-			labTrace(j, w)
-		}
 		out.gone[j] = w.through(heard, starts, j, from, settled, works[j])
+		if out.gone[j] == top(out.gone[:j+1]) {
+			out.fall = w.lowest / hz
+		}
 	}
 	was, best := workBefore(f, c, len(bands), places, from), top(out.gone)
 	for j := range n {
@@ -75,8 +76,6 @@ func workBefore(f film, c clock, bands, places, to int) *heardWork {
 	return w
 }
 
-var labTrace func(j int, w *follower)
-
 // through follows the film when slot j is gone, and returns the logarithm of
 // the chance of all that is heard. From the frame settled on it gathers how
 // strong the firings are.
@@ -97,9 +96,6 @@ func (w *follower) through(h heardAs, starts []int, j, from, settled int, work *
 			for _, at := range w.busy {
 				work.add(at%w.places, w.film, from+i, w.now[at])
 			}
-		}
-		if w.trace != nil {
-			w.trace(from + i)
 		}
 	}
 	return w.log

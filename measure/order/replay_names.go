@@ -3,7 +3,6 @@ package order
 import (
 	"fmt"
 	"math"
-	"slices"
 
 	"halforder/finding"
 )
@@ -12,15 +11,24 @@ import (
 // Judgement (prior).
 const replayTrusted = 0.97
 
+// When the speed falls this deep, a gap of three firings lasts as long as one of
+// four, and the count of the firings through it cannot be sure. Derived, with a
+// margin.
+const (
+	deepFall    = 0.72
+	fallTrusted = 0.60
+)
+
 // byReplay weighs the patterns by cylinder with the slot that falls quiet when
-// a known cylinder is cut. It gives nil where no band is clear enough.
-func (h *heard) byReplay(r reel, before []cycle) map[finding.Pattern]float64 {
+// a known cylinder is cut, and says what stands in the way. It gives nil where
+// that is everything.
+func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, string) {
 	last := before[max(0, len(before)-stretchCycles):]
 	f := h.folded(last)
 	table := newTable(weigh(f), h.ratioOf(f), h.layout.N())
 	byLow := len(table.high) == 0
 	if byLow && len(table.low) == 0 {
-		return nil
+		return nil, fmt.Sprintf("no band is clear enough to follow the cut of cylinder %d: record nearer, with less noise", r.Cylinder)
 	}
 	view, bands := table.views[0], []int{0}
 	if !byLow {
@@ -29,44 +37,45 @@ func (h *heard) byReplay(r reel, before []cycle) map[finding.Pattern]float64 {
 	n := h.layout.N()
 	re, ok := r.rerun(before, bands, scaledStarts(view.starts), n)
 	if !ok {
-		return nil
+		return nil, fmt.Sprintf("the engine ran too unsteadily before the cut of cylinder %d to follow it: let it idle for 10 s first", r.Cylinder)
 	}
 	patterns := namedPatterns(n)
 	known, astray := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
 	at := h.layout.Position(r.Cylinder)
 	gone := trusted(re.gone, 1)
-	if labSee {
-		fmt.Printf("   gone %.1f\n", gone)
-		for j, s := range re.shares {
-			if s != nil {
-				s := s[1]
-				rot := make([]float64, n)
-				for k := range s {
-					rot[((k-j+at)%n+n)%n] = s[k]
-				}
-				m := median(slices.Clone(rot))
-				for k := range rot {
-					rot[k] -= m
-				}
-				fmt.Printf("   j%d shares by position %.2f\n", j, rot)
-			}
-		}
-	}
 	for _, p := range patterns {
 		astray[p] = table.named(p, make([]float64, n), byLow)
-		_, low := table.anonymous(p, byLow)
 		known[p] = math.Inf(-1)
-		if finding.State(p[at]) == finding.Dead {
-			known[p] = gone[n] + astray[p]
-			continue
-		}
-		for j, shares := range re.shares {
-			if shares != nil {
-				known[p] = logAdd(known[p], gone[j]+low+shareLikelihood(shares[p.Count(finding.Dead)], workOf(p.Rotate(at-j))))
-			}
+	}
+	for j := range gone {
+		when := h.whenGone(re, j, at, astray, table, byLow)
+		all := evidenceFor(when)
+		for p, v := range when {
+			known[p] = logAdd(known[p], gone[j]+v-all)
 		}
 	}
-	return pooled(known, astray, replayTrusted)
+	if re.fall < deepFall {
+		note := fmt.Sprintf("the speed fell by %.0f %% in the cut of cylinder %d: too much to be sure which firing is whose; raise the idle to 1200 rpm and cut it again", 100*(1-re.fall), r.Cylinder)
+		return pooled(known, astray, fallTrusted), note
+	}
+	return pooled(known, astray, replayTrusted), ""
+}
+
+// whenGone weighs the patterns that go with slot j falling quiet; those in which
+// the cut cylinder is dead go with none.
+func (h *heard) whenGone(re replay, j, at int, astray map[finding.Pattern]float64, t *table, byLow bool) map[finding.Pattern]float64 {
+	out := map[finding.Pattern]float64{}
+	for p, v := range astray {
+		dead := finding.State(p[at]) == finding.Dead
+		switch {
+		case j == len(p) && dead:
+			out[p] = v
+		case j < len(p) && !dead && re.shares[j] != nil:
+			_, low := t.anonymous(p, byLow)
+			out[p] = low + shareLikelihood(re.shares[j][p.Count(finding.Dead)], workOf(p.Rotate(at-j)))
+		}
+	}
+	return out
 }
 
 // anonymous gives the log-likelihood of a pattern up to rotation from the views
@@ -135,5 +144,3 @@ func scaledStarts(starts []int) []int {
 	}
 	return out
 }
-
-var labSee = false

@@ -19,7 +19,7 @@ import (
 func main() {
 	seeds := flag.Int("seeds", 2, "practice engines of each kind")
 	shared := flag.String("shared", "../shared/data", "folder of real recordings; left out where it is missing")
-	only := flag.String("only", "", "one part: states, motion, real, spoilt or speed; all when empty")
+	only := flag.String("only", "", "one part: states, names, motion, real, spoilt or speed; all when empty")
 	layouts := flag.String("engines", "i3,i4,i5,i6,v6-odd,v8-18436572", "layouts, by comma")
 	flag.Parse()
 	if err := run(*seeds, *shared, *layouts, *only); err != nil {
@@ -35,7 +35,8 @@ func run(seeds int, shared, layouts, only string) error {
 		name  string
 		sweep func() error
 	}{
-		{"states", func() error { return sweepPractice(seeds, layouts, verdicts, names) }},
+		{"states", func() error { return sweepPractice(seeds, layouts, verdicts) }},
+		{"names", func() error { return sweepNames(seeds, layouts, names) }},
 		{"motion", func() error { return sweepMotion(seeds, layouts, felt, names) }},
 		{"real", func() error { return sweepShared(shared, verdicts) }},
 		{"spoilt", func() error { return sweepSpoilt(shared, spoilt) }},

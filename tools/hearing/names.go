@@ -1,0 +1,103 @@
+package main
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"strings"
+
+	"halforder/engine"
+	"halforder/measure/order"
+	"halforder/practice"
+)
+
+// badKinds are what is wrong with the cylinders to be named. A quarter less
+// fuel leaves some six tenths of the work (measured on the practice engine).
+var badKinds = []struct {
+	name, fault string
+	count       int
+}{
+	{"healthy", "", 0},
+	{"one dead", "coil-open@%d", 1},
+	{"two dead", "coil-open@%d", 2},
+	{"one weak", "injector-clogged@%d:0.25", 1},
+}
+
+// sweepNames cuts a working cylinder, any, and asks for the names of the bad
+// ones; without a cut, it gives the ignitions of a cylinder and asks again.
+func sweepNames(seeds int, layouts string, t *table) error {
+	for _, name := range strings.Split(layouts, ",") {
+		layout, err := engine.Parse(name)
+		if err != nil {
+			return err
+		}
+		for _, kind := range badKinds {
+			if kind.count > layout.N()/2 {
+				continue // it does not idle
+			}
+			for seed := range seeds {
+				who := rand.New(rand.NewPCG(uint64(seed), 5)).Perm(layout.N())
+				var bad []engine.Cylinder
+				for _, k := range who[:kind.count] {
+					bad = append(bad, layout.At(k))
+				}
+				row := layout.Title() + ", " + kind.name
+				nameByCut(layout, uint64(seed+1), kind.fault, bad, layout.At(who[kind.count]), t.at(row+", one cut"))
+				nameByMark(layout, uint64(seed+1), kind.fault, bad, layout.At(who[kind.count]), t.at(row+", ignition marks"))
+			}
+		}
+	}
+	return nil
+}
+
+func faultsAt(fault string, bad []engine.Cylinder) (out []string) {
+	for _, c := range bad {
+		out = append(out, fmt.Sprintf(fault, c))
+	}
+	return out
+}
+
+func nameByCut(layout engine.Layout, seed uint64, fault string, bad []engine.Cylinder, cut engine.Cylinder, c *cell) {
+	cfg, err := config(layout, seed, faultsAt(fault, bad))
+	if err != nil {
+		return
+	}
+	rec, _, err := practice.Run(cfg, unplugging(cut), practice.Sensors{Sound: &practice.SoundSensor{Hz: soundHz}})
+	if err != nil {
+		return
+	}
+	f, err := order.Analyse(&samples{rec.Sound.X}, soundHz, order.Config{Layout: layout, Cuts: []order.Cut{{Cylinder: cut, From: cutFrom, To: cutTo}}})
+	c.namesAll(order.Named(f, layout), err, bad)
+}
+
+// nameByMark gives the ignitions of a cylinder that works, from where the current
+// of its coil breaks off, as a clamp shows it.
+func nameByMark(layout engine.Layout, seed uint64, fault string, bad []engine.Cylinder, marked engine.Cylinder, c *cell) {
+	cfg, err := config(layout, seed, faultsAt(fault, bad))
+	if err != nil {
+		return
+	}
+	rec, _, err := practice.Run(cfg, practice.Watch(watch), practice.Sensors{Sound: &practice.SoundSensor{Hz: soundHz},
+		Coil: &practice.CoilSensor{Hz: soundHz, Cylinders: []engine.Cylinder{marked}}})
+	if err != nil {
+		return
+	}
+	l, err := order.NewListener(order.Config{Layout: layout, Marked: marked}, soundHz)
+	if err != nil {
+		return
+	}
+	l.AddMarks(falls(rec.CoilAmps))
+	l.Write(rec.Sound.X)
+	f, err := l.Finish()
+	c.namesAll(order.Named(f, layout), err, bad)
+}
+
+// falls are the times in seconds at which a coil current breaks off.
+func falls(t practice.Trace) (out []float64) {
+	const charged = 4.0 // A
+	for i := 1; i < len(t.X); i++ {
+		if t.X[i-1] >= charged && t.X[i] < charged {
+			out = append(out, t.At(i)-t.Start)
+		}
+	}
+	return out
+}
