@@ -29,8 +29,11 @@ var sameFloor = map[string][]string{
 	"reason/belief":  {"reason/fault"},
 	"reason/plan":    {"reason/belief", "reason/fault"},
 	"web":            {"report"},
-	// a simulated idle that a tool and the tests of cutout share
+	// engines simulated for a tool and for the tests of an analysis
 	"tools/cutoutcheck": {"tools/idlesim"},
+	"tools/crankscore":  {"tools/roughroad"},
+	"tools/crankrace":   {"tools/race"},
+	"tools/soundrace":   {"tools/race"},
 }
 
 // narrower lists packages that may see less than the floors below them.

@@ -53,12 +53,13 @@ func recorded(c *job.Card, r job.Stamped[job.Recorded]) Entry {
 func QuantityText(q finding.Quantity) string { return q.Name + ": " + quantityValue(q) }
 
 func quantityValue(q finding.Quantity) string {
-	text := tickText(round(q.Value))
+	step := lastPlace(q)
+	text := tickText(roundTo(q.Value, step))
 	if q.Unit != "" {
 		text += " " + q.Unit
 	}
 	if q.Confidence > 0 && q.Low != q.High {
-		text += fmt.Sprintf(" (%s to %s, %.0f %% sure)", tickText(round(q.Low)), tickText(round(q.High)), 100*q.Confidence)
+		text += fmt.Sprintf(" (%s to %s, %.0f %% sure)", tickText(roundTo(q.Low, step)), tickText(roundTo(q.High, step)), 100*q.Confidence)
 	}
 	return text
 }

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"math"
 
 	"halforder/engine"
 	"halforder/job"
@@ -45,13 +44,4 @@ func deadCylinders(j Job) []engine.Cylinder {
 		}
 	}
 	return out
-}
-
-// round keeps four significant digits: no measure here is better.
-func round(v float64) float64 {
-	if v == 0 || !finite(v) {
-		return v
-	}
-	scale := math.Pow(10, 3-math.Floor(math.Log10(math.Abs(v))))
-	return math.Round(v*scale) / scale
 }

@@ -12,7 +12,8 @@ import (
 	"halforder/web/take"
 )
 
-func practiceFour(t testing.TB, seconds float64, faults ...string) ([]float32, engine.Layout) {
+// runningFour is a practice four with faults.
+func runningFour(t testing.TB, faults ...string) (practice.Config, engine.Layout) {
 	t.Helper()
 	layout, err := engine.Parse("i4")
 	if err != nil {
@@ -27,6 +28,12 @@ func practiceFour(t testing.TB, seconds float64, faults ...string) ([]float32, e
 		}
 		cfg.Faults = append(cfg.Faults, f)
 	}
+	return cfg, layout
+}
+
+func practiceFour(t testing.TB, seconds float64, faults ...string) ([]float32, engine.Layout) {
+	t.Helper()
+	cfg, layout := runningFour(t, faults...)
 	rec, _, err := practice.Run(cfg, practice.Watch(seconds), practice.Sensors{Sound: &practice.SoundSensor{Hz: 48000}})
 	if err != nil {
 		t.Fatal(err)

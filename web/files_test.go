@@ -38,6 +38,7 @@ func TestDroppedWAV(t *testing.T) {
 	if !strings.Contains(text, "misfires") || !strings.Contains(text, "idle <b>.wav") || strings.Contains(text, "..") {
 		t.Errorf("finding: %s", text)
 	}
+	plotsTakeFingers(t, ctx)
 }
 
 func TestFileThatIsNoSound(t *testing.T) {

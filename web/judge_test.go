@@ -83,19 +83,7 @@ func lastTime(f finding.Finding) float64 {
 
 func practiceMoves(t testing.TB, seconds, hz float64, faults ...string) ([]take.Move, engine.Layout) {
 	t.Helper()
-	layout, err := engine.Parse("i4")
-	if err != nil {
-		t.Fatal(err)
-	}
-	cfg := practice.Defaults(layout)
-	cfg.Running = true
-	for _, text := range faults {
-		f, err := practice.ParseFault(text)
-		if err != nil {
-			t.Fatal(err)
-		}
-		cfg.Faults = append(cfg.Faults, f)
-	}
+	cfg, layout := runningFour(t, faults...)
 	rec, _, err := practice.Run(cfg, practice.Watch(seconds), practice.Sensors{Phone: &practice.PhoneSensor{Hz: hz}})
 	if err != nil {
 		t.Fatal(err)

@@ -14,13 +14,12 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime"
-	"syscall"
 
 	"halforder/engine"
 	"halforder/measure/crank"
+	"halforder/tools/race"
 )
 
 //go:embed race.py
@@ -36,17 +35,14 @@ func main() {
 	check(err)
 	defer os.RemoveAll(dir)
 	edges := run(*count)
-	check(os.WriteFile(filepath.Join(dir, "race.py"), script, 0o600))
 	check(writeFloats(filepath.Join(dir, "edges"), edges))
 	for range *rounds {
 		ours, missed, weighed := timed(edges)
 		fmt.Printf("go:    %.2f s, %d misses in %d firings\n", ours, missed, weighed)
-		cmd := exec.Command(*python, filepath.Join(dir, "race.py"), filepath.Join(dir, "edges"))
-		cmd.Env = append(os.Environ(), "OMP_NUM_THREADS=1", "OPENBLAS_NUM_THREADS=1")
-		out, err := cmd.Output()
+		last, err := race.Python(*python, script, filepath.Join(dir, "edges"))
 		check(err)
 		var theirs float64
-		_, err = fmt.Sscan(string(out), &theirs, &missed, &weighed)
+		_, err = fmt.Sscan(last, &theirs, &missed, &weighed)
 		check(err)
 		fmt.Printf("numpy: %.2f s, %d misses in %d firings; %.1f times as long\n", theirs, missed, weighed, theirs/ours)
 	}
@@ -92,16 +88,10 @@ func timed(edges []float64) (seconds float64, missed, weighed int) {
 	wheel, err := crank.ParseWheel("60-2")
 	check(err)
 	setup := crank.Setup{Layout: layout, Wheel: wheel, References: []crank.Reference{{Cylinder: 1, Deg: 84, Origin: crank.FromGap}}}
-	before := processorSeconds()
+	before := race.Seconds()
 	r, err := crank.Analyse(setup, crank.Recording{Crank: edges})
 	check(err)
-	return processorSeconds() - before, len(r.Misses), len(r.Firings)
-}
-
-func processorSeconds() float64 {
-	var u syscall.Rusage
-	check(syscall.Getrusage(syscall.RUSAGE_SELF, &u))
-	return float64(u.Utime.Nano()+u.Stime.Nano()) / 1e9
+	return race.Seconds() - before, len(r.Misses), len(r.Firings)
 }
 
 func check(err error) {

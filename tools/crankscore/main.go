@@ -10,13 +10,13 @@ package main
 import (
 	"flag"
 	"fmt"
-	"math"
 	"os"
 	"slices"
 	"strconv"
 	"strings"
 
 	"halforder/engine"
+	"halforder/reason/plan"
 )
 
 func main() {
@@ -143,20 +143,11 @@ func (s score) print(layout, wheel string, rpm float64) {
 
 // share is x of n in percent with its interval.
 func share(x, n int) string {
-	low, high := wilson(x, n)
-	return fmt.Sprintf("%6.2f %% [%6.2f–%6.2f]", 100*float64(x)/float64(max(n, 1)), 100*low, 100*high)
-}
-
-// wilson is the 95 % score interval (Wilson 1927).
-func wilson(x, n int) (low, high float64) {
-	if n == 0 {
-		return 0, 1
+	w, err := plan.Wilson(x, n, 0.95)
+	if err != nil || n == 0 {
+		return "     –"
 	}
-	const z = 1.959963984540054
-	p, m := float64(x)/float64(n), float64(n)
-	mid := (p + z*z/(2*m)) / (1 + z*z/m)
-	half := z / (1 + z*z/m) * math.Sqrt(p*(1-p)/m+z*z/(4*m*m))
-	return max(0, mid-half), min(1, mid+half)
+	return fmt.Sprintf("%6.2f %% [%6.2f–%6.2f]", 100*float64(x)/float64(n), 100*w.Low, 100*w.High)
 }
 
 func check(err error) {

@@ -9,11 +9,13 @@ package main
 import (
 	"flag"
 	"fmt"
-	"math"
 	"os"
+	"strings"
 	"text/tabwriter"
 
+	"halforder/engine"
 	"halforder/finding"
+	"halforder/reason/plan"
 )
 
 func main() {
@@ -105,12 +107,28 @@ func (t *table) print() {
 
 // interval is Wilson's for a share, at 95 %.
 func interval(x, n int) string {
-	if n == 0 {
+	w, err := plan.Wilson(x, n, 0.95)
+	if err != nil || n == 0 {
 		return "–"
 	}
-	const z = 1.959964
-	p, m := float64(x)/float64(n), float64(n)
-	middle := (p + z*z/2/m) / (1 + z*z/m)
-	reach := z / (1 + z*z/m) * math.Sqrt(p*(1-p)/m+z*z/4/m/m)
-	return fmt.Sprintf("%.0f–%.0f %%", 100*max(0, middle-reach), 100*min(1, middle+reach))
+	return fmt.Sprintf("%.0f–%.0f %%", 100*w.Low, 100*w.High)
+}
+
+// eachEngine goes through the layouts, by comma, and the seeds of each from 1.
+func eachEngine(seeds int, layouts string, do func(layout engine.Layout, seed int)) error {
+	for _, name := range strings.Split(layouts, ",") {
+		layout, err := engine.Parse(name)
+		if err != nil {
+			return err
+		}
+		for seed := 1; seed <= seeds; seed++ {
+			do(layout, seed)
+		}
+	}
+	return nil
+}
+
+// turnBy is a cylinder, another for each seed.
+func turnBy(layout engine.Layout, seed int) engine.Cylinder {
+	return engine.Cylinder((seed-1)%layout.N() + 1)
 }

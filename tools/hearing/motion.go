@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math/rand/v2"
-	"strings"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -24,20 +23,12 @@ const (
 // and doubled samples, apart by whether the firing order is within reach, and
 // names by one cut at 200 Hz.
 func sweepMotion(seeds int, layouts string, verdicts, names *table) error {
-	for _, name := range strings.Split(layouts, ",") {
-		layout, err := engine.Parse(name)
-		if err != nil {
-			return err
+	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
+		for _, hz := range motionRates {
+			feelStates(layout, uint64(seed), turnBy(layout, seed), hz, verdicts)
 		}
-		for seed := range seeds {
-			dead := engine.Cylinder(seed%layout.N() + 1)
-			for _, hz := range motionRates {
-				feelStates(layout, uint64(seed+1), dead, hz, verdicts)
-			}
-			feelCut(layout, uint64(seed+1), dead, names)
-		}
-	}
-	return nil
+		feelCut(layout, uint64(seed), turnBy(layout, seed), names)
+	})
 }
 
 func feelStates(layout engine.Layout, seed uint64, dead engine.Cylinder, hz float64, t *table) {

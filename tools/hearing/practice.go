@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -41,17 +40,9 @@ var places = []struct {
 }
 
 func sweepPractice(seeds int, layouts string, verdicts *table) error {
-	for _, name := range strings.Split(layouts, ",") {
-		layout, err := engine.Parse(name)
-		if err != nil {
-			return err
-		}
-		for seed := range seeds {
-			dead := engine.Cylinder(seed%layout.N() + 1)
-			sweepStates(layout, uint64(seed+1), dead, verdicts)
-		}
-	}
-	return nil
+	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
+		sweepStates(layout, uint64(seed), turnBy(layout, seed), verdicts)
+	})
 }
 
 func sweepStates(layout engine.Layout, seed uint64, dead engine.Cylinder, t *table) {

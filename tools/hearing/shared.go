@@ -39,22 +39,38 @@ func sweepShared(folder string, t *table) error {
 	return nil
 }
 
-func sweepIdle(file string, t *table) error {
+// idleFile is a real idle recording and what its name says of the engine.
+type idleFile struct {
+	x      []float32
+	rate   float64
+	layout engine.Layout
+	state  string
+	want   finding.Verdict
+}
+
+func loadIdle(file string) (idleFile, error) {
 	x, rate, err := load(file)
 	if err != nil {
-		return err
+		return idleFile{}, err
 	}
-	name, row, want := "i4", "real idle, one coil off", finding.Misfire
+	name := "i4"
 	if strings.HasPrefix(filepath.Base(file), "car03") {
 		name = "i3"
 	}
-	if strings.Contains(file, "healthy") {
-		row, want = "real idle, healthy", finding.NoMisfire
-	}
 	layout, err := engine.Parse(name)
+	f := idleFile{x, rate, layout, "one coil off", finding.Misfire}
+	if strings.Contains(file, "healthy") {
+		f.state, f.want = "healthy", finding.NoMisfire
+	}
+	return f, err
+}
+
+func sweepIdle(file string, t *table) error {
+	idle, err := loadIdle(file)
 	if err != nil {
 		return err
 	}
+	x, rate, layout, want, row := idle.x, idle.rate, idle.layout, idle.want, "real idle, "+idle.state
 	f, err := order.Analyse(&samples{x}, rate, order.Config{Layout: layout})
 	t.at(row+", whole").judge(f, err, want)
 	piece := int(10 * rate)

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"halforder/engine"
 	"halforder/measure/order"
@@ -19,23 +18,16 @@ var speedsHeld = []engine.RPM{0, 1000, 1500, 2000, 3000, 4500, 6500} // 0 for id
 // sweepSpeeds asks for the speed in clips of one second, to 1 %: no error,
 // right; a refusal, open; another speed, wrong. The octave is where it fails.
 func sweepSpeeds(seeds int, layouts string, t *table) error {
-	for _, name := range strings.Split(layouts, ",") {
-		layout, err := engine.Parse(name)
-		if err != nil {
-			return err
-		}
-		for seed := range seeds {
-			first := seed%layout.N() + 1
-			second := (first+layout.N()/2)%layout.N() + 1
-			faults := [][]string{nil, {fmt.Sprintf("coil-open@%d", first)}, {fmt.Sprintf("coil-open@%d", first), fmt.Sprintf("coil-open@%d", second)}}
-			for dead, f := range faults {
-				for _, rpm := range speedsHeld {
-					sweepSpeedHeld(layout, uint64(seed+1), f, rpm, t.at(speedRow(rpm, dead)))
-				}
+	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
+		first := turnBy(layout, seed)
+		second := (int(first)+layout.N()/2)%layout.N() + 1
+		one := fmt.Sprintf("coil-open@%d", first)
+		for dead, faults := range [][]string{nil, {one}, {one, fmt.Sprintf("coil-open@%d", second)}} {
+			for _, rpm := range speedsHeld {
+				sweepSpeedHeld(layout, uint64(seed), faults, rpm, t.at(speedRow(rpm, dead)))
 			}
 		}
-	}
-	return nil
+	})
 }
 
 func speedRow(rpm engine.RPM, dead int) string {

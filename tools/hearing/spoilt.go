@@ -4,10 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"path/filepath"
-	"strings"
 
-	"halforder/engine"
-	"halforder/finding"
 	"halforder/measure/order"
 )
 
@@ -42,27 +39,16 @@ var spoilers = []spoiler{
 func sweepSpoilt(folder string, t *table) error {
 	files, _ := filepath.Glob(filepath.Join(folder, "idle_sound", "*.wav"))
 	for _, file := range files {
-		x, rate, err := load(file)
+		idle, err := loadIdle(file)
 		if err != nil {
 			return err
 		}
-		name, state, want := "i4", "one coil off", finding.Misfire
-		if strings.HasPrefix(filepath.Base(file), "car03") {
-			name = "i3"
-		}
-		if strings.Contains(file, "healthy") {
-			state, want = "healthy", finding.NoMisfire
-		}
-		layout, err := engine.Parse(name)
-		if err != nil {
-			return err
-		}
+		piece := int(10 * idle.rate)
 		for _, s := range spoilers {
-			piece := int(10 * rate)
-			for from := 0; from+piece <= len(x); from += piece / 2 {
-				y, r := s.do(x[from:from+piece], rate)
-				f, err := order.Analyse(&samples{y}, r, order.Config{Layout: layout})
-				t.at(s.name+", "+state).judge(f, err, want)
+			for from := 0; from+piece <= len(idle.x); from += piece / 2 {
+				y, rate := s.do(idle.x[from:from+piece], idle.rate)
+				f, err := order.Analyse(&samples{y}, rate, order.Config{Layout: idle.layout})
+				t.at(s.name+", "+idle.state).judge(f, err, idle.want)
 			}
 		}
 	}

@@ -21,7 +21,7 @@ import (
 	"halforder/measure/order"
 	"halforder/practice"
 	"halforder/reader/wav"
-	"halforder/tools/internal/race"
+	"halforder/tools/race"
 )
 
 //go:embed plain.py

@@ -80,6 +80,7 @@ function uprights(u, marks) {
   c.lineWidth = devicePixelRatio;
   c.setLineDash([3 * devicePixelRatio, 4 * devicePixelRatio]);
   c.font = `${12 * devicePixelRatio}px system-ui`;
+  c.textAlign = "left";
   for (const m of marks) {
     const x = u.valToPos(m.x, "x", true);
     if (x < left || x > left + width) continue;
