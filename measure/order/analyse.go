@@ -225,7 +225,7 @@ func (h *heard) addMisses(f *finding.Finding, parts []stretch, j judgement, spee
 	case proven && (j.odds > 0 || m.least >= oneFiring*m.most):
 		f.Verdict = finding.Misfire
 		f.Sentence = fmt.Sprintf("It misfires now and then: at %.0f rpm a firing is missing in about %.0f %% of the cycles.", speed, 100*m.share)
-	case proven:
+	case proven || m.known && f.Verdict == finding.NoMisfire && m.share >= rareShare:
 		f.Verdict = finding.CannotTell
 		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet about %.0f %% of the cycles have a quiet one; record again, longer and nearer.", speed, 100*m.share)
 	case m.known:
@@ -240,6 +240,10 @@ func (h *heard) addMisses(f *finding.Finding, parts []stretch, j judgement, spee
 		f.Notes = append(f.Notes, "it misses "+m.words())
 	}
 }
+
+// rareShare is the share of cycles with a quiet firing below which an engine
+// that is even on average is called healthy all the same. Judgement.
+const rareShare = 0.05
 
 // oneFiring is the share of the cycles with a quiet firing in which it is the
 // clearest one, from which only that one misses. Judgement.

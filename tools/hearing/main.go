@@ -22,7 +22,7 @@ func main() {
 	seeds := flag.Int("seeds", 2, "practice engines of each kind")
 	first := flag.Int("first", 0, "first practice engine of the names, to measure on others than before")
 	shared := flag.String("shared", "../shared/data", "folder of real recordings; left out where it is missing")
-	only := flag.String("only", "", "one part: states, names, motion, real, spoilt or speed; all when empty")
+	only := flag.String("only", "", "one part: states, names, motion, real, spoilt, misses or speed; all when empty")
 	layouts := flag.String("engines", "i3,i4,i5,i6,v6-odd,v8-18436572", "layouts, by comma")
 	flag.Parse()
 	if err := run(*seeds, *first, *shared, *layouts, *only); err != nil {
@@ -33,6 +33,7 @@ func main() {
 
 func run(seeds, first int, shared, layouts, only string) error {
 	verdicts, names, speeds := newTable("verdicts"), newTable("names after one cut"), newTable("speed within 1 % from 1 s")
+	share, covered := newTable("share of cycles that miss, within 5 points"), newTable("truth within its interval, 90 %")
 	felt, spoilt := newTable("verdicts from motion"), newTable("real idle, 10 s, spoilt")
 	parts := []struct {
 		name  string
@@ -43,6 +44,7 @@ func run(seeds, first int, shared, layouts, only string) error {
 		{"motion", func() error { return sweepMotion(seeds, layouts, felt, names) }},
 		{"real", func() error { return sweepShared(shared, verdicts) }},
 		{"spoilt", func() error { return sweepSpoilt(shared, spoilt) }},
+		{"misses", func() error { return sweepMisses(seeds, layouts, share, covered) }},
 		{"speed", func() error { return sweepSpeeds(seeds, layouts, speeds) }},
 	}
 	for _, p := range parts {
@@ -53,7 +55,7 @@ func run(seeds, first int, shared, layouts, only string) error {
 			return err
 		}
 	}
-	for _, t := range []*table{verdicts, felt, names, spoilt, speeds} {
+	for _, t := range []*table{verdicts, felt, names, spoilt, speeds, share, covered} {
 		t.print()
 	}
 	return nil
