@@ -2,13 +2,13 @@ package web
 
 import (
 	"errors"
-	"io"
 	"math"
 	"time"
 
 	"halforder/engine"
 	"halforder/measure/cutout"
 	"halforder/measure/order"
+	"halforder/signal"
 	"halforder/web/take"
 )
 
@@ -178,7 +178,7 @@ func (c *cutRun) heardAgain(rec cutout.Recording) (cutout.Recording, error) {
 	if err != nil {
 		return rec, err
 	}
-	again, err := cutout.FromSound(&soundSource{x}, low.out, rec.Layout, engine.RPM(meanSince(rec.Speed.T[:1], rec.Speed.Y[:1], 0)))
+	again, err := cutout.FromSound(signal.FromMemory(x), low.out, rec.Layout, engine.RPM(meanSince(rec.Speed.T[:1], rec.Speed.Y[:1], 0)))
 	if err != nil {
 		return rec, err
 	}
@@ -209,16 +209,4 @@ func soundBetween(t *take.Take, low *lower, from, to float64) (x []float32, err 
 		return nil
 	})
 	return x, err
-}
-
-// soundSource is a sound in memory.
-type soundSource struct{ x []float32 }
-
-// Read gives the next samples.
-func (s *soundSource) Read(dst []float32) (int, error) {
-	n := copy(dst, s.x)
-	if s.x = s.x[n:]; len(s.x) == 0 {
-		return n, io.EOF
-	}
-	return n, nil
 }

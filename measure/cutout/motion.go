@@ -2,10 +2,10 @@ package cutout
 
 import (
 	"fmt"
-	"io"
 	"math"
 
 	"halforder/engine"
+	"halforder/signal"
 )
 
 // FromMotion makes a recording of the acceleration of a phone on the engine:
@@ -29,7 +29,7 @@ func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, er
 	if err := reachable(speed, l, rate); err != nil {
 		return Recording{}, err
 	}
-	r, err := FromSound(&samples{even(best, rate)}, rate, l, speed)
+	r, err := FromSound(signal.FromMemory(even(best, rate)), rate, l, speed)
 	if err == nil {
 		err = reachable(engine.RPM(median(there(r.Speed.Y))), l, rate)
 	}
@@ -79,15 +79,4 @@ func variance(x []float64) (sum float64) {
 		sum += (v - mean) * (v - mean)
 	}
 	return sum
-}
-
-// samples is a sound in memory.
-type samples struct{ x []float32 }
-
-func (s *samples) Read(dst []float32) (int, error) {
-	n := copy(dst, s.x)
-	if s.x = s.x[n:]; len(s.x) == 0 {
-		return n, io.EOF
-	}
-	return n, nil
 }

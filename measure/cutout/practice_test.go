@@ -2,7 +2,6 @@ package cutout_test
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"testing"
@@ -11,6 +10,7 @@ import (
 	"halforder/measure/crank"
 	"halforder/measure/cutout"
 	"halforder/practice"
+	"halforder/signal"
 )
 
 // practised runs a cut-out test on the practice engine: each cylinder of order
@@ -38,17 +38,6 @@ func practised(t testing.TB, name, fault string, order []engine.Cylinder, want p
 		t.Fatal(err)
 	}
 	return rec, marks
-}
-
-// pcm is a sound in memory.
-type pcm struct{ x []float32 }
-
-func (p *pcm) Read(dst []float32) (int, error) {
-	n := copy(dst, p.x)
-	if p.x = p.x[n:]; len(p.x) == 0 {
-		return n, io.EOF
-	}
-	return n, nil
 }
 
 // beginnings of the cuts of working cylinders must be found to within tolerance.
@@ -85,7 +74,7 @@ func TestCrankAndSoundOfThePracticeEngine(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	bySound, err := cutout.FromSound(&pcm{rec.Sound.X}, 16000, layout(t, "i6"), 0)
+	bySound, err := cutout.FromSound(signal.FromMemory(rec.Sound.X), 16000, layout(t, "i6"), 0)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -171,7 +160,7 @@ func TestTimesOfCutsOnThePracticeEngine(t *testing.T) {
 	for _, v := range rec.Bus {
 		byBus.Speed.T, byBus.Speed.Y = append(byBus.Speed.T, v.T), append(byBus.Speed.Y, v.Value)
 	}
-	bySound, err := cutout.FromSound(&pcm{rec.Sound.X}, 8000, layout(t, "i5"), 0)
+	bySound, err := cutout.FromSound(signal.FromMemory(rec.Sound.X), 8000, layout(t, "i5"), 0)
 	if err != nil {
 		t.Fatal(err)
 	}

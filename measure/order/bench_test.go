@@ -1,24 +1,11 @@
 package order
 
 import (
-	"io"
 	"testing"
 
 	"halforder/engine"
+	"halforder/signal"
 )
-
-// slice is a source of samples in memory.
-type slice struct{ rest []float32 }
-
-// Read fills dst.
-func (s *slice) Read(dst []float32) (int, error) {
-	if len(s.rest) == 0 {
-		return 0, io.EOF
-	}
-	n := copy(dst, s.rest)
-	s.rest = s.rest[n:]
-	return n, nil
-}
 
 // BenchmarkMinute hears 60 s of a four-cylinder at 48 kHz.
 func BenchmarkMinute(b *testing.B) {
@@ -28,7 +15,7 @@ func BenchmarkMinute(b *testing.B) {
 	}
 	x := synth{layout: layout, rate: 48000, rpm: 750, seconds: 60, work: []float64{1, 0, 1, 1}, noise: 0.1, seed: 1}.sound()
 	for b.Loop() {
-		if _, err := Analyse(&slice{x}, 48000, Config{Layout: layout}); err != nil {
+		if _, err := Analyse(signal.FromMemory(x), 48000, Config{Layout: layout}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 
 	"halforder/engine"
 	"halforder/finding"
+	"halforder/signal"
 )
 
 // broken is a four with the second firing dead, plainly audible.
@@ -17,7 +18,7 @@ func broken(t testing.TB) synth {
 
 func hear(t testing.TB, s synth, x []float32) finding.Finding {
 	t.Helper()
-	f, err := Analyse(&slice{x}, s.rate, Config{Layout: s.layout})
+	f, err := Analyse(signal.FromMemory(x), s.rate, Config{Layout: s.layout})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -180,7 +181,7 @@ func TestNoiseSilenceAndSpeechAccuseNobody(t *testing.T) {
 	}
 	for _, name := range []string{"i3", "i4", "i6", "v8-18436572"} {
 		for kind, x := range map[string][]float32{"noise": noise, "speech": speech(rate, 12, rng)} {
-			f, err := Analyse(&slice{x}, rate, Config{Layout: parse(t, name)})
+			f, err := Analyse(signal.FromMemory(x), rate, Config{Layout: parse(t, name)})
 			var none *NoEngineError
 			if err != nil && !errors.As(err, &none) {
 				t.Errorf("%s in %s: %v", name, kind, err)
@@ -191,7 +192,7 @@ func TestNoiseSilenceAndSpeechAccuseNobody(t *testing.T) {
 		}
 	}
 	var silent *SilentError
-	if _, err := Analyse(&slice{make([]float32, 5*rate)}, rate, Config{Layout: parse(t, "i4")}); !errors.As(err, &silent) {
+	if _, err := Analyse(signal.FromMemory(make([]float32, 5*rate)), rate, Config{Layout: parse(t, "i4")}); !errors.As(err, &silent) {
 		t.Errorf("silence: %v", err)
 	}
 }
@@ -219,7 +220,7 @@ func TestTypedErrors(t *testing.T) {
 	s := broken(t)
 	x := s.sound()
 	var short *TooShortError
-	if _, err := Analyse(&slice{x[:8000]}, s.rate, Config{Layout: s.layout}); !errors.As(err, &short) {
+	if _, err := Analyse(signal.FromMemory(x[:8000]), s.rate, Config{Layout: s.layout}); !errors.As(err, &short) {
 		t.Errorf("a quarter of a second: %v", err)
 	}
 	loud := make([]float32, len(x))
@@ -227,7 +228,7 @@ func TestTypedErrors(t *testing.T) {
 		loud[i] = float32(math.Copysign(1, float64(v)))
 	}
 	var clipped *ClippedError
-	if _, err := Analyse(&slice{loud}, s.rate, Config{Layout: s.layout}); !errors.As(err, &clipped) {
+	if _, err := Analyse(signal.FromMemory(loud), s.rate, Config{Layout: s.layout}); !errors.As(err, &clipped) {
 		t.Errorf("all at full scale: %v", err)
 	}
 	if _, err := NewListener(Config{}, 44100); err == nil {

@@ -8,6 +8,7 @@ import (
 
 	"halforder/engine"
 	"halforder/finding"
+	"halforder/signal"
 )
 
 // One cut names two dead ones and a weak one (60 %), and in a healthy engine
@@ -28,7 +29,7 @@ func TestOneCutNamesTwoDeadAndWeakAndNobody(t *testing.T) {
 			layout := parse(t, c.layout)
 			s := synth{layout: layout, rate: 32000, rpm: 720, seconds: 20, work: c.work, spread: 0.05, noise: 0.1, seed: 5}
 			s.miss = func(cycle, position int) bool { return position == c.cut && cycle >= 72 && cycle < 108 } // 12 s to 18 s
-			f, err := Analyse(&slice{s.sound()}, s.rate, Config{Layout: layout, Cuts: []Cut{{layout.At(c.cut), 12, 18}}})
+			f, err := Analyse(signal.FromMemory(s.sound()), s.rate, Config{Layout: layout, Cuts: []Cut{{layout.At(c.cut), 12, 18}}})
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -14,6 +14,7 @@ import (
 	"halforder/engine"
 	"halforder/finding"
 	"halforder/reader/wav"
+	"halforder/signal"
 )
 
 // sharedFolder finds real recordings beside the repository, or skips.
@@ -95,7 +96,7 @@ func TestRealIdleTellsHealthyFromOneCoilOff(t *testing.T) {
 
 func checkVerdict(t *testing.T, name string, x []float32, rate float64, layout engine.Layout, want finding.Verdict) {
 	t.Helper()
-	f, err := Analyse(&slice{x}, rate, Config{Layout: layout})
+	f, err := Analyse(signal.FromMemory(x), rate, Config{Layout: layout})
 	if err != nil {
 		t.Errorf("%s: %v", name, err)
 	} else if f.Verdict != want {
@@ -113,7 +114,7 @@ func TestRealSpeedsWithinOnePercentAndNobodyAccused(t *testing.T) {
 			t.Fatal(err)
 		}
 		x, rate := readFile(t, file)
-		f, err := Analyse(&slice{x}, rate, Config{Layout: parse(t, "i4")})
+		f, err := Analyse(signal.FromMemory(x), rate, Config{Layout: parse(t, "i4")})
 		if err != nil {
 			t.Errorf("%s: %v", filepath.Base(file), err)
 			continue
@@ -133,7 +134,7 @@ func TestLyingHeaderIsCalledOut(t *testing.T) {
 	for _, file := range files {
 		x, rate := readFile(t, file)
 		layout := parse(t, map[bool]string{true: "i3", false: "i4"}[strings.Contains(file, "car03")])
-		f, err := Analyse(&slice{x}, 3*rate, Config{Layout: layout})
+		f, err := Analyse(signal.FromMemory(x), 3*rate, Config{Layout: layout})
 		if err != nil {
 			t.Errorf("%s: %v", filepath.Base(file), err)
 			continue

@@ -2,13 +2,13 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math/rand/v2"
 
 	"halforder/engine"
 	"halforder/measure/crank"
 	"halforder/measure/cutout"
 	"halforder/practice"
+	"halforder/signal"
 )
 
 // ears say what of a practice engine is recorded, and how it is read: sound and
@@ -52,7 +52,7 @@ func readCrank(rec practice.Recording, l engine.Layout, _ engine.RPM) (cutout.Re
 }
 
 func readSound(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutout.Recording, error) {
-	return cutout.FromSound(&pcm{rec.Sound.X}, soundHz, l, idle)
+	return cutout.FromSound(signal.FromMemory(rec.Sound.X), soundHz, l, idle)
 }
 
 func readMotion(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutout.Recording, error) {
@@ -74,17 +74,6 @@ func readBoth(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutout.
 	r, err := readBus(rec, l, idle)
 	r.Rough = heard.Rough
 	return r, err
-}
-
-// pcm is a sound in memory.
-type pcm struct{ x []float32 }
-
-func (p *pcm) Read(dst []float32) (int, error) {
-	n := copy(dst, p.x)
-	if p.x = p.x[n:]; len(p.x) == 0 {
-		return n, io.EOF
-	}
-	return n, nil
 }
 
 // practiceFaults are causes that show at a warm idle, with the state of the

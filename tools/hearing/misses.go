@@ -8,6 +8,7 @@ import (
 	"halforder/finding"
 	"halforder/measure/order"
 	"halforder/practice"
+	"halforder/signal"
 )
 
 // lazySparks are faults that miss now and then, more with severity.
@@ -32,7 +33,7 @@ func sweepMisses(seeds int, layouts string, share, covered *table) error {
 				continue
 			}
 			want := missedShare(truth, bad)
-			f, err := order.Analyse(&samples{rec.Sound.X}, soundHz, order.Config{Layout: layout})
+			f, err := order.Analyse(signal.FromMemory(rec.Sound.X), soundHz, order.Config{Layout: layout})
 			row := "truth " + shareClass(want)
 			countShare(f, err, want, share.at(row), covered.at(row))
 		}

@@ -8,6 +8,7 @@ import (
 	"halforder/engine"
 	"halforder/measure/order"
 	"halforder/practice"
+	"halforder/signal"
 )
 
 // badKinds are what is wrong with the cylinders to be named. A quarter less
@@ -65,7 +66,7 @@ func nameByCut(layout engine.Layout, seed uint64, fault string, bad []engine.Cyl
 	if err != nil {
 		return
 	}
-	f, err := order.Analyse(&samples{rec.Sound.X}, soundHz, order.Config{Layout: layout, Cuts: []order.Cut{{Cylinder: cut, From: cutFrom, To: cutTo}}})
+	f, err := order.Analyse(signal.FromMemory(rec.Sound.X), soundHz, order.Config{Layout: layout, Cuts: []order.Cut{{Cylinder: cut, From: cutFrom, To: cutTo}}})
 	c.namesAll(order.Named(f, layout), err, bad)
 }
 

@@ -2,13 +2,13 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"slices"
 
 	"halforder/engine"
 	"halforder/finding"
 	"halforder/measure/order"
 	"halforder/practice"
+	"halforder/signal"
 )
 
 const (
@@ -17,18 +17,6 @@ const (
 	cutFrom = 11.0
 	cutTo   = 17.0
 )
-
-// samples is a source in memory.
-type samples struct{ rest []float32 }
-
-func (s *samples) Read(dst []float32) (int, error) {
-	if len(s.rest) == 0 {
-		return 0, io.EOF
-	}
-	n := copy(dst, s.rest)
-	s.rest = s.rest[n:]
-	return n, nil
-}
 
 var places = []struct {
 	name  string
@@ -60,7 +48,7 @@ func sweepStates(layout engine.Layout, seed uint64, dead engine.Cylinder, t *tab
 			if err != nil {
 				continue // the engine stalls: nothing to hear
 			}
-			f, err := order.Analyse(&samples{x}, p.sound.Hz, order.Config{Layout: layout})
+			f, err := order.Analyse(signal.FromMemory(x), p.sound.Hz, order.Config{Layout: layout})
 			t.at(s.name+", "+p.name).judge(f, err, s.want)
 		}
 	}

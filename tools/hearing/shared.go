@@ -15,6 +15,7 @@ import (
 	"halforder/finding"
 	"halforder/measure/order"
 	"halforder/reader/wav"
+	"halforder/signal"
 )
 
 // sweepShared judges the real recordings by what their names say: the state of
@@ -71,11 +72,11 @@ func sweepIdle(file string, t *table) error {
 		return err
 	}
 	x, rate, layout, want, row := idle.x, idle.rate, idle.layout, idle.want, "real idle, "+idle.state
-	f, err := order.Analyse(&samples{x}, rate, order.Config{Layout: layout})
+	f, err := order.Analyse(signal.FromMemory(x), rate, order.Config{Layout: layout})
 	t.at(row+", whole").judge(f, err, want)
 	piece := int(10 * rate)
 	for from := 0; from+piece <= len(x); from += piece / 4 {
-		f, err := order.Analyse(&samples{x[from : from+piece]}, rate, order.Config{Layout: layout})
+		f, err := order.Analyse(signal.FromMemory(x[from:from+piece]), rate, order.Config{Layout: layout})
 		t.at(row+", 10 s").judge(f, err, want)
 	}
 	return nil
@@ -96,7 +97,7 @@ func sweepSpeed(file string, t *table) error {
 	if err != nil {
 		return err
 	}
-	f, err := order.Analyse(&samples{x}, rate, order.Config{Layout: layout})
+	f, err := order.Analyse(signal.FromMemory(x), rate, order.Config{Layout: layout})
 	t.at("real held speed, 1 s").judge(f, err, finding.NoMisfire)
 	q, _ := f.Quantity(order.SpeedQuantity)
 	cell := t.at("its speed within 1 %")

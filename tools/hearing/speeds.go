@@ -7,6 +7,7 @@ import (
 	"halforder/engine"
 	"halforder/measure/order"
 	"halforder/practice"
+	"halforder/signal"
 )
 
 // clipFrom is when the engine has settled at the speed held, in seconds, and a
@@ -54,7 +55,7 @@ func sweepSpeedHeld(layout engine.Layout, seed uint64, faults []string, rpm engi
 	if err != nil || want < 500 || rpm > 0 && math.Abs(want/float64(rpm)-1) > 0.1 {
 		return // it stalls, or cannot hold that speed
 	}
-	f, err := order.Analyse(&samples{rec.Sound.X[int(clipFrom*soundHz):]}, soundHz, order.Config{Layout: layout})
+	f, err := order.Analyse(signal.FromMemory(rec.Sound.X[int(clipFrom*soundHz):]), soundHz, order.Config{Layout: layout})
 	got, ok := f.Quantity(order.SpeedQuantity)
 	switch {
 	case err != nil || !ok:

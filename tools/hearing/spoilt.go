@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 
 	"halforder/measure/order"
+	"halforder/signal"
 )
 
 // spoiler is what cheap microphones, loud bays and careless files do.
@@ -47,7 +48,7 @@ func sweepSpoilt(folder string, t *table) error {
 		for _, s := range spoilers {
 			for from := 0; from+piece <= len(idle.x); from += piece / 2 {
 				y, rate := s.do(idle.x[from:from+piece], idle.rate)
-				f, err := order.Analyse(&samples{y}, rate, order.Config{Layout: idle.layout})
+				f, err := order.Analyse(signal.FromMemory(y), rate, order.Config{Layout: idle.layout})
 				t.at(s.name+", "+idle.state).judge(f, err, idle.want)
 			}
 		}
