@@ -155,16 +155,6 @@ func gainCovariance(a, b float64) float64 {
 
 func modeAt(hz float64) float64 { return modeSpread / (1 + math.Pow(hz/modeTop, 6)) }
 
-// reaches reports whether a firing order is among the lines.
-func (s *shakes) reaches() bool {
-	for _, l := range s.lines {
-		if l.natural {
-			return true
-		}
-	}
-	return false
-}
-
 // of is the log-likelihood of the work by firing position.
 func (s *shakes) of(work []float64) float64 {
 	var terms []float64

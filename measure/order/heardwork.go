@@ -26,11 +26,3 @@ func (w *heardWork) curve(band int) []float64 {
 	}
 	return out
 }
-
-func top(x []float64) float64 {
-	out := x[0]
-	for _, v := range x {
-		out = max(out, v)
-	}
-	return out
-}

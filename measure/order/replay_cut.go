@@ -1,6 +1,9 @@
 package order
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 const (
 	replayFrom = 1.2  // s before a cut from where the phase is followed
@@ -48,11 +51,11 @@ func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, b
 		w := newFollower(f, places, phase, hz)
 		w.from, w.to = r.From-cutDoubt, r.From+cutDoubt
 		out.gone[j] = w.through(heard, starts, j, from, settled, works[j])
-		if out.gone[j] == top(out.gone[:j+1]) {
+		if out.gone[j] == slices.Max(out.gone[:j+1]) {
 			out.fall = w.lowest / hz
 		}
 	}
-	was, best := workBefore(f, c, len(bands), places, from), top(out.gone)
+	was, best := workBefore(f, c, len(bands), places, from), slices.Max(out.gone)
 	for j := range n {
 		if out.gone[j] > best+unlikely {
 			pairs := curvePairs(was, works[j], n)

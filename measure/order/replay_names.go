@@ -70,7 +70,7 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 	}
 	view, bands := table.views[0], []int{0}
 	if !byLow {
-		view, bands = table.high[0], h.clearUppers(last)
+		view, bands = table.high[0], f.clearUppers()
 	}
 	n := h.layout.N()
 	re, ok := r.rerun(before, bands, scaledStarts(view.starts), n)
@@ -80,7 +80,7 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 	patterns := namedPatterns(n)
 	known, astray := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
 	at := h.layout.Position(r.Cylinder)
-	gone := trusted(re.gone, 1)
+	gone := chances(re.gone)
 	for _, p := range patterns {
 		astray[p] = table.named(p, make([]float64, n), byLow)
 		known[p] = math.Inf(-1)
@@ -153,25 +153,21 @@ func evidenceFor(log map[finding.Pattern]float64) float64 {
 	return sum
 }
 
-// trusted turns log-likelihoods into log-chances, a part of which is spread
-// evenly.
-func trusted(log []float64, share float64) []float64 {
-	total := math.Inf(-1)
-	for _, v := range log {
-		total = logAdd(total, v)
-	}
+// chances turns log-likelihoods into log-chances.
+func chances(log []float64) []float64 {
+	total := logSum(log)
 	out := make([]float64, len(log))
 	for i, v := range log {
-		out[i] = math.Log(share*math.Exp(v-total) + (1-share)/float64(len(log)))
+		out[i] = v - total
 	}
 	return out
 }
 
 // clearUppers lists the upper bands that hear the engine.
-func (h *heard) clearUppers(cycles []cycle) []int {
+func (f *folded) clearUppers() []int {
 	var out []int
-	for _, v := range viewsOf(len(h.bands), h.harmonics, h.layout.N()) {
-		if !v.low && fold(cycles, v.band, h.harmonics).clarity(v, h.layout.N()) >= clearView {
+	for _, v := range viewsOf(len(f.bands), f.harmonics, f.layout.N()) {
+		if !v.low && f.bands[v.band].clarity(v, f.layout.N()) >= clearView {
 			out = append(out, v.band)
 		}
 	}

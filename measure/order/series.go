@@ -15,9 +15,10 @@ const plotPoints = 360
 func (h *heard) addSeries(f *finding.Finding, parts []stretch) {
 	last := h.last()
 	if len(last) >= minCycles {
-		f.Series = append(f.Series, h.cycleSeries(h.folded(last))...)
-		f.Series = append(f.Series, h.orderSeries(last))
-		if s := h.strengthSeries(last); len(s.X) > 0 {
+		run := h.folded(last)
+		f.Series = append(f.Series, h.cycleSeries(run)...)
+		f.Series = append(f.Series, run.orderSeries())
+		if s := run.strengthSeries(); len(s.X) > 0 {
 			f.Series = append(f.Series, s)
 		}
 	}
@@ -31,7 +32,7 @@ func (h *heard) addSeries(f *finding.Finding, parts []stretch) {
 // cycleSeries unrolls one cycle: the low band, and the loudness of the clearest
 // upper band.
 func (h *heard) cycleSeries(f *folded) []finding.Series {
-	out := []finding.Series{f.unrolled(view{band: 0, from: 1, to: 3 * h.layout.N(), low: true, smooth: perSlot / 6}, "One engine cycle, bass")}
+	out := []finding.Series{f.unrolled(viewsOf(len(f.bands), h.harmonics, h.layout.N())[0], "One engine cycle, bass")}
 	best, top := 0, 0.0
 	for b, p := range f.bands {
 		if c := sq(p.mean[h.layout.N()-1]) / max(p.noise[h.layout.N()-1], 1e-30); b > 0 && c > top {
@@ -63,8 +64,8 @@ func (f *folded) unrolled(v view, title string) finding.Series {
 func place(k int) string { return fmt.Sprintf("%d.", k+1) }
 
 // strengthSeries shows the firings of the clearest view against the usual one.
-func (h *heard) strengthSeries(cycles []cycle) finding.Series {
-	views := weigh(h.folded(cycles))
+func (f *folded) strengthSeries() finding.Series {
+	views := weigh(f)
 	if len(views) == 0 {
 		return finding.Series{}
 	}
@@ -85,11 +86,11 @@ func (h *heard) strengthSeries(cycles []cycle) finding.Series {
 }
 
 // orderSeries shows the orders of the low band against the strongest.
-func (h *heard) orderSeries(cycles []cycle) finding.Series {
-	p := fold(cycles, 0, h.harmonics)
+func (f *folded) orderSeries() finding.Series {
+	p := f.bands[0]
 	s := finding.Series{Title: "Orders of the bass", Shape: finding.Bars, XName: "order", XUnit: "per crank turn", YName: "level against the strongest"}
 	var top float64
-	for i := range min(2*h.layout.N()+1, len(p.mean)) {
+	for i := range min(2*f.layout.N()+1, len(p.mean)) {
 		s.X, s.Y = append(s.X, float64(i+1)/2), append(s.Y, cmplx.Abs(p.mean[i]))
 		s.Labels = append(s.Labels, fmt.Sprint(float64(i+1)/2))
 		top = max(top, s.Y[i])
