@@ -16,7 +16,7 @@ const (
 type replay struct {
 	gone   []float64     // log-likelihood that this slot fell quiet, the last for none
 	fall   float64       // lowest speed in it over that before
-	shares [][][]float64 // of the slots when this one fell quiet and so many are dead, nil where unlikely
+	shares [][][]float64 // of the slots when this one fell quiet and so many are dead, nil where unlikely or unsettled
 }
 
 // rerun follows a cut again from the known phase before, once for every slot
@@ -59,13 +59,24 @@ func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, b
 	for j := range n {
 		if out.gone[j] > best+unlikely {
 			pairs := curvePairs(was, works[j], n)
-			for dead := range 3 {
-				s, _ := sharesOf(pairs, j, n, loadGain(n-dead))
-				out.shares[j] = append(out.shares[j], s)
-			}
+			out.shares[j] = sharesByDead(pairs, j, n)
 		}
 	}
 	return out, true
+}
+
+// sharesByDead gives the shares when none, one or two are dead already; nil
+// where the sound does not settle them.
+func sharesByDead(pairs []spectrumPair, slot, n int) [][]float64 {
+	var out [][]float64
+	for dead := range 3 {
+		s, ok := sharesOf(pairs, slot, n, loadGain(n-dead))
+		if !ok {
+			return nil
+		}
+		out = append(out, s)
+	}
+	return out
 }
 
 // workBefore gathers the frames before the cut by the lock's clock.
