@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"sync"
 
 	"halforder/job"
 	"halforder/reason/plan"
@@ -15,10 +14,8 @@ import (
 // thinking remembers what the plan said of each state of each job: it takes
 // most of a second, and several pages ask.
 type thinking struct {
-	mu    sync.Mutex
-	known map[thoughtKey]*thought
-	order []thoughtKey
-	turn  chan struct{} // one at a time: the machine also listens
+	memory[thoughtKey, thought]
+	turn chan struct{} // one at a time: the machine also listens
 }
 
 type thoughtKey struct {
@@ -35,41 +32,32 @@ type thought struct {
 const mostThoughts = 64
 
 func newThinking() *thinking {
-	return &thinking{known: map[thoughtKey]*thought{}, turn: make(chan struct{}, 1)}
+	return &thinking{memory: newMemory[thoughtKey, thought](mostThoughts), turn: make(chan struct{}, 1)}
 }
 
 // of begins to think about a card, or gives the thought already begun.
 func (t *thinking) of(b *Bench, card *job.Card) *thought {
-	key := thoughtKey{card.ID, card.Last}
-	t.mu.Lock()
-	defer t.mu.Unlock()
-	if known, ok := t.known[key]; ok {
-		return known
-	}
-	fresh := &thought{done: make(chan struct{})}
-	t.known[key] = fresh
-	t.order = append(t.order, key)
-	if len(t.order) > mostThoughts {
-		delete(t.known, t.order[0])
-		t.order = t.order[1:]
+	begun, fresh := t.begin(thoughtKey{card.ID, card.Last}, &thought{done: make(chan struct{})})
+	if !fresh {
+		return begun
 	}
 	go func() {
 		t.turn <- struct{}{}
 		defer func() {
 			if p := recover(); p != nil {
-				fresh.err = fmt.Errorf("the plan failed: %v", p)
+				begun.err = fmt.Errorf("the plan failed: %v", p)
 			}
 			<-t.turn
-			close(fresh.done)
+			close(begun.done)
 		}()
 		believed, err := card.Belief(b.Catalogue)
 		if err != nil {
-			fresh.err = err
+			begun.err = err
 			return
 		}
-		fresh.steps, fresh.err = card.Next(believed, 0, 0)
+		begun.steps, begun.err = card.Next(believed, 0, 0)
 	}()
-	return fresh
+	return begun
 }
 
 func (t *thought) wait() ([]plan.Suggestion, error) {
