@@ -97,6 +97,9 @@ func (b *builder) skip(line []byte) {
 
 // first decides separator and header.
 func (b *builder) first(line []byte) error {
+	if bytes.IndexByte(line, 0) >= 0 {
+		return errors.New("no table of text but a binary file, such as a recording of sound, or text in UTF-16: expected CSV in UTF-8")
+	}
 	b.sep = ','
 	switch {
 	case bytes.IndexByte(line, '\t') >= 0:

@@ -122,3 +122,13 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// The bytes of a binary file must not come back in a message.
+func TestBinaryFileIsRefusedInWords(t *testing.T) {
+	for _, text := range []string{"RIFF\x24\x00\x00\x00WAVEfmt \x10\x00,1\n2,3\n", "t\x00,\x00v\x00\n\x001\x00"} {
+		_, err := Read(strings.NewReader(text))
+		if err == nil || !strings.Contains(err.Error(), "binary file") || strings.ContainsRune(err.Error(), 0) {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
