@@ -183,10 +183,10 @@ func (b *builder) row() {
 }
 
 func (b *builder) table() (*Table, error) {
-	if b.rows == 0 {
+	if b.rows == 0 && b.skipped == 0 {
 		return nil, errors.New("table: no line of values")
 	}
-	if b.skipped > 1 && float64(b.skipped) > tolerated*float64(b.rows) {
+	if b.rows == 0 || b.skipped > 1 && float64(b.skipped) > tolerated*float64(b.rows) {
 		return nil, fmt.Errorf("table: %d of %d lines have another number of fields than the first (%d); first %s",
 			b.skipped, b.lines, len(b.text), b.firstBad)
 	}
