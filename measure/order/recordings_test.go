@@ -10,7 +10,6 @@ import (
 
 	"halforder/engine"
 	"halforder/finding"
-	"halforder/reader/wav"
 )
 
 // recording reads a mono recording of others from beside the repository, or
@@ -18,24 +17,10 @@ import (
 func recording(t *testing.T, name string) ([]float32, float64) {
 	t.Helper()
 	path := filepath.Join("..", "..", "..", "shared", "data", name)
-	f, err := os.Open(path)
-	if err != nil {
+	if _, err := os.Stat(path); err != nil {
 		t.Skipf("no recording %s", name)
 	}
-	defer f.Close()
-	r, err := wav.NewReader(f)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var all []float32
-	buf := make([]float32, 1<<14)
-	for {
-		n, err := r.Read(buf)
-		all = append(all, buf[:n]...)
-		if err != nil {
-			return all, float64(r.Format().Rate)
-		}
-	}
+	return readFile(t, path)
 }
 
 func hearWhole(t *testing.T, layout string, x []float32, rate float64) finding.Finding {

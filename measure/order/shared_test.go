@@ -1,8 +1,6 @@
 package order
 
 import (
-	"errors"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -46,21 +44,11 @@ func readFile(t *testing.T, path string) ([]float32, float64) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	r, err := wav.NewReader(f)
+	x, format, err := wav.ReadAll(f)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var out []float32
-	for buffer := make([]float32, 1<<16); ; {
-		n, err := r.Read(buffer)
-		out = append(out, buffer[:n]...)
-		if errors.Is(err, io.EOF) {
-			return out, r.Format().Rate
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
-	}
+	return x, format.Rate
 }
 
 func parse(t testing.TB, name string) engine.Layout {

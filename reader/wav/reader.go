@@ -220,3 +220,23 @@ func (r *Reader) finish(have int, err error) {
 		r.damage.ReadFailure, r.done = err, err
 	}
 }
+
+// ReadAll gives all samples of a file at once, interleaved: for short
+// recordings. Errors as for NewReader and Read.
+func ReadAll(src io.Reader) ([]float32, Format, error) {
+	r, err := NewReader(src)
+	if err != nil {
+		return nil, Format{}, err
+	}
+	var out []float32
+	for buffer := make([]float32, 1<<16/r.format.Channels*r.format.Channels); ; {
+		n, err := r.Read(buffer)
+		out = append(out, buffer[:n]...)
+		if errors.Is(err, io.EOF) {
+			return out, r.format, nil
+		}
+		if err != nil {
+			return nil, r.format, err
+		}
+	}
+}

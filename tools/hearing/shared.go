@@ -1,9 +1,7 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -115,19 +113,6 @@ func load(file string) ([]float32, float64, error) {
 		return nil, 0, err
 	}
 	defer f.Close()
-	r, err := wav.NewReader(f)
-	if err != nil {
-		return nil, 0, err
-	}
-	var out []float32
-	for buffer := make([]float32, 1<<16); ; {
-		n, err := r.Read(buffer)
-		out = append(out, buffer[:n]...)
-		if errors.Is(err, io.EOF) {
-			return out, r.Format().Rate, nil
-		}
-		if err != nil {
-			return nil, 0, err
-		}
-	}
+	x, format, err := wav.ReadAll(f)
+	return x, format.Rate, err
 }
