@@ -105,8 +105,8 @@ func (c *Card) renewalOf(cat *fault.Catalogue, q OthersQuestion) (*fault.Repair,
 }
 
 // othersInReach are the cylinders whose part of a kind came with the car, is not
-// the one at the cylinder, and can be reached once the way to that one is open.
-// A part that serves several cylinders is named once.
+// the one at the cylinder, and is reached by the same way: from under a cover that
+// is off, those under it; in the open, all in the open. A part that serves several cylinders is named once.
 func (c *Card) othersInReach(kind fault.PartKind, at engine.Cylinder) []engine.Cylinder {
 	car, l := c.Car(), c.Layout()
 	first := fault.FirstSeating(l, c.Opened.Ignition, c.Opened.Injection)
@@ -114,8 +114,8 @@ func (c *Card) othersInReach(kind fault.PartKind, at engine.Cylinder) []engine.C
 	var out []engine.Cylinder
 	for _, d := range l.Cylinders() {
 		id := c.Seating.At(kind, d)
-		sameCover := car.HardAt(at) && l.Bank(at) == l.Bank(d)
-		if slices.Contains(seen, id) || !slices.Contains(first[kind], id) || car.HardAt(d) && !sameCover {
+		reached := car.HardAt(d) == car.HardAt(at) && (!car.HardAt(at) || l.Bank(at) == l.Bank(d))
+		if slices.Contains(seen, id) || !slices.Contains(first[kind], id) || !reached {
 			continue
 		}
 		seen, out = append(seen, id), append(out, d)

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"slices"
 
 	"halforder/engine"
 	"halforder/job"
@@ -90,14 +91,16 @@ func (c *jobOthersCmd) lives(d desk, part fault.PartKind) ([]plan.Life, error) {
 	return lives, nil
 }
 
-func failed(lives []plan.Life) int {
-	n := 0
+// parts is how many were recorded, failed how many of them failed.
+func parts(lives []plan.Life) (n float64) {
 	for _, l := range lives {
-		if l.Failed {
-			n++
-		}
+		n += orOne(l.Count)
 	}
 	return n
+}
+
+func failed(lives []plan.Life) float64 {
+	return parts(slices.DeleteFunc(slices.Clone(lives), func(l plan.Life) bool { return !l.Failed }))
 }
 
 func (c *jobOthersCmd) print(r *run, a job.OthersAnswer, lives []plan.Life) {
@@ -109,11 +112,19 @@ func (c *jobOthersCmd) print(r *run, a job.OthersAnswer, lives []plan.Life) {
 	if a.Life == nil {
 		return
 	}
-	r.printLine(2, "Life from %d records, %d of them failures: scale %.4f km, shape %.4f (above 1: wears out); half have failed by %.0f km. Parts of cars that never came are not in it.",
-		len(lives), failed(lives), a.Life.Scale, a.Life.Shape, a.Median)
+	r.printLine(2, "Life from %.0f parts, %.0f of them failed: scale %.1f km, shape %.4f (above 1: wears out); half have failed by %.0f km. Parts of cars that never came are not in it.",
+		parts(lives), failed(lives), a.Life.Scale, a.Life.Shape, a.Median)
 	if a.RenewAt > 0 {
 		r.printLine(2, "Renewed at each %.0f km before they fail: %.2f per 1000 km, against %.2f when run to failure.", a.RenewAt, 1000*a.Cost, 1000*a.RunCost)
 	} else {
 		r.printLine(2, "Renewing a sound one before it fails never pays: %.2f per 1000 km when run to failure.", 1000*a.RunCost)
 	}
+}
+
+// orOne is a count of parts, where 0 stands for one.
+func orOne(n float64) float64 {
+	if n == 0 {
+		return 1
+	}
+	return n
 }

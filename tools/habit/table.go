@@ -149,11 +149,11 @@ func printReliability(w io.Writer, lines []line) {
 		}
 	}
 	flush(t)
-	accused := 0
+	accused, sold := 0.0, 0.0
 	for _, l := range lines {
-		if l.Outcomes[0].Notes.Accused {
-			accused++
-		}
+		accused += oneIf(l.Outcomes[0].Notes.Accused)
+		sold += oneIf(l.Outcomes[0].Notes.Sold)
 	}
-	fmt.Fprintf(w, "a good part accused with 90 %% or more: %d of %d jobs\n", accused, len(lines))
+	n := float64(len(lines))
+	fmt.Fprintf(w, "a good part stood at 90 %% or more at some step: %.0f of %.0f jobs (%.2f %%); was renewed so: %.0f (%.2f %%)\n", accused, n, 100*accused/n, sold, 100*sold/n)
 }
