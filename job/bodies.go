@@ -55,6 +55,7 @@ type Opened struct {
 	Lamp      Lamp              `json:"lamp,omitempty"`
 	EveryS    float64           `json:"every_s,omitempty"` // mean seconds between misses; 0: steady
 	Hybrid    bool              `json:"hybrid,omitempty"`
+	Practice  bool              `json:"practice,omitempty"` // an engine that does not exist: it teaches later jobs nothing
 }
 
 // Recorded adds a raw recording, kept in the store under its SHA-256.

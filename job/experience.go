@@ -24,7 +24,7 @@ func (c *Card) Close(cat *fault.Catalogue, b *belief.Belief, cause, words string
 	}
 	_, proven := c.Proven()
 	switch {
-	case !proven:
+	case !proven, c.Opened.Practice:
 	case err == nil:
 		out.Code = named.Code
 	case b != nil:
@@ -76,15 +76,15 @@ func (b Book) closedBefore(ctx context.Context, before time.Time, visit func(*Ca
 }
 
 // Catalogue is what to judge a card by: the one given, its priors moved by the
-// jobs of the same complaint that were closed before this one was opened, and how
-// many those are. Later jobs do not count, so that a card keeps saying what it
+// jobs of its complaint that were closed before this one was opened, and how many
+// those are. Later jobs do not count, so that a card keeps saying what it
 // said.
 func (b Book) Catalogue(ctx context.Context, base *fault.Catalogue, c *Card) (*fault.Catalogue, int, error) {
 	tally, err := b.Experience(ctx, c.At.At)
 	if err != nil {
 		return nil, 0, err
 	}
-	n := tally.Jobs(c.Opened.Complaint)
+	n := base.Behind(tally, c.Opened.Complaint)
 	if n == 0 {
 		return base, 0, nil
 	}

@@ -139,7 +139,7 @@ func (b *Bench) newPractice(w http.ResponseWriter, r *http.Request) error {
 
 func (b *Bench) openPractice(ctx context.Context, by string, s scenario) (*job.Card, error) {
 	card, err := b.book.Open(ctx, by, job.Opened{Car: "Practice engine, no car", Engine: s.Engine, Ignition: fault.CoilOnPlug, Injection: fault.Port,
-		Access: fault.Easy, Complaint: fault.Rough, Regime: fault.Idle, Words: s.Words, Lamp: job.LampSteady})
+		Access: fault.Easy, Complaint: fault.Rough, Regime: fault.Idle, Words: s.Words, Lamp: job.LampSteady, Practice: true})
 	if err != nil {
 		return nil, err
 	}

@@ -2,6 +2,7 @@ package fault
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 )
@@ -350,7 +351,8 @@ func (t Tally) Jobs(x Complaint) int {
 }
 
 // WithShop blends the shop's own closed jobs into the priors. n jobs move a share
-// p to (20·p + count)/(20 + n), on the scale of 100.
+// p to (20·p + count)/(20 + n), on the scale of 100; of a complaint that is a mix
+// of others first theirs, then its own.
 func (c *Catalogue) WithShop(counts Tally) *Catalogue {
 	totals := map[Complaint]float64{}
 	for x, byCause := range counts {
@@ -358,10 +360,34 @@ func (c *Catalogue) WithShop(counts Tally) *Catalogue {
 			totals[x] += max(n, 0)
 		}
 	}
-	return c.WithPriors(func(x Complaint, cause string, share float64) float64 {
+	blend := func(x Complaint, cause string, share float64) float64 {
 		n := max(counts[x][cause], 0)
 		return (priorCases*share + 100*n) / (priorCases + totals[x])
-	})
+	}
+	out := c.WithPriors(blend)
+	out.complaints = maps.Clone(c.complaints)
+	for x, info := range c.complaints {
+		if len(info.Mix) == 0 || totals[x] == 0 {
+			continue
+		}
+		shares := map[string]float64{}
+		for _, cause := range c.causes {
+			shares[cause.Code] = blend(x, cause.Code, out.Prior(x, cause.Code))
+		}
+		info.Mix = nil
+		out.complaints[x], out.priors[x] = info, shares
+	}
+	return out
+}
+
+// Behind is how many jobs of a tally move the priors of a complaint: its own, and
+// of one that is a mix those of what it is mixed of.
+func (c *Catalogue) Behind(t Tally, x Complaint) int {
+	n := t.Jobs(x)
+	for _, w := range c.complaints[x].Mix {
+		n += t.Jobs(Complaint(w.Name))
+	}
+	return n
 }
 
 // Behaviour is what a severity does to the cylinders it touches.

@@ -239,6 +239,18 @@ func TestShopRecords(t *testing.T) {
 	if got := shop.Prior(fault.WeakOne, "coil"); got != 26 {
 		t.Errorf("another complaint changed to %g", got)
 	}
+	// a mix: by hand, with no jobs of its own it is mixed anew, with some they count
+	mixed := c.Prior(fault.Rough, "coil") - 0.42*19
+	if got := shop.Prior(fault.Rough, "coil"); math.Abs(got-mixed) > 1e-9 {
+		t.Errorf("rough, coil: share %g, want %g", got, mixed)
+	}
+	rough := c.WithShop(fault.Tally{fault.Rough: {"coil": 20}})
+	if got, want := rough.Prior(fault.Rough, "coil"), (c.Prior(fault.Rough, "coil")+100)/2; math.Abs(got-want) > 1e-9 {
+		t.Errorf("20 rough jobs with bad coils: share %g, want %g", got, want)
+	}
+	if n := c.Behind(fault.Tally{fault.Rough: {"coil": 2}, fault.DeadOne: {"coil": 3}}, fault.Rough); n != 5 {
+		t.Errorf("%d jobs behind the rough one, want 5", n)
+	}
 	if c.Prior(fault.DeadOne, "coil") != 38 {
 		t.Error("the catalogue itself was changed")
 	}

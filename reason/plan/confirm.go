@@ -7,9 +7,9 @@ import "math"
 // least halves the chance to sell it needlessly. Judgement: the costs alone would
 // accept one needless repair in fifteen.
 const (
-	ledShare       = 0.6
-	soldShare      = 0.98
-	confirmMinutes = 12
+	ledShare       = 0.8
+	soldShare      = 0.985
+	confirmMinutes = 15
 	halvesDoubt    = 0.5
 )
 

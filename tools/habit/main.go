@@ -46,6 +46,10 @@ func main() {
 	}
 	fmt.Printf("%d jobs, seed %d, priors wrong by a factor of two: %v\n\n", len(lines), s.seed, s.wrong)
 	printTable(os.Stdout, lines)
+	if cat, err := fault.Default(); err == nil && len(lines[0].Outcomes) > 1 {
+		fmt.Println()
+		printTrust(os.Stdout, lines, cat.Setting("lost-trust"))
+	}
 	fmt.Println()
 	printReliability(os.Stdout, lines)
 	printMoved(os.Stdout, lines)

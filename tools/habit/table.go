@@ -97,6 +97,19 @@ func printTable(w io.Writer, lines []line) {
 	printClasses(w, lines)
 }
 
+// printTrust says what is left of the advantage when a good part sold is held to
+// cost less trust than the catalogue says; the jobs are worked as before.
+func printTrust(w io.Writer, lines []line, full float64) {
+	for _, price := range []float64{300, 200, 100} {
+		fmt.Fprintf(w, "with %.0f instead of %.0f lost for each good part sold, the plan is cheaper by", price, full)
+		for p := range lines[0].Outcomes[1:] {
+			share, low, high := saving(lines, p+1, func(o outcome) float64 { return o.Cost - (full-price)*float64(o.Needless) })
+			fmt.Fprintf(w, "  %.1f %% (%.1f to %.1f)", 100*share, 100*low, 100*high)
+		}
+		fmt.Fprintln(w)
+	}
+}
+
 // printClasses says in which kind of car the plan is how much cheaper.
 func printClasses(w io.Writer, lines []line) {
 	byClass := map[string][]line{}
