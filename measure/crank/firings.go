@@ -65,17 +65,35 @@ func (s *scales) bankWith(win window, full, rpm float64) (*bank, float64) {
 	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: roadScatter * full}
 	b := &bank{window: win}
 	sigma := 0.0
+	half := len(s.tops)
+	if turnsAlike(s.angles) && turnsAlike(s.tops) {
+		half /= 2
+	}
 	for k := range s.tops {
-		w, err := newWeigher(s.angles, s.tops, k, win, n)
-		if err != nil {
+		if k >= half {
+			b.weighers = append(b.weighers, b.weighers[k-half].turnLater(len(s.angles)))
+		} else if w, err := newWeigher(s.angles, s.tops, k, win, n); err == nil {
+			b.weighers = append(b.weighers, w)
+		} else {
 			return nil, 0
 		}
-		b.weighers = append(b.weighers, w)
+		w := b.weighers[k]
 		b.gains = append(b.gains, s.gainsOf(w, k, win))
 		b.reach = max(b.reach, reachOf(b.gains[k], win.before))
 		sigma += w.sigma / float64(len(s.tops))
 	}
 	return b, sigma
+}
+
+// turnsAlike reports whether angles of a cycle repeat after a turn.
+func turnsAlike(angles []float64) bool {
+	half := len(angles) / 2
+	for k := range half {
+		if math.Abs(angles[half+k]-angles[k]-turnDeg) > 1e-6 {
+			return false
+		}
+	}
+	return len(angles)%2 == 0
 }
 
 // alikeGain is the share of a miss from which it shows enough in a neighbour to

@@ -83,6 +83,15 @@ func newWeigher(angles, tops []float64, position int, win window, n noise) (weig
 	return w, err
 }
 
+// turnLater is the same weigher for the firing one turn later on a wheel of so
+// many marks a cycle.
+func (w weigher) turnLater(perCycle int) weigher {
+	w.from += perCycle / 2
+	w.near += perCycle / 2
+	w.top += turnDeg
+	return w
+}
+
 // markAngle is the angle of mark i of a cycle; i may lie outside the cycle.
 func markAngle(angles []float64, i int) float64 {
 	m := len(angles)
