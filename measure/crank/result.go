@@ -85,6 +85,7 @@ func (a *analysis) finding() finding.Finding {
 		f.Likelihood = nil
 	}
 	f.Verdict, f.Sentence = a.verdict()
+	f.Sentence = a.asFitted(f.Sentence)
 	f.Quantities = a.quantities()
 	f.Series = a.series()
 	f.Notes = a.remarks()
