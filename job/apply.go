@@ -157,6 +157,9 @@ func (b *Proved) apply(c *Card, e Event) error {
 	if !(b.WatchedS >= 0) || !(b.Confidence >= 0 && b.Confidence <= 1) {
 		return errors.New("watched time and confidence: give seconds from 0 up and a share from 0 to 1")
 	}
+	if b.Stretches < 0 || b.Misses < 0 || b.Stretches > 0 && b.Misses > b.Stretches {
+		return fmt.Errorf("%d misses in %d stretches: give counts from 0 up, no more misses than stretches", b.Misses, b.Stretches)
+	}
 	c.Proofs = append(c.Proofs, stamp(c, e, b))
 	c.Status = StatusRepaired
 	if b.Proven {

@@ -142,7 +142,8 @@ type Proved struct {
 	Before     string       `json:"before,omitempty"` // SHA-256 of the recording before
 	After      string       `json:"after,omitempty"`  // SHA-256 of the recording after
 	WatchedS   float64      `json:"watched_s"`
-	Misses     int          `json:"misses"`
+	Stretches  int          `json:"stretches,omitempty"` // it was watched in so many stretches, 0: in one go
+	Misses     int          `json:"misses"`              // of Stretches: those in which it missed
 	Proven     bool         `json:"proven"`
 	Confidence float64      `json:"confidence"` // 0 to 1
 	Why        string       `json:"why"`
@@ -179,6 +180,7 @@ type Undone struct {
 // Closed ends the job.
 type Closed struct {
 	Cause string `json:"cause,omitempty"`
+	Code  string `json:"code,omitempty"` // cause in the catalogue, where it was proven: later jobs learn from it
 	Words string `json:"words,omitempty"`
 }
 

@@ -122,8 +122,27 @@ func (g *gather) repair(r Stamped[Repaired]) {
 // proof is evidence of its own where it was watched by eye and ear; a recording
 // speaks through its finding.
 func (g *gather) proof(p Stamped[Proved]) {
-	if p.What.After == "" {
-		g.put(p.Seq, belief.Evidence{Seating: p.Seating, Mended: p.Mended, Regime: p.What.Regime,
-			Watched: &belief.Watched{Seconds: p.What.WatchedS, Came: p.What.Misses > 0}})
+	if p.What.After != "" {
+		return
 	}
+	for _, w := range watches(p.What) {
+		g.put(p.Seq, belief.Evidence{Seating: p.Seating, Mended: p.Mended, Regime: p.What.Regime, Watched: &w})
+	}
+}
+
+// watches are one stretch, or where there were several: those without a miss as
+// one, and each with a miss.
+func watches(p Proved) []belief.Watched {
+	if p.Stretches == 0 {
+		return []belief.Watched{{Seconds: p.WatchedS, Came: p.Misses > 0}}
+	}
+	each := p.WatchedS / float64(p.Stretches)
+	var out []belief.Watched
+	if clean := p.Stretches - p.Misses; clean > 0 {
+		out = append(out, belief.Watched{Seconds: each * float64(clean)})
+	}
+	for range p.Misses {
+		out = append(out, belief.Watched{Seconds: each, Came: true})
+	}
+	return out
 }

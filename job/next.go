@@ -27,7 +27,7 @@ func (c *Card) Next(b *belief.Belief, rate float64, most int) ([]plan.Suggestion
 		return nil, nil
 	}
 	if c.Status == StatusRepaired && !c.faultRemains(b) {
-		return []plan.Suggestion{c.proveStep()}, nil
+		return []plan.Suggestion{c.proveStep(b.Catalogue())}, nil
 	}
 	o := c.Circumstances()
 	o.Rate, o.Limit = rate, most
@@ -61,11 +61,11 @@ func overlap(a, b []engine.Cylinder) bool {
 	return slices.ContainsFunc(a, func(c engine.Cylinder) bool { return slices.Contains(b, c) })
 }
 
-func (c *Card) proveStep() plan.Suggestion {
+func (c *Card) proveStep(cat *fault.Catalogue) plan.Suggestion {
 	needed := c.ProofSeconds()
 	return plan.Suggestion{Check: ProveStep, Title: "Prove the repair", Regime: c.Opened.Regime, Minutes: needed / 60,
 		Asks:     "Is the miss gone, by the same measure as before?",
-		Why:      fmt.Sprintf("The fault is most likely out of the car. Watch or record the engine for at least %.0f s in the condition of the complaint; codes are cleared after that, not before.", needed),
+		Why:      fmt.Sprintf("The fault is most likely out of the car. Watch or record the engine for at least %.0f s in the condition of the complaint; codes are cleared after that, not before.", needed) + c.inStretches(cat),
 		Cautions: []string{"Exhaust extraction on; hands, hair and leads clear of belts and fans; brake on, no gear."}}
 }
 

@@ -22,10 +22,13 @@ const steadyEveryS = 5
 // how often it missed. A recording may stand for it.
 type Watch struct {
 	Regime   fault.Regime
-	WatchedS float64
+	WatchedS float64 // in all
 	Misses   int
-	After    *Recorded // nil: watched by eye and ear
-	Finding  *finding.Finding
+	// Stretches is in how many equal stretches it was watched, 0: in one go. Of
+	// them Misses is how many had a miss.
+	Stretches int
+	After     *Recorded // nil: watched by eye and ear
+	Finding   *finding.Finding
 }
 
 // Prove judges a watch against the complaint.
@@ -36,7 +39,7 @@ type Watch struct {
 // proves nothing. With recordings, the one before must show the miss and the
 // one after must not.
 func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
-	p := &Proved{Regime: w.Regime, WatchedS: w.WatchedS, Misses: w.Misses}
+	p := &Proved{Regime: w.Regime, WatchedS: w.WatchedS, Misses: w.Misses, Stretches: w.Stretches}
 	if w.After != nil {
 		p.After = w.After.SHA256
 		if before, ok := c.before(*w.After); ok {
@@ -49,6 +52,9 @@ func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
 	}
 	if p.Why = c.whyNot(w, p.Before, shown); p.Why != "" {
 		return p, nil
+	}
+	if w.Stretches > 0 {
+		return p, c.weighStretches(cat, p, w)
 	}
 	return p, c.weigh(p, w)
 }
@@ -107,7 +113,7 @@ func (c *Card) missEvery() float64 {
 func (c *Card) whyNot(w Watch, before string, shown bool) string {
 	wanted := c.Opened.Regime
 	switch {
-	case w.Misses > 0:
+	case w.Misses > 0 && w.Stretches == 0:
 		return fmt.Sprintf("%d misses were seen: it is not repaired, or there is a second fault", w.Misses)
 	case wanted != fault.Any && wanted != "" && w.Regime != wanted:
 		return fmt.Sprintf("it was watched in the condition %q, the complaint was %q: watch it there", w.Regime, wanted)

@@ -12,6 +12,7 @@ import (
 type Job struct {
 	Card      *job.Card
 	Catalogue *fault.Catalogue
+	Learned   int            // closed jobs whose causes moved the priors of Catalogue
 	Belief    *belief.Belief // nil: say nothing of causes
 	Next      []Step
 }
@@ -24,7 +25,7 @@ func New(j Job) Report {
 		Measured: measured(j), Done: done(card), Proof: proof(card), Codes: card.Codes, Spent: spent(card), Next: j.Next}
 	if j.Belief != nil {
 		r.Believed = believed(j)
-		r.Moved = moved(j)
+		r.Moved = append(moved(j), priors(j)...)
 	}
 	r.Open = open(j)
 	if card.Closing != nil {

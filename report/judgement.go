@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"halforder/job"
+	"halforder/reason/belief"
 	"halforder/reason/fault"
 )
 
@@ -62,6 +63,51 @@ func moved(j Job) []string {
 		out[0] = "For " + suspects[0].Fault.String() + ": " + out[0]
 	}
 	return out
+}
+
+// doubt is how wrong a prior may well be, as a factor either way.
+const doubt = 2
+
+// priors says how far the leading suspect rests on how common its cause was taken
+// to be, and where that comes from.
+func priors(j Job) []string {
+	suspects := j.Belief.Suspects()
+	if len(suspects) == 0 || suspects[0].P < leastClaim {
+		return nil
+	}
+	lead := suspects[0]
+	low, high := belief.IfPriorWrong(lead.P, doubt)
+	words := fmt.Sprintf("Were %s half or twice as common as taken, it would stand at %s to %s", lead.Fault, Percent(low), Percent(high))
+	if rival, ok := overtakes(suspects, low); ok {
+		words += ", and " + rival.String() + " might lead instead"
+	} else {
+		words += " and still lead"
+	}
+	out := []string{words}
+	if j.Learned > 0 {
+		out = append(out, fmt.Sprintf("How common causes are: the list's judgement, moved by %d closed %s of this workshop", j.Learned, plural(j.Learned, "job", "jobs")))
+	}
+	return out
+}
+
+// overtakes is the first suspect of another cause that would stand above low if
+// it were more common than taken.
+func overtakes(suspects []belief.Suspect, low float64) (belief.Fault, bool) {
+	for _, s := range suspects[1:] {
+		if s.Cause == suspects[0].Cause {
+			continue
+		}
+		_, high := belief.IfPriorWrong(s.P, doubt)
+		return s.Fault, high > low
+	}
+	return belief.Fault{}, false
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
 }
 
 func forOrAgainst(logRatio float64) string {

@@ -45,6 +45,7 @@ type Bench struct {
 	live      *rooms
 	thinking  *thinking
 	closings  *closings
+	judgedBy  memory[job.ID, judged]
 
 	namesMu sync.Mutex
 	names   []string
@@ -59,7 +60,8 @@ func New(c Config) (*Bench, error) {
 	if err := os.MkdirAll(c.Dir, 0o700); err != nil {
 		return nil, fmt.Errorf("bench: %w", err)
 	}
-	b := &Bench{Config: c, book: job.Book{Store: c.Store, Now: c.Now}, thinking: newThinking(), closings: newClosings()}
+	b := &Bench{Config: c, book: job.Book{Store: c.Store, Now: c.Now}, thinking: newThinking(), closings: newClosings(),
+		judgedBy: newMemory[job.ID, judged](mostJudged)}
 	var err, err2, err3, err4 error
 	b.sessions, err = guard.OpenSessions(filepath.Join(c.Dir, "paired.json"), c.Now)
 	b.authority, err2 = cert.Open(c.Dir, c.Now)

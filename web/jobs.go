@@ -82,14 +82,14 @@ func (b *Bench) jobPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := jobData{Drawing: draw(card.Layout()), Confirm: !card.NumberingConfirmed(), Limit: agreedLimit(card), Watch: unwatched(card)}
-	believed, err := card.Belief(b.Catalogue)
+	believed, err := b.belief(card)
 	if err != nil {
 		v.Contrary, believed = err.Error(), nil
 	}
 	if believed != nil {
 		v.Drawing = v.Drawing.withBelief(card, believed)
 	}
-	v.Report = report.New(report.Job{Card: card, Catalogue: b.Catalogue, Belief: believed})
+	v.Report = report.New(report.Job{Card: card, Catalogue: b.Catalogue, Learned: b.learned(card), Belief: believed})
 	v.Claims = v.Report.Believed[:min(len(v.Report.Believed), 4)]
 	p.Data, p.Scripts = v, []string{"next.js"}
 	return b.show(w, "job", p)
@@ -130,7 +130,7 @@ func (b *Bench) cylinderPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	believed, err := card.Belief(b.Catalogue)
+	believed, err := b.belief(card)
 	if err != nil {
 		return badInput(err)
 	}

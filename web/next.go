@@ -50,7 +50,7 @@ func (t *thinking) of(b *Bench, card *job.Card) *thought {
 			<-t.turn
 			close(begun.done)
 		}()
-		believed, err := card.Belief(b.Catalogue)
+		believed, err := b.belief(card)
 		if err != nil {
 			begun.err = err
 			return

@@ -192,7 +192,8 @@ func (b *Bench) closeJob(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	return b.enter(w, r, card.ID, "/report", &job.Closed{Cause: f.text("cause"), Words: f.text("words")})
+	believed, _ := b.belief(card) // a job whose entries contradict each other can be closed all the same
+	return b.enter(w, r, card.ID, "/report", card.Close(b.Catalogue, believed, f.text("cause"), f.text("words")))
 }
 
 func (b *Bench) reportPage(w http.ResponseWriter, r *http.Request) error {
@@ -211,12 +212,12 @@ func (b *Bench) reportFile(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	believed, err := card.Belief(b.Catalogue)
+	believed, err := b.belief(card)
 	if err != nil {
 		believed = nil
 	}
 	var body bytes.Buffer
-	model := report.New(report.Job{Card: card, Catalogue: b.Catalogue, Belief: believed, Next: b.stepsNow(card)})
+	model := report.New(report.Job{Card: card, Catalogue: b.Catalogue, Learned: b.learned(card), Belief: believed, Next: b.stepsNow(card)})
 	if err := report.HTML(&body, model); err != nil {
 		return err
 	}

@@ -48,7 +48,7 @@ func (b *Bench) partsPage(w http.ResponseWriter, r *http.Request) error {
 			v.Repair = repair
 		}
 	}
-	if believed, err := card.Belief(b.Catalogue); err == nil {
+	if believed, err := b.belief(card); err == nil {
 		v.Drawing = v.Drawing.withBelief(card, believed)
 		shares := believed.Parts()
 		v.Parts = shares[:min(len(shares), 5)]

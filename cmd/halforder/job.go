@@ -26,6 +26,7 @@ type jobCmd struct {
 	Next     jobNextCmd     `cmd:"" help:"Say what to check or do next, and why."`
 	Swap     jobSwapCmd     `cmd:"" help:"Record that two parts changed places."`
 	Watch    jobWatchCmd    `cmd:"" help:"Record what the miss did after a swap."`
+	Others   jobOthersCmd   `cmd:"" help:"One part or the set: whether to renew the others within reach too, in money."`
 	Renew    jobRenewCmd    `cmd:"" help:"Record a part renewed."`
 	Mend     jobMendCmd     `cmd:"" help:"Record another repair, in words."`
 	Prove    jobProveCmd    `cmd:"" help:"Prove the repair: the same measure as before it, long enough."`
@@ -41,14 +42,15 @@ type jobCmd struct {
 type desk struct {
 	*run
 	book      job.Book
-	catalogue *fault.Catalogue
+	catalogue *fault.Catalogue // of a card: with what earlier jobs taught
+	learned   int              // how many those are
 	by        string
 }
 
 // withDesk opens the store for one command.
 func (g *jobCmd) withDesk(r *run, work func(desk) error) error {
 	return r.withStore(func(_ string, store *sqlite.Store, catalogue *fault.Catalogue) error {
-		return work(desk{r, job.Book{Store: store, Now: r.Now}, catalogue, g.By})
+		return work(desk{run: r, book: job.Book{Store: store, Now: r.Now}, catalogue: catalogue, by: g.By})
 	})
 }
 
@@ -57,6 +59,9 @@ func (g *jobCmd) withCard(r *run, work func(desk, *job.Card) error) error {
 	return g.withDesk(r, func(d desk) error {
 		card, err := d.card(job.ID(g.Number))
 		if err != nil {
+			return err
+		}
+		if d.catalogue, d.learned, err = d.book.Catalogue(d, d.catalogue, card); err != nil {
 			return err
 		}
 		return work(d, card)

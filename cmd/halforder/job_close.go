@@ -8,15 +8,20 @@ import (
 )
 
 type jobCloseCmd struct {
-	Cause string `help:"What it was in the end."`
+	Cause string `help:"What it was in the end, in words or as a cause of the list, such as coil."`
 	Words string `help:"A remark."`
 }
 
 func (c *jobCloseCmd) Run(r *run, g *jobCmd) error {
 	return g.withCard(r, func(d desk, card *job.Card) error {
 		_, proven := card.Proven()
-		if err := d.enter(card, "closed", &job.Closed{Cause: c.Cause, Words: c.Words}); err != nil {
+		b, _ := d.belief(card) // a job whose entries contradict each other can be closed all the same
+		closed := card.Close(d.catalogue, b, c.Cause, c.Words)
+		if err := d.enter(card, "closed", closed); err != nil {
 			return err
+		}
+		if cause, err := d.catalogue.Cause(closed.Code); err == nil {
+			fmt.Fprintf(r.Stdout, "learned for later jobs: it was %s (if not: undo, and close with --cause)\n", cause.Title)
 		}
 		if len(card.Repairs) > 0 && !proven {
 			fmt.Fprintln(r.Stdout, "closed without proof of the repair; the report says so")

@@ -11,15 +11,20 @@ import (
 )
 
 type jobProveCmd struct {
-	File    string        `arg:"" optional:"" type:"existingfile" help:"Sound from after the repair, a WAV file."`
-	Watched time.Duration `placeholder:"TIME" help:"Without a recording: how long it was watched, such as 10m."`
-	Misses  int           `help:"How often it missed meanwhile."`
+	File      string        `arg:"" optional:"" type:"existingfile" help:"Sound from after the repair, a WAV file."`
+	Watched   time.Duration `placeholder:"TIME" help:"Without a recording: how long it was watched, such as 10m."`
+	Misses    int           `help:"How often it missed meanwhile; of stretches: in how many of them."`
+	Stretches int           `placeholder:"COUNT" help:"It was watched in so many stretches, each as long as --watched: ends as early as the count allows."`
 	recordingArgs
 }
 
 func (c *jobProveCmd) Help() string {
 	return `A repair is proven by the same measure before and after it, in the condition of
-the complaint, for long enough. Give a recording, or say how long you watched.`
+the complaint, for long enough. Give a recording, or say how long you watched.
+
+What comes now and then is proven piece by piece: drive stretches of about the time
+between two misses, and enter after each how many there were and in how many it
+missed. The answer is proven, not repaired, or how many more are needed.`
 }
 
 func (c *jobProveCmd) Run(r *run, g *jobCmd) error {
@@ -42,12 +47,12 @@ func (c *jobProveCmd) Run(r *run, g *jobCmd) error {
 
 // watch is what was seen, and the recording to enter with it.
 func (c *jobProveCmd) watch(d desk, card *job.Card) (job.Watch, []job.Body, error) {
-	if (c.File == "") == (c.Watched <= 0) || c.Misses < 0 {
+	if (c.File == "") == (c.Watched <= 0) || c.Misses < 0 || c.Stretches < 0 || c.File != "" && c.Stretches > 0 {
 		return job.Watch{}, nil, badInput(errors.New("give a recording, or how long you watched with --watched 10m"))
 	}
 	if c.File == "" {
 		regime, err := fault.ParseRegime(string(c.When))
-		return job.Watch{Regime: regime, WatchedS: c.Watched.Seconds(), Misses: c.Misses}, nil, badInput(err)
+		return job.Watch{Regime: regime, WatchedS: c.Watched.Seconds() * float64(max(c.Stretches, 1)), Misses: c.Misses, Stretches: c.Stretches}, nil, badInput(err)
 	}
 	recorded, found, err := d.takeIn(card, c.File, c.recordingArgs)
 	if err != nil {

@@ -41,7 +41,7 @@ func (d desk) report(card *job.Card) (report.Report, error) {
 	if err != nil {
 		return report.Report{}, badInput(err)
 	}
-	return report.New(report.Job{Card: card, Catalogue: d.catalogue, Belief: b, Next: report.Steps(suggestions)}), nil
+	return report.New(report.Job{Card: card, Catalogue: d.catalogue, Learned: d.learned, Belief: b, Next: report.Steps(suggestions)}), nil
 }
 
 // belief is what the card's evidence says; entries that contradict each other

@@ -162,6 +162,9 @@ func (m *model) addFaults() {
 // addCause appends the faults of one cause and returns its prior weight.
 func (m *model) addCause(x *fault.Cause, info fault.ComplaintInfo) float64 {
 	sites := m.sitesOf(x)
+	if x.Wears {
+		sites = slices.DeleteFunc(sites, m.isFresh)
+	}
 	old := 0.0
 	for _, s := range sites {
 		if !m.isFresh(s) {

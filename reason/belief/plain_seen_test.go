@@ -2,6 +2,7 @@ package belief_test
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -242,7 +243,32 @@ func (b *plain) swap(e *belief.Evidence, faults []plainFault, d []int) float64 {
 			p *= q
 			mark(at1, w, faults[i].touches(after))
 		}
-		sum += p * agrees(w, at0, at1)
+		sum += p * b.reported(w, at0, at1)
+	}
+	return sum
+}
+
+// reported looks at A and at B, each with its errors.
+func (b *plain) reported(w *belief.Swap, at0, at1 map[string]bool) float64 {
+	sum := 0.0
+	for code := range 4 {
+		seen, p := maps.Clone(at1), 1.0
+		for i, end := range []string{"A", "B"} {
+			sees := code>>i&1 == 1
+			chance := b.cat.Setting("swap-false")
+			if at1[end] {
+				chance = 1 - b.cat.Setting("swap-missed")/(1+w.After/60)
+			}
+			if !sees {
+				chance = 1 - chance
+			}
+			p *= chance
+			delete(seen, end)
+			if sees {
+				seen[end] = true
+			}
+		}
+		sum += p * agrees(w, at0, seen)
 	}
 	return sum
 }

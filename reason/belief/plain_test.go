@@ -137,6 +137,9 @@ func (b *plain) singles(ev []belief.Evidence) []plainFault {
 			norm += s.P * v
 		}
 		for _, s := range sites {
+			if s.fresh && x.Wears {
+				continue
+			}
 			for _, sev := range x.Severities {
 				f := s
 				f.cause, f.sev = x, b.softer(x, fault.Severity(sev.Name))

@@ -134,6 +134,7 @@ type swapSight struct {
 	flags         flags
 	slip, persist float64
 	fresh         float64
+	looks         looks
 	power         float64
 }
 
@@ -156,7 +157,7 @@ func newSwapSight(m *model, e *Evidence, touched []mask) (*swapSight, error) {
 	}
 	set := m.cat.Setting
 	return &swapSight{m: m, swap: w, before: touched, after: m.reach(after, e.Mended), ends: 1<<(w.A-1) | 1<<(w.B-1), regime: e.regime(), miss: e.Miss,
-		flags: m.flags(), slip: set("swap-slip"), persist: set("swap-persist"), fresh: set("swap-new"), power: 1}, nil
+		flags: m.flags(), slip: set("swap-slip"), persist: set("swap-persist"), fresh: set("swap-new"), power: 1, looks: looks{set("swap-missed") / (1 + w.After/halfMissed), set("swap-false")}}, nil
 }
 
 // swapped is the seating after a swap and what went along with it.
@@ -215,7 +216,7 @@ func (s *swapSight) afterwards(effects []effect, d *draws) float64 {
 	var walk func(i int, at1 mask) float64
 	walk = func(i int, at1 mask) float64 {
 		if i == len(effects) {
-			return (1-s.fresh)*s.agrees(at0, at1) + s.fresh*s.agrees(at0, at1|b)
+			return (1-s.fresh)*s.noted(at0, at1) + s.fresh*s.noted(at0, at1|b)
 		}
 		again := s.again(&effects[i], d[i] != fault.Works)
 		sum := (1 - again) * walk(i+1, at1)
@@ -238,6 +239,39 @@ func (s *swapSight) again(e *effect, showed bool) float64 {
 		rest *= math.Exp(-s.swap.After / e.between)
 	}
 	return (1 - rest) * (1 - e.contact)
+}
+
+// looks are the two looks of a swap, one at each cylinder: the miss can be
+// overlooked, and seen where there is none. To take "stays" for "follows" both
+// must err.
+type looks struct{ missed, alarm float64 }
+
+// halfMissed is how many seconds of watching halve what is overlooked.
+const halfMissed = 60
+
+// of is the chance of a look that sees, or not, where the miss is or is not.
+func (l looks) of(sees, there bool) float64 {
+	p := l.alarm
+	if there {
+		p = 1 - l.missed
+	}
+	if sees {
+		return p
+	}
+	return 1 - p
+}
+
+// noted is the chance that the outcome is reported when the miss was at0 and is
+// at1, over what the two looks may see.
+func (s *swapSight) noted(at0, at1 mask) float64 {
+	a, b := mask(1)<<(s.swap.A-1), mask(1)<<(s.swap.B-1)
+	sum := 0.0
+	for _, seen := range [4]mask{0, a, b, a | b} {
+		if agrees := s.agrees(at0, at1&^(a|b)|seen); agrees > 0 {
+			sum += agrees * s.looks.of(seen&a != 0, at1&a != 0) * s.looks.of(seen&b != 0, at1&b != 0)
+		}
+	}
+	return sum
 }
 
 // agrees is the chance that a person who saw the miss at0 and then at1 reports

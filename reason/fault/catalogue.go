@@ -54,6 +54,7 @@ type Cause struct {
 	Injections []Injection
 	Repair     string  // code of the repair that ends it
 	Contact    float64 // chance that moving parts at its place quiets it for now
+	Wears      bool    // comes with use: a new part cannot have it
 	Source     string
 
 	at int // place in the catalogue
@@ -328,10 +329,29 @@ func (c *Catalogue) WithPriors(change func(x Complaint, cause string, share floa
 // against the shop's own. Judgement (prior).
 const priorCases = 20
 
-// WithShop blends the shop's own closed jobs into the priors: counts of proven
-// causes by complaint. n jobs move a share p to (20·p + count)/(20 + n), on the
-// scale of 100.
-func (c *Catalogue) WithShop(counts map[Complaint]map[string]float64) *Catalogue {
+// Tally is how many jobs of each complaint proved each cause to be the one.
+type Tally map[Complaint]map[string]float64
+
+// Add counts one more job.
+func (t Tally) Add(x Complaint, cause string) {
+	if t[x] == nil {
+		t[x] = map[string]float64{}
+	}
+	t[x][cause]++
+}
+
+// Jobs is how many of a complaint are counted.
+func (t Tally) Jobs(x Complaint) int {
+	n := 0.0
+	for _, count := range t[x] {
+		n += count
+	}
+	return int(n)
+}
+
+// WithShop blends the shop's own closed jobs into the priors. n jobs move a share
+// p to (20·p + count)/(20 + n), on the scale of 100.
+func (c *Catalogue) WithShop(counts Tally) *Catalogue {
 	totals := map[Complaint]float64{}
 	for x, byCause := range counts {
 		for _, n := range byCause {

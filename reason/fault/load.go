@@ -114,7 +114,7 @@ var dataFiles = []file{
 	{"settings.csv", "name,value,unit,words,source", (*Catalogue).addSetting},
 	{"units.csv", "unit,base,factor,offset,source", (*Catalogue).addUnit},
 	{"cautions.csv", "code,kind,words,source", (*Catalogue).addCaution},
-	{"causes.csv", "code,title,lives,severities,ignitions,injections,repair,contact,source", (*Catalogue).addCause},
+	{"causes.csv", "code,title,lives,severities,ignitions,injections,repair,contact,wears,source", (*Catalogue).addCause},
 	{"complaints.csv", "complaint,title,mix,severities,not_misfire,not_listed,pairs,source", (*Catalogue).addComplaint},
 	{"priors.csv", "cause,dead,weak,cold,load,bank,random,pair,source", (*Catalogue).addPriors},
 	{"severities.csv", "severity,regime,works,weak,dead,between_s,source", (*Catalogue).addBehaviour},
@@ -175,7 +175,7 @@ func (c *Catalogue) addCause(r row) {
 	x := &Cause{
 		Code: r.need("code"), Title: r.need("title"), Lives: Lives(r.text("lives")), Severities: r.weights("severities"),
 		Ignitions: parseAll(r, "ignitions", ParseIgnition), Injections: parseAll(r, "injections", ParseInjection),
-		Repair: r.need("repair"), Contact: r.number("contact", 0, 1), Source: r.text("source"),
+		Repair: r.need("repair"), Contact: r.number("contact", 0, 1), Wears: r.text("wears") == "yes", Source: r.text("source"),
 	}
 	if !slices.Contains(allLives, x.Lives) {
 		r.fail("lives: unknown %q, use one of %s", x.Lives, joinWords(allLives))

@@ -7,7 +7,7 @@ import (
 
 // settingNames are the numbers the model cannot do without.
 var settingNames = []string{
-	"flag-hit", "flag-false", "watch-missed", "watch-false", "swap-slip", "swap-persist", "swap-new", "new-part-bad", "repeat-weight",
+	"flag-hit", "flag-false", "watch-missed", "watch-false", "swap-slip", "swap-missed", "swap-false", "swap-persist", "swap-new", "new-part-bad", "repeat-weight",
 	"unlisted-flat", "shutoff", "rail-whole", "severity-floor",
 	"rate", "comeback", "lost-trust", "further-diagnosis", "bit",
 }

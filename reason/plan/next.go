@@ -25,7 +25,7 @@ func Next(b *belief.Belief, o Options) ([]Suggestion, error) {
 		return nil, err
 	}
 	start := pl.start()
-	moves := pl.p.rank(pl.weights, start, pl.o.Depth)
+	moves := pl.confirmed(pl.p.rank(pl.weights, start, pl.o.Depth))
 	plain, _ := pl.p.repairOnly(pl.weights, start)
 	var out []Suggestion
 	for _, m := range moves {

@@ -34,11 +34,12 @@ type bench struct {
 	handed   bool
 	closed   bool
 
-	start *belief.Belief // of the reasoner, before any evidence
-	depth int
-	talks bool
-	notes deciles
-	trace func(format string, args ...any)
+	stated []belief.Share // of the parts, at this step
+	start  *belief.Belief // of the reasoner, before any evidence
+	depth  int
+	talks  bool
+	notes  deciles
+	trace  func(format string, args ...any)
 }
 
 func newBench(truths *truths, r *rand.Rand) *bench {
@@ -243,6 +244,7 @@ func (b *bench) renew(code string, kind fault.PartKind, at []engine.Cylinder) er
 	helped := b.end(code, kind, at)
 	b.trace("  repair %s %v: helped %v", code, at, helped)
 	if !helped {
+		b.notes.Sold = b.notes.Sold || b.statedAt(kind, at) >= sure
 		b.needless++
 		b.trust += r.Needless + b.cat.Setting("lost-trust")
 		b.money += r.Needless + b.cat.Setting("lost-trust")
@@ -255,6 +257,16 @@ func (b *bench) renew(code string, kind fault.PartKind, at []engine.Cylinder) er
 		b.mended = append(b.mended, belief.Mend{Repair: code, Cylinders: at})
 	}
 	return nil
+}
+
+// statedAt is the belief last stated in the part of a kind that sits at a cylinder.
+func (b *bench) statedAt(kind fault.PartKind, at []engine.Cylinder) float64 {
+	for _, s := range b.stated {
+		if kind != "" && len(at) > 0 && s.Name == string(b.seating.At(kind, at[0])) {
+			return s.P
+		}
+	}
+	return 0
 }
 
 func (b *bench) repair(code string) *fault.Repair {

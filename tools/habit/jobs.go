@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -80,6 +81,9 @@ func drawTasks(s setup, from, to int, done map[int]bool) ([]task, error) {
 	kinds, err := classes()
 	if err != nil {
 		return nil, err
+	}
+	if kinds = slices.DeleteFunc(kinds, func(k class) bool { return !strings.Contains(k.name, s.class) }); len(kinds) == 0 {
+		return nil, fmt.Errorf("no kind of car contains %q", s.class)
 	}
 	var out []task
 	for job := from; job < to; job++ {

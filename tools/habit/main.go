@@ -4,6 +4,7 @@
 //
 //	go run ./tools/habit -jobs 2000
 //	go run ./tools/habit -jobs 2000 -wrong    # priors wrong by a factor of two
+//	go run ./tools/habit -jobs 800 -class V8 -against "information alone"
 //	go run ./tools/habit -jobs 2000 -save run.jsonl    # may be stopped and started again
 package main
 
@@ -12,6 +13,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"slices"
 
 	"halforder/reason/belief"
 	"halforder/reason/fault"
@@ -26,8 +28,13 @@ func main() {
 	flag.BoolVar(&s.trace, "trace", false, "print every step")
 	flag.IntVar(&s.only, "job", -1, "do only the job of this number, as with -trace")
 	flag.IntVar(&s.policies, "policies", len(policies), "how many of the policies to run, the plan first")
+	flag.StringVar(&s.class, "class", "", "only cars whose kind contains this, such as V8")
+	against := flag.String("against", "", "hold the plan only against the policy of this name")
 	flag.StringVar(&s.save, "save", "", "file to which finished jobs are added and from which they are taken")
 	flag.Parse()
+	if *against != "" {
+		policies = slices.DeleteFunc(policies, func(p policy) bool { return p.name != policies[0].name && p.name != *against })
+	}
 	lines, err := run(s)
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "habit:", err)
@@ -54,6 +61,7 @@ type setup struct {
 	policies int
 	save     string
 	only     int
+	class    string
 }
 
 // block is how many jobs are drawn at a time. Alike ones are done together,

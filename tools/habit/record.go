@@ -34,7 +34,8 @@ type outcome struct {
 // deciles are the beliefs stated during a job, by tenth.
 type deciles struct {
 	By      [10]decile `json:"by"`
-	Accused bool       `json:"accused"` // a good part was accused at 0.9 or more
+	Accused bool       `json:"accused"` // a good part stood at 0.9 or more at some step
+	Sold    bool       `json:"sold"`    // a good part that stood at 0.9 or more was renewed
 }
 
 type decile struct {
@@ -62,7 +63,8 @@ func (b *bench) note(bel *belief.Belief) {
 			d.Right++
 		}
 	}
-	for _, s := range bel.Parts() {
+	b.stated = bel.Parts()
+	for _, s := range b.stated {
 		bad := slices.ContainsFunc(b.truth0, func(f belief.Fault) bool { return string(f.Site.Part) == s.Name })
 		b.notes.Accused = b.notes.Accused || s.P >= sure && !bad
 	}
