@@ -148,25 +148,51 @@ func (a *analysis) fromSearch() {
 }
 
 // refine moves the ends of cuts that are roughly known to where the speed has
-// them, learning control and noise on the way, and then looks for other changes
-// of load.
+// them, and then looks for other changes of load. Where they end up depends on
+// the noise and the hand assumed at first, so several beginnings are tried, as in
+// fromSearch.
 func (a *analysis) refine(cuts []Cut, h *hand) []Cut {
-	m := a.speed
-	var events []event
+	m, least := a.speed, math.Inf(1)
+	var ends []event
+	var best *hand
+	var phi []float64
+	for _, begin := range m.beginnings() {
+		for _, prompt := range []float64{0, h.late[0]} {
+			m.usePhi(begin)
+			own := *h
+			own.late[0], own.late[1] = h.late[0]-prompt, h.late[1]-prompt
+			s, events, cost := m.settle(cuts, &own)
+			if cost < least {
+				least, a.shape, ends, best, phi = cost, s, events, &own, m.phi
+			}
+		}
+	}
+	m.usePhi(phi)
+	a.events = m.pursue(a.shape, ends, seen+1, 4*len(cuts))
+	m.fitEvents(a.shape, a.events)
+	a.events = withoutEchoes(a.events, len(ends))
+	m.fitEvents(a.shape, a.events)
+	return best.cuts(a.events)
+}
+
+// settle learns control, noise and hand from cuts that are roughly known. It
+// returns their ends and twice the negative log-likelihood of all that.
+func (m *model) settle(cuts []Cut, h *hand) (s shape, events []event, cost float64) {
 	for _, c := range cuts {
 		events = append(events, event{at: c.Start + h.late[0]}, event{at: c.End + h.late[1]})
 	}
 	for range 3 {
-		a.shape = m.reshape(events)
-		m.sharpen(a.shape, events, h)
+		s = m.reshape(events)
+		m.sharpen(s, events, h)
 		h.learn(events)
-		m.setNoise(m.fitEvents(a.shape, events).residual)
+		f := m.fitEvents(s, events)
+		m.setNoise(f.residual)
 	}
-	a.events = m.pursue(a.shape, events, seen+1, 4*len(cuts))
-	m.fitEvents(a.shape, a.events)
-	a.events = withoutEchoes(a.events, len(events))
-	m.fitEvents(a.shape, a.events)
-	return h.cuts(a.events)
+	cost = m.fitEvents(s, events).cost
+	for i, e := range events {
+		cost -= 2 * (h.log(i, e.at) - math.Log(h.spread[i%2]))
+	}
+	return s, events, cost
 }
 
 // Within echoSeconds of an end of a cut a further event counts only when it is
