@@ -17,8 +17,14 @@ func (c *Card) Car() belief.Car {
 
 // Belief is what the card's evidence says. The error names entries that cannot
 // be true together.
-func (c *Card) Belief(cat *fault.Catalogue) (*belief.Belief, error) {
-	b, err := belief.New(cat, c.Car(), c.Evidence())
+func (c *Card) Belief(cat *fault.Catalogue) (*belief.Belief, error) { return c.BeliefOf(cat, 0) }
+
+// BeliefOf is Belief with so many faults at once thought possible, 1 to 3; 0 is
+// two. Three take much longer.
+func (c *Card) BeliefOf(cat *fault.Catalogue, faults int) (*belief.Belief, error) {
+	car := c.Car()
+	car.MaxFaults = faults
+	b, err := belief.New(cat, car, c.Evidence())
 	if err != nil {
 		return nil, fmt.Errorf("job %d: %w", c.ID, err)
 	}

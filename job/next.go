@@ -21,8 +21,10 @@ const stillBad = 0.5
 
 // Next is what to do now: what the plan proposes, or to prove a repair that has
 // most likely ended the fault. rate is the workshop's price of an hour, 0 for
-// the catalogue's; most is how many proposals are wanted. b is the card's Belief.
-func (c *Card) Next(b *belief.Belief, rate float64, most int) ([]plan.Suggestion, error) {
+// the catalogue's; most is how many proposals are wanted. What a code in without
+// stands for, a check, a repair or a caution, is not proposed, nor any step that
+// carries it. b is the card's Belief.
+func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string) ([]plan.Suggestion, error) {
 	if c.Status == StatusProven || c.Status == StatusClosed {
 		return nil, nil
 	}
@@ -31,7 +33,23 @@ func (c *Card) Next(b *belief.Belief, rate float64, most int) ([]plan.Suggestion
 	}
 	o := c.Circumstances()
 	o.Rate, o.Limit = rate, most
+	for _, code := range without {
+		if err := known(b.Catalogue(), code); err != nil {
+			return nil, err
+		}
+	}
+	o.Forbids = append(o.Forbids, without...)
 	return plan.Next(b, o)
+}
+
+// known reports a code that stands for nothing: forbidding it would forbid
+// nothing.
+func known(cat *fault.Catalogue, code string) error {
+	_, err := cat.Check(code)
+	if _, err2 := cat.Repair(code); err == nil || err2 == nil || cat.HasCaution(code) {
+		return nil
+	}
+	return fmt.Errorf("%q is neither a check nor a repair nor a caution of the list: see halforder job checks", code)
 }
 
 // faultRemains reports whether a fault is more likely than not still in the car:

@@ -77,7 +77,11 @@ func priors(j Job) []string {
 	}
 	lead := suspects[0]
 	low, high := belief.IfPriorWrong(lead.P, doubt)
-	words := fmt.Sprintf("Were %s half or twice as common as taken, it would stand at %s to %s", lead.Fault, Percent(low), Percent(high))
+	stands := Percent(low) + " to " + Percent(high)
+	if Percent(low) == Percent(high) {
+		stands = Percent(low)
+	}
+	words := fmt.Sprintf("Were %s half or twice as common as taken, it would stand at %s", lead.Fault, stands)
 	if rival, ok := overtakes(suspects, low); ok {
 		words += ", and " + rival.String() + " might lead instead"
 	} else {

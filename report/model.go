@@ -51,6 +51,7 @@ type Claim struct {
 type Step struct {
 	What     string
 	Why      string
+	Answers  []string // what the likeliest answers would rule out and leave open
 	Cost     string
 	Needs    []string
 	Cautions []string

@@ -2,6 +2,7 @@ package report
 
 import (
 	"math"
+	"strings"
 
 	"halforder/reason/plan"
 )
@@ -10,11 +11,37 @@ import (
 func Steps(suggestions []plan.Suggestion) []Step {
 	var out []Step
 	for _, s := range suggestions {
-		out = append(out, Step{What: s.Title, Why: s.Why, Cost: cost(s),
+		out = append(out, Step{What: s.Title, Why: s.Why, Answers: answers(s.Outcomes), Cost: cost(s),
 			Needs: s.Needs, Cautions: s.Cautions, Stops: s.Stops})
 	}
 	return out
 }
+
+// answers says of the likeliest answers what they would rule out and what they
+// would leave open. Of a sweep the likeliest cylinder stands for the others.
+func answers(outcomes []plan.Prospect) []string {
+	var out []string
+	told := map[string]bool{}
+	for _, o := range outcomes {
+		if told[o.Outcome] || len(told) == mostAnswers {
+			continue
+		}
+		told[o.Outcome] = true
+		var parts []string
+		if len(o.RulesOut) > 0 {
+			parts = append(parts, "rules out "+strings.Join(o.RulesOut[:min(mostAnswers, len(o.RulesOut))], ", "))
+		}
+		if len(o.Open) > 0 {
+			parts = append(parts, "still open: "+strings.Join(o.Open, ", "))
+		}
+		if len(parts) > 0 {
+			out = append(out, o.Words+": "+strings.Join(parts, "; "))
+		}
+	}
+	return out
+}
+
+const mostAnswers = 3
 
 func cost(s plan.Suggestion) string {
 	text := Duration(s.Minutes * 60)

@@ -155,10 +155,14 @@ func (b textWriter) steps(steps []Step) {
 	for i, s := range steps {
 		if i > 0 {
 			b.line(2, "or: "+s.What+" ("+s.Cost+")")
+			b.line(4, s.Why)
 			continue
 		}
 		b.line(2, s.What+" ("+s.Cost+")")
 		b.line(4, s.Why)
+		for _, a := range s.Answers {
+			b.line(4, "If "+a)
+		}
 		for _, n := range s.Needs {
 			b.line(4, "Needs: "+n)
 		}

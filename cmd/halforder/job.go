@@ -12,6 +12,7 @@ import (
 // jobCmd groups what is done with a job card.
 type jobCmd struct {
 	Number int64  `name:"job" short:"j" placeholder:"NUMBER" help:"Which job; not needed while only one is open."`
+	Faults int    `placeholder:"COUNT" help:"Faults at once thought possible: 1, 2 or 3. Two when left out; three take longer."`
 	By     string `env:"HALFORDER_BY" placeholder:"NAME" help:"Who is entering this."`
 
 	Open     jobOpenCmd     `cmd:"" help:"Open a job: car, engine, complaint."`
@@ -44,18 +45,22 @@ type desk struct {
 	book      job.Book
 	catalogue *fault.Catalogue // of a card: with what earlier jobs taught
 	learned   int              // how many those are
+	faults    int              // at once thought possible, 0: the usual
 	by        string
 }
 
 // withDesk opens the store for one command.
 func (g *jobCmd) withDesk(r *run, work func(desk) error) error {
 	return r.withStore(func(_ string, store *sqlite.Store, catalogue *fault.Catalogue) error {
-		return work(desk{run: r, book: job.Book{Store: store, Now: r.Now}, catalogue: catalogue, by: g.By})
+		return work(desk{run: r, book: job.Book{Store: store, Now: r.Now}, catalogue: catalogue, by: g.By, faults: g.Faults})
 	})
 }
 
 // withCard does the same for the job that is meant.
 func (g *jobCmd) withCard(r *run, work func(desk, *job.Card) error) error {
+	if g.Faults < 0 || g.Faults > 3 {
+		return badInput(fmt.Errorf("--faults %d: 1, 2 or 3 faults at once can be thought of", g.Faults))
+	}
 	return g.withDesk(r, func(d desk) error {
 		card, err := d.card(job.ID(g.Number))
 		if err != nil {

@@ -11,6 +11,8 @@ type jobNextCmd struct {
 	JSON bool    `help:"Print as JSON."`
 	Rate float64 `placeholder:"MONEY" help:"The workshop's price of an hour."`
 	Most int     `default:"3" help:"How many suggestions."`
+
+	Without []string `placeholder:"CODES" help:"What this job forbids: checks, repairs, or what carries a caution, such as road for a drive."`
 }
 
 func (c *jobNextCmd) Run(r *run, g *jobCmd) error {
@@ -22,7 +24,7 @@ func (c *jobNextCmd) Run(r *run, g *jobCmd) error {
 		if err != nil {
 			return err
 		}
-		suggestions, err := card.Next(b, c.Rate, c.Most)
+		suggestions, err := card.Next(b, c.Rate, c.Most, c.Without...)
 		if err != nil {
 			return badInput(err)
 		}

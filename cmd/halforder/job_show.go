@@ -47,7 +47,7 @@ func (d desk) report(card *job.Card) (report.Report, error) {
 // belief is what the card's evidence says; entries that contradict each other
 // are a fault of the input.
 func (d desk) belief(card *job.Card) (*belief.Belief, error) {
-	b, err := card.Belief(d.catalogue)
+	b, err := card.BeliefOf(d.catalogue, d.faults)
 	return b, badInput(err)
 }
 

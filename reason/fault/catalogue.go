@@ -367,6 +367,9 @@ func (c *Catalogue) WithShop(counts Tally) *Catalogue {
 // Behaviour is what a severity does to the cylinders it touches.
 func (c *Catalogue) Behaviour(s Severity, r Regime) Behaviour { return c.behaviours[s][r] }
 
+// HasCaution reports whether a caution of this code is in the catalogue.
+func (c *Catalogue) HasCaution(code string) bool { _, ok := c.cautions[code]; return ok }
+
 // Links lists the causes that come together.
 func (c *Catalogue) Links() []Link { return slices.Clone(c.links) }
 

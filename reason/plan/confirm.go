@@ -2,26 +2,27 @@ package plan
 
 import "math"
 
-// A part that is as good as named, from sureShare on, is sold only from
-// soldShare on, as long as a check at no more than confirmMinutes of labour above
-// the cheapest plan at least halves the chance to sell a good one. Judgement: the
-// costs alone would accept one good part sold in fifteen.
+// A repair that leads, from ledShare on, is sold only from soldShare on, as long
+// as a check at no more than confirmMinutes of labour above the cheapest plan at
+// least halves the chance to sell it needlessly. Judgement: the costs alone would
+// accept one needless repair in fifteen.
 const (
+	ledShare       = 0.6
 	soldShare      = 0.98
-	confirmMinutes = 20
+	confirmMinutes = 12
 	halvesDoubt    = 0.5
 )
 
-// confirmed puts a check that confirms before the repair of a part that is not
-// sure enough to be sold. The moves are sorted, and may lack checks that do not
+// confirmed puts a check that confirms before a repair that is not sure enough
+// to be sold. The moves are sorted, and may lack checks that do not
 // pay for themselves.
 func (pl *planner) confirmed(moves []move) []move {
-	if len(moves) == 0 || moves[0].repair == noCandidate || pl.units[moves[0].repair].site.Part == "" {
+	if len(moves) == 0 || moves[0].repair == noCandidate {
 		return moves
 	}
 	unit := moves[0].repair
 	by, _ := pl.shares(pl.weights)
-	if by[unit] < sureShare || by[unit] >= soldShare {
+	if by[unit] < ledShare || by[unit] >= soldShare {
 		return moves
 	}
 	best := move{noCandidate, noCandidate, moves[0].value + pl.money(confirmMinutes)}
@@ -45,8 +46,8 @@ func (pl *planner) confirmed(moves []move) []move {
 	return out
 }
 
-// doubtAfter is the chance to sell the unit's part needlessly when check i is
-// done first and the part is sold where it stays as good as named.
+// doubtAfter is the chance to sell a unit needlessly when check i is done first
+// and it is sold where it is then as good as named.
 func (pl *planner) doubtAfter(i, unit int) float64 {
 	total := 0.0
 	w := make([]float64, len(pl.weights))
