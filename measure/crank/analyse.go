@@ -55,12 +55,11 @@ type analysis struct {
 	how      naming
 	guessed  bool
 	scales   *scales
-	firings  []firing
+	weighed  []firing // in time order; after count, those that could be judged
 	stats    map[int][]slotStats
 	judged   []judgement
 	patterns []slotPattern
 	post     posterior
-	weighed  []weighed
 	misses   missModel
 	stumbled int
 	tallied  []tally
@@ -120,8 +119,8 @@ func (a *analysis) weigh() {
 			a.scales.bins[binOf(b.rpm)+k] = true
 		}
 	}
-	a.firings = a.scales.weighAll(a.clock)
-	a.stats = statsByBin(a.firings, len(a.tops))
+	a.weighed = a.scales.weighAll(a.clock)
+	a.stats = statsByBin(a.weighed, len(a.tops))
 }
 
 // searchTops tries firings all over one interval and takes the place where the
@@ -210,5 +209,5 @@ func (a *analysis) count() {
 		mean, full := j.meanWork(a.believed())
 		levels[b] = levelsOf(stats, bk, mean, a.steadilyDead(), full, j.rpm)
 	}
-	a.weighed, a.misses = detect(a.firings, levels, a.scales)
+	a.weighed, a.misses = detect(a.weighed, levels, a.scales)
 }

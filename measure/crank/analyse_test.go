@@ -257,7 +257,7 @@ func TestWindowsCountLikeTheLaw(t *testing.T) {
 	// 4 cylinders: 400 firings in 200 turns, 2000 in 1000 (methods F).
 	a := &analysis{tops: make([]float64, 4)}
 	for i := range 2500 {
-		a.weighed = append(a.weighed, weighed{miss: i >= 1000 && i < 1020})
+		a.weighed = append(a.weighed, firing{miss: i >= 1000 && i < 1020})
 	}
 	for turns, want := range map[int]float64{200: 5, 1000: 1} {
 		w, ok := a.worstWindow(turns / 2 * 4)

@@ -42,20 +42,33 @@ func camPattern(w Wheel, r run, cam []float64) (edges []float64, ref float64, ok
 
 // camAngles places each cam edge within the cycle by the crank marks around it.
 func camAngles(w Wheel, r run, cam []float64) []float64 {
-	var out []float64
-	i := 0
+	angles, steps := append(slices.Clone(w.Angles), w.Angles...), slices.Repeat(w.steps(), 2)
+	for k := range w.Angles {
+		angles[len(w.Angles)+k] += turnDeg
+	}
 	from := sort.SearchFloat64s(cam, r.t[0])
+	out := make([]float64, 0, len(cam)-from)
+	i := 0
 	for _, t := range cam[from:] {
-		for i+1 < len(r.t) && r.t[i+1] < t {
-			i++
-		}
-		if i+1 == len(r.t) {
+		if i = lastBefore(r.t, i, t); i+1 == len(r.t) {
 			break
 		}
-		a, b := angleOf(w, r, i), angleOf(w, r, i+1)
-		out = append(out, wrapCycle(a+(b-a)*(t-r.t[i])/(r.t[i+1]-r.t[i])))
+		k := (r.first + i) % len(angles)
+		out = append(out, wrapCycle(angles[k]+steps[k]*(t-r.t[i])/(r.t[i+1]-r.t[i])))
 	}
 	return out
+}
+
+// lastBefore is the last place from i on whose successor is not before t, in
+// strides that double.
+func lastBefore(times []float64, i int, t float64) int {
+	stride := 1
+	for i+stride < len(times) && times[i+stride] < t {
+		i += stride
+		stride *= 2
+	}
+	end := min(i+stride, len(times))
+	return i + max(0, sort.SearchFloat64s(times[i:end], t)-1)
 }
 
 // clusters finds where angles of the cycle heap up: the centre of each heap

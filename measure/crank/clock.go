@@ -72,9 +72,16 @@ func (r Recording) check() error {
 	if r.Labels != nil && len(r.Labels) != len(r.Crank) {
 		return fmt.Errorf("%d labels for %d crank edges: one per edge is needed", len(r.Labels), len(r.Crank))
 	}
-	for i := 1; i < len(r.Crank); i++ {
-		if !(r.Crank[i] > r.Crank[i-1]) { // negated so that NaN fails too
-			return fmt.Errorf("crank edge %d does not come after the one before (%g s, then %g s)", i+1, r.Crank[i-1], r.Crank[i])
+	last := math.Inf(-1)
+	for i, t := range r.Crank {
+		if !(t > last || i == 0) { // negated so that NaN fails too
+			return fmt.Errorf("crank edge %d does not come after the one before (%g s, then %g s)", i+1, last, t)
+		}
+		last = t
+	}
+	for i, t := range r.Cam {
+		if math.IsNaN(t) || math.IsInf(t, 0) {
+			return fmt.Errorf("cam edge %d is no time", i+1)
 		}
 	}
 	if math.IsInf(r.Crank[0], 0) || math.IsInf(r.Crank[len(r.Crank)-1], 0) {
@@ -252,6 +259,9 @@ func symmetry(w Wheel) int {
 }
 
 func wrapCycle(a float64) float64 {
+	if a >= 0 && a < cycleDeg {
+		return a
+	}
 	a = math.Mod(a, cycleDeg)
 	if a < 0 {
 		a += cycleDeg

@@ -58,7 +58,7 @@ func (r *run) add(t float64, own bool) {
 // decoder follows a wheel with known angles through its edges.
 type decoder struct {
 	steps     []float64 // degrees from mark k to the next
-	like      []bool    // step k is as long as the two before it
+	likeUntil []int     // the steps from k up to before this one are as long as the one before k
 	low, high float64
 
 	mark int     // number of the last mark within the turn
@@ -122,10 +122,13 @@ func newDecoder(w Wheel) *decoder {
 	if len(d.steps) <= fewMarks {
 		d.low, d.high = fewLow, fewHigh
 	}
-	d.like = make([]bool, len(d.steps))
-	for k := 2; k+1 < len(d.steps); k++ { // the last one ends the turn: leave it to push
-		d.like[k] = math.Abs(d.steps[k]-d.steps[k-1]) < 1e-6 && math.Abs(d.steps[k]-d.steps[k-2]) < 1e-6
+	d.likeUntil = make([]int, len(d.steps))
+	for k := len(d.steps) - 2; k >= 0; k-- { // the last step ends the turn
+		if d.likeUntil[k] = k; k > 0 && math.Abs(d.steps[k]-d.steps[k-1]) < 1e-6 {
+			d.likeUntil[k] = max(k+1, d.likeUntil[k+1])
+		}
 	}
+	d.likeUntil[len(d.steps)-1] = len(d.steps) - 1
 	if n := len(d.steps); n > fewMarks {
 		usual, widest := median(d.steps), slices.Max(d.steps)
 		if widest > 1.4*usual {
@@ -152,41 +155,91 @@ func (d *decoder) start(mark int, t, next float64, sink *run) {
 }
 
 // An interval between these shares of the one before is a tooth like the last,
-// without further thought.
+// without further thought; the share for a step of another length is narrower.
 const (
 	alikeLow  = 0.75
 	alikeHigh = 1.0 / alikeLow
+	surelyOff = 0.08
 )
 
-// glide takes edges as long as they are teeth like the ones before and returns
-// how many it took. It is push for the common case, several times as fast.
+// glide takes edges as long as they are marks where the ones before lead to
+// expect them and returns how many it took. It is push for the common case,
+// many times as fast; only toothed wheels are so foreseeable.
 func (d *decoder) glide(edges []float64) (taken int) {
-	if len(d.out.t) < 3 {
+	n := len(d.out.t)
+	if n < 3 || len(d.steps) <= fewMarks {
 		return 0
 	}
-	n := len(d.out.t)
-	last, before := d.out.t[n-1]-d.out.t[n-2], d.out.t[n-2]-d.out.t[n-3]
-	at, mark := d.last, d.mark
-	for taken < len(edges) && d.like[mark] {
-		dt := edges[taken] - at
+	g := glider{at: d.last, latest: d.latest, before: d.latest}
+	for taken < len(edges) {
+		if end := d.likeUntil[d.mark]; end > d.mark {
+			k := g.along(edges[taken:min(taken+end-d.mark, len(edges))], d.steps[d.mark])
+			taken, d.mark = taken+k, d.mark+k
+			if d.mark < end {
+				break
+			}
+			continue
+		}
+		if !g.over(edges[taken], d.steps[d.mark]) {
+			break
+		}
+		taken++
+		if d.mark++; d.mark == len(d.steps) {
+			d.mark = 0
+			d.turn()
+		}
+	}
+	if taken > 0 {
+		d.last = g.at
+		d.pace = g.pace(d.steps[wrapIndex(d.mark-1, len(d.steps))])
+		d.take(edges[:taken])
+	}
+	return taken
+}
+
+// take appends marks that are the next edges of the source.
+func (d *decoder) take(edges []float64) {
+	if d.out.source != nil {
+		d.out.extend(len(edges))
+	} else {
+		d.out.t = append(d.out.t, edges...)
+	}
+}
+
+// glider is where glide is.
+type glider struct {
+	at             float64 // seconds, of the last mark
+	latest, before float64 // seconds per degree of the last step and the one before
+}
+
+// along takes teeth a step of so many degrees apart, as many as are alike.
+func (g *glider) along(edges []float64, step float64) int {
+	at, last, before := g.at, g.latest*step, g.before*step
+	n := 0
+	for _, t := range edges {
+		dt := t - at
 		if !(dt > alikeLow*last && dt < alikeHigh*last) {
 			break
 		}
-		before, last, at = last, dt, edges[taken]
-		taken++
-		mark++
+		before, last, at = last, dt, t
+		n++
 	}
-	if taken > 0 {
-		step := d.steps[mark-1]
-		if d.out.source != nil {
-			d.out.extend(taken)
-		} else {
-			d.out.t = append(d.out.t, edges[:taken]...)
-		}
-		d.mark, d.last = mark, at
-		d.pace = pace{slowness: last / step, latest: last / step, last: step, growth: (last/before - 1) / step / 2}
+	g.at, g.latest, g.before = at, last/step, before/step
+	return n
+}
+
+// over takes a mark after a step of another length than the one before.
+func (g *glider) over(t, step float64) bool {
+	s := (t - g.at) / step
+	if !(math.Abs(s-g.latest) < surelyOff*g.latest) {
+		return false
 	}
-	return taken
+	g.at, g.latest, g.before = t, s, g.latest
+	return true
+}
+
+func (g *glider) pace(step float64) pace {
+	return pace{slowness: g.latest, latest: g.latest, last: step, growth: (g.latest/g.before - 1) / step / 2}
 }
 
 // early is the share of the expected interval below which an edge is looked at

@@ -1,5 +1,7 @@
 package crank
 
+import "math"
+
 // Echoes: what the crank and the engine do after a miss beyond what the weighers
 // know of. A deep miss shakes the drive, slows the air and upsets the next
 // charges; the firings after it look weak although nothing is wrong with them.
@@ -16,7 +18,7 @@ const (
 // learnEchoes is the usual share of a miss that shows again at each of echoLags:
 // the median over misses deeper than everything around them. A share near one
 // is no echo: those cylinders really miss together.
-func learnEchoes(all []weighed, centre float64) []float64 {
+func learnEchoes(all []firing, centre float64) []float64 {
 	out := make([]float64, len(echoLags))
 	parents := parentsOf(all, centre)
 	if len(parents) < fewestParents {
@@ -26,7 +28,7 @@ func learnEchoes(all []weighed, centre float64) []float64 {
 		var shares []float64
 		for _, i := range parents {
 			if j := i + lag; j >= 0 && j < len(all) && adjacent(all, i, j) {
-				shares = append(shares, (all[j].excess-centre)/(all[i].excess-centre))
+				shares = append(shares, (float64(all[j].excess)-centre)/(float64(all[i].excess)-centre))
 			}
 		}
 		if len(shares) < fewestParents {
@@ -41,18 +43,15 @@ func learnEchoes(all []weighed, centre float64) []float64 {
 
 // adjacent reports whether two firings a few places apart in the list are as
 // many firings apart in the engine (none was left out between).
-func adjacent(all []weighed, i, j int) bool {
-	turn := all[j].at - all[i].at
-	if turn < 0 {
-		turn = -turn
-	}
-	return turn < 2*120/all[i].rpm
+func adjacent(all []firing, i, j int) bool {
+	return math.Abs(all[j].at-all[i].at) < 2*120/float64(all[i].rpm)
 }
 
 // parentsOf are the misses deeper than all firings three places around.
-func parentsOf(all []weighed, centre float64) []int {
+func parentsOf(all []firing, centre float64) []int {
 	var out []int
-	for i, w := range all {
+	for i := range all {
+		w := &all[i]
 		if !w.miss {
 			continue
 		}
@@ -71,7 +70,7 @@ func parentsOf(all []weighed, centre float64) []int {
 
 // takeEchoes clears firings that were called missed only because they echo a
 // deeper miss nearby, and frees their excess from it. Dead cylinders stay.
-func takeEchoes(all []weighed, m missModel, bins map[int]binLevels) {
+func takeEchoes(all []firing, m missModel, bins map[int]binLevels) {
 	echoes := learnEchoes(all, m.centre)
 	for _, i := range parentsOf(all, m.centre) {
 		for k, lag := range echoLags {
@@ -83,8 +82,9 @@ func takeEchoes(all []weighed, m missModel, bins map[int]binLevels) {
 			if level.dead {
 				continue
 			}
-			all[j].excess -= echoes[k] * (all[i].excess - m.centre)
-			all[j].miss = all[j].miss && all[j].excess-m.centre < -max(m.thresholdOf(level), 0.5*mostEcho*(m.centre-all[i].excess))
+			parent := float64(all[i].excess) - m.centre
+			all[j].excess -= float32(echoes[k] * parent)
+			all[j].miss = all[j].miss && float64(all[j].excess)-m.centre < -max(m.thresholdOf(level), -0.5*mostEcho*parent)
 		}
 	}
 }

@@ -5,15 +5,6 @@ import (
 	"slices"
 )
 
-// weighed is a firing with its work freed from spacing, inertia and neighbours.
-type weighed struct {
-	firing
-	loss   float64 // excess of the round before, when that is far beyond a full miss; else 0
-	excess float64 // work above (below) a working cylinder's, in full works of that speed
-	miss   bool
-	take   bool // of the round: will be a miss
-}
-
 // level is what one speed bin says of one firing position.
 type level struct {
 	bias float64 // of the weigher there, relative energy
@@ -53,27 +44,13 @@ const (
 // detect frees the firings from bias and from the echo of neighbouring misses
 // and marks the misses: in each round those deepest around, so that a miss is
 // found before what it does to its neighbours is judged. The firings are in
-// time order; bins holds the levels of each speed bin.
-func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, missModel) {
-	all := make([]weighed, 0, len(firings))
-	for _, f := range firings {
-		lv, ok := bins[int(f.bin)]
-		if !ok || !f.whole || lv.full <= 0 {
-			continue
-		}
-		at := lv.slots[f.slot]
-		// The bias is known for the mean speed of the bin; energy goes as speed squared.
-		full := lv.full * (lv.rpm / f.rpm) * (lv.rpm / f.rpm)
-		w := weighed{firing: f, miss: at.dead, excess: (f.work - at.bias) / full}
-		all = append(all, w)
-	}
-	raw := make([]float64, len(all))
-	for i := range all {
-		raw[i] = all[i].excess
-	}
+// time order and give way to those that can be judged; bins holds the levels of
+// each speed bin.
+func detect(firings []firing, bins map[int]binLevels, s *scales) ([]firing, missModel) {
+	all := inFullWorks(firings, bins)
 	var m missModel
 	for range pursuitRounds {
-		subtractEchoes(all, raw, s, m)
+		subtractEchoes(all, s, m)
 		m = fitMisses(all, bins)
 		if changed := pursue(all, m, bins, s); changed*settledOne < len(all) {
 			break
@@ -83,22 +60,48 @@ func detect(firings []firing, bins map[int]binLevels, s *scales) ([]weighed, mis
 	return all, m
 }
 
+// inFullWorks keeps the firings that can be judged and frees their work from
+// bias.
+func inFullWorks(firings []firing, bins map[int]binLevels) []firing {
+	all := firings[:0]
+	var lv binLevels
+	last := int16(math.MinInt16)
+	for _, f := range firings {
+		if f.bin != last {
+			lv, last = bins[int(f.bin)], f.bin
+		}
+		if !f.whole || !(lv.full > 0) {
+			continue
+		}
+		at := &lv.slots[f.slot]
+		// The bias is known for the mean speed of the bin; energy goes as speed squared.
+		faster := float64(f.rpm) / lv.rpm
+		f.miss, f.raw = at.dead, float32((float64(f.work)-at.bias)/lv.full*faster*faster)
+		all = append(all, f)
+	}
+	return all
+}
+
 // pursue takes the deepest firings around for misses and lets go of those that
 // no longer look missed, and tells how many changed.
-func pursue(all []weighed, m missModel, bins map[int]binLevels, s *scales) (changed int) {
+func pursue(all []firing, m missModel, bins map[int]binLevels, s *scales) (changed int) {
+	highest := m.centre - min(m.threshold, m.depth/3) // no firing above can be a miss
 	for i := range all {
 		w := &all[i]
-		e := w.excess - m.centre
-		low := e < -m.thresholdOf(bins[int(w.bin)].slots[w.slot])
-		w.loss = 0
-		if e < -1.5*m.depth {
-			w.loss = e
+		w.loss, w.take = 0, false
+		if !(float64(w.excess) < highest) {
+			continue
 		}
+		e := float64(w.excess) - m.centre
+		if e < -1.5*m.depth {
+			w.loss = float32(e)
+		}
+		low := e < -m.thresholdOf(bins[int(w.bin)].slots[w.slot])
 		w.take = low && (w.miss || deepestAround(all, i, s.bankFor(int(w.bin)).reach))
 	}
 	for i := range all {
-		if all[i].take != all[i].miss {
-			all[i].miss = all[i].take
+		if w := &all[i]; w.take != w.miss {
+			w.miss = w.take
 			changed++
 		}
 	}
@@ -107,7 +110,7 @@ func pursue(all []weighed, m missModel, bins map[int]binLevels, s *scales) (chan
 
 // deepestAround reports whether no firing within reach that is not yet a miss
 // lies deeper.
-func deepestAround(all []weighed, i, reach int) bool {
+func deepestAround(all []firing, i, reach int) bool {
 	for j := max(0, i-reach); j <= i+reach && j < len(all); j++ {
 		if !all[j].miss && all[j].excess < all[i].excess {
 			return false
@@ -118,26 +121,31 @@ func deepestAround(all []weighed, i, reach int) bool {
 
 // subtractEchoes sets each firing's excess to its raw value less what the
 // misses around it add.
-func subtractEchoes(all []weighed, raw []float64, s *scales, m missModel) {
+func subtractEchoes(all []firing, s *scales, m missModel) {
 	n, widest := len(s.tops), s.widest()
 	depth := m.depth
 	if depth == 0 {
 		depth = 1
 	}
 	for i := range all {
-		all[i].excess = raw[i]
+		all[i].excess = all[i].raw
 	}
+	var b *bank
+	last := int16(math.MinInt16)
 	for j := range all {
 		if !all[j].miss {
 			continue
 		}
 		place := int(all[j].cycle)*n + int(all[j].slot)
+		loss := min(-depth, float64(all[j].loss))
 		for i := max(0, j-widest); i < len(all) && i <= j+widest; i++ {
 			f := &all[i]
-			b := s.bankFor(int(f.bin))
+			if f.bin != last {
+				b, last = s.bankFor(int(f.bin)), f.bin
+			}
 			lag := place - int(f.cycle)*n - int(f.slot)
 			if i != j && lag >= -b.window.before && lag <= b.window.after {
-				f.excess -= b.gains[f.slot][lag+b.window.before] * min(-depth, all[j].loss)
+				f.excess -= float32(b.gains[f.slot][lag+b.window.before] * loss)
 			}
 		}
 	}
@@ -173,18 +181,18 @@ func anyLevels(bins map[int]binLevels) binLevels {
 
 // fitMisses fits two heaps to the firings: working ones, and misses one depth
 // below. Cylinders the mean cycle calls dead are left out of the first heap.
-func fitMisses(all []weighed, bins map[int]binLevels) missModel {
+func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	x := make([]float64, 0, min(len(all), 2*modelSample))
 	stride := 1 + len(all)/(2*modelSample)
 	if len(bins) > 0 && stride%len(anyLevels(bins).slots) == 0 {
 		stride++ // walk through all positions
 	}
 	for i := 0; i < len(all); i += stride {
-		f := all[i]
+		f := &all[i]
 		if bins[int(f.bin)].slots[f.slot].dead {
 			continue
 		}
-		x = append(x, f.excess)
+		x = append(x, float64(f.excess))
 	}
 	m := missModel{depth: 1, threshold: math.Inf(1)}
 	if len(x) < 8 {
@@ -220,11 +228,11 @@ func cutBetween(depth, sigma float64) float64 {
 // core is the middle and scatter of the working firings, from the upper half:
 // misses lie below.
 func core(x []float64) (centre, sigma float64) {
-	s := sorted64(x)
-	n := len(s)
-	upper := s[n*6/10:]
+	s := slices.Clone(x)
+	at60, at90 := len(s)*6/10, len(s)*9/10
 	// Quantiles 60 % and 90 % of a normal heap stand 0.2533 and 1.2816 σ above its middle.
-	q60, q90 := upper[0], s[n*9/10]
+	q60 := ranked(s, at60)
+	q90 := ranked(s[at60:], at90-at60)
 	sigma = (q90 - q60) / (1.2816 - 0.2533)
 	centre = q60 - 0.2533*sigma
 	return centre, sigma
@@ -251,30 +259,50 @@ func depthPenalty(d float64) float64 {
 	return x * x / 2
 }
 
+// sharesSearched are the shares of misses that secondHeap tries.
+var sharesSearched = [...]float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35}
+
 // secondHeap searches the depth and share of misses that explain the scatter
 // best, between a third and twelve times the expected work of a full miss (a
 // motorcycle's light crank), the expectation being what fullWork says.
 func secondHeap(x []float64, centre, sigma float64) (depth, rate float64, found bool) {
 	low := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v > centre-2*sigma })
+	core := make([]float64, len(low))
+	for i, v := range low {
+		u := (v - centre) / sigma
+		// A heap with a little heavier tail than the normal one.
+		core[i] = max(math.Exp(-u*u/2)+0.01*math.Exp(-u*u/8)/2, 1e-200)
+	}
+	likely := make([]float64, len(low))
 	best := needGain
 	for d := 0.3; d < 12; d *= 1.08 {
 		if d < 3*sigma {
 			continue
 		}
 		wide := math.Hypot(1.15*sigma, 0.15*d)
-		for _, r := range []float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35} {
-			gain := float64(len(x))*math.Log(1-r) - depthPenalty(d)
-			for _, v := range low {
-				u := (v - centre) / sigma
-				// A heap with a little heavier tail than the normal one.
-				core := math.Exp(-u*u/2) + 0.01*math.Exp(-u*u/8)/2
-				w := (v - centre + d) / wide
-				gain += math.Log1p(r / (1 - r) * sigma / wide * math.Exp(-w*w/2) / max(core, 1e-300))
-			}
+		for i, v := range low {
+			w := (v - centre + d) / wide
+			likely[i] = sigma / wide * math.Exp(-w*w/2) / core[i]
+		}
+		for _, r := range sharesSearched {
+			gain := float64(len(x))*math.Log(1-r) - depthPenalty(d) + mixed(likely, r/(1-r))
 			if gain > best {
 				best, depth, rate, found = gain, d, r, true
 			}
 		}
 	}
 	return depth, rate, found
+}
+
+// mixed is Σ ln(1 + odds·likely); products of many take one logarithm.
+func mixed(likely []float64, odds float64) (sum float64) {
+	product := 1.0
+	for _, l := range likely {
+		product *= 1 + odds*l
+		if product > 1e100 { // a factor is below 1e203
+			sum += math.Log(product)
+			product = 1
+		}
+	}
+	return sum + math.Log(product)
 }

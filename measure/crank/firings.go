@@ -65,17 +65,35 @@ func (s *scales) bankWith(win window, full, rpm float64) (*bank, float64) {
 	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: roadScatter * full}
 	b := &bank{window: win}
 	sigma := 0.0
+	half := len(s.tops)
+	if turnsAlike(s.angles) && turnsAlike(s.tops) {
+		half /= 2
+	}
 	for k := range s.tops {
-		w, err := newWeigher(s.angles, s.tops, k, win, n)
-		if err != nil {
+		if k >= half {
+			b.weighers = append(b.weighers, b.weighers[k-half].turnLater(len(s.angles)))
+		} else if w, err := newWeigher(s.angles, s.tops, k, win, n); err == nil {
+			b.weighers = append(b.weighers, w)
+		} else {
 			return nil, 0
 		}
-		b.weighers = append(b.weighers, w)
+		w := b.weighers[k]
 		b.gains = append(b.gains, s.gainsOf(w, k, win))
 		b.reach = max(b.reach, reachOf(b.gains[k], win.before))
 		sigma += w.sigma / float64(len(s.tops))
 	}
 	return b, sigma
+}
+
+// turnsAlike reports whether angles of a cycle repeat after a turn.
+func turnsAlike(angles []float64) bool {
+	half := len(angles) / 2
+	for k := range half {
+		if math.Abs(angles[half+k]-angles[k]-turnDeg) > 1e-6 {
+			return false
+		}
+	}
+	return len(angles)%2 == 0
 }
 
 // alikeGain is the share of a miss from which it shows enough in a neighbour to
@@ -106,34 +124,59 @@ func (s *scales) gainsOf(w weigher, position int, win window) []float64 {
 // weighAll weighs every firing of the recording, in time order.
 func (s *scales) weighAll(c *clock) []firing {
 	m, n := c.perCycle(), len(s.tops)
-	var out []firing
-	cycle := int32(0)
+	cycles := 0
 	for _, p := range c.parts {
-		out = slices.Grow(out, len(p.t)/m*n)
+		cycles += len(p.t) / m
+	}
+	out := make([]firing, 0, cycles*n)
+	cycle := int32(0)
+	at := speedBin{}
+	for _, p := range c.parts {
 		for base := 0; base+m < len(p.t); base += m {
-			rpm := 120 / (p.t[base+m] - p.t[base])
-			bin := binOf(rpm)
-			if !s.bins[bin] {
-				cycle++
-				continue // a speed passed through too quickly to be judged
-			}
-			b := s.bankFor(bin)
-			least, most := binLimits(bin)
-			for k := 0; b != nil && k < n; k++ {
-				f, ok := b.weighers[k].weigh(p.t, base)
-				if !ok {
-					continue
-				}
-				f.cycle, f.slot, f.bin = cycle, int16(k), int16(bin)
-				if f.rpm < least || f.rpm >= most { // its window is longer than the cycle
-					f.bin = int16(binOf(f.rpm))
-				}
-				f.whole = !touches(p.filled, base+b.weighers[k].from, base+b.weighers[k].from+len(b.weighers[k].taps), m)
-				out = append(out, f)
+			at.move(s, 120/(p.t[base+m]-p.t[base]))
+			if at.bank != nil { // else a speed passed through too quickly to be judged
+				out = s.weighCycle(out, p, base, cycle, at)
 			}
 			cycle++
 		}
 		cycle++ // the stretch ends here: its neighbours are no neighbours
+	}
+	return out
+}
+
+// speedBin is the speed bin a cycle lies in, with its bank.
+type speedBin struct {
+	least, most float64 // rpm
+	bin         int
+	bank        *bank // nil: not weighed
+}
+
+// move goes to the bin of a speed, which mostly is the one before.
+func (b *speedBin) move(s *scales, rpm float64) {
+	if rpm >= b.least && rpm < b.most {
+		return
+	}
+	b.bin, b.bank = binOf(rpm), nil
+	b.least, b.most = binLimits(b.bin)
+	if s.bins[b.bin] {
+		b.bank = s.bankFor(b.bin)
+	}
+}
+
+// weighCycle weighs the firings of the cycle that begins at mark base.
+func (s *scales) weighCycle(out []firing, p stretchOfCycles, base int, cycle int32, at speedBin) []firing {
+	for k := range at.bank.weighers {
+		w := &at.bank.weighers[k]
+		f, ok := w.weigh(p.t, base)
+		if !ok {
+			continue
+		}
+		f.cycle, f.slot, f.bin = cycle, int16(k), int16(at.bin)
+		if rpm := float64(f.rpm); rpm < at.least || rpm >= at.most { // its window is longer than the cycle
+			f.bin = int16(binOf(rpm))
+		}
+		f.whole = !touches(p.filled, base+w.from, base+w.from+len(w.taps), len(s.angles))
+		out = append(out, f)
 	}
 	return out
 }
@@ -156,56 +199,81 @@ type slotStats struct {
 	mean, median, dev float64
 }
 
+// describedBy is how many values are enough for a median.
+const describedBy = 5000
+
+// slotSum gathers the works of one firing position within one speed bin: all
+// for the mean, one in so many for the median.
+type slotSum struct {
+	n      int
+	sum    float64
+	sample []float64
+	oneIn  int
+}
+
+func (s *slotSum) add(work float64) {
+	s.oneIn = max(1, s.oneIn)
+	if s.n%s.oneIn == 0 {
+		s.sample = append(s.sample, work)
+	}
+	s.n++
+	s.sum += work
+	if len(s.sample) == 2*describedBy { // let go of every second
+		for i := range describedBy {
+			s.sample[i] = s.sample[2*i]
+		}
+		s.sample, s.oneIn = s.sample[:describedBy], 2*s.oneIn
+	}
+}
+
+func (s *slotSum) stats() slotStats {
+	if s.n == 0 {
+		return slotStats{}
+	}
+	out := slotStats{n: s.n, mean: s.sum / float64(s.n), median: median(s.sample)}
+	for i, x := range s.sample {
+		s.sample[i] = math.Abs(x - out.median)
+	}
+	out.dev = 1.4826 * median(s.sample)
+	return out
+}
+
+func describe(works []float64) slotStats {
+	var s slotSum
+	for _, w := range works {
+		s.add(w)
+	}
+	return s.stats()
+}
+
 // statsByBin sorts the works of all whole firings by speed bin and position.
 func statsByBin(firings []firing, slots int) map[int][]slotStats {
-	works := map[int16][][]float64{}
+	sums := map[int16][]slotSum{}
 	var last int16
-	var here [][]float64
+	var here []slotSum
 	for i := range firings {
 		f := &firings[i]
 		if !f.whole {
 			continue
 		}
 		if here == nil || f.bin != last {
-			if here = works[f.bin]; here == nil {
-				here = make([][]float64, slots)
-				works[f.bin] = here
+			if here = sums[f.bin]; here == nil {
+				here = make([]slotSum, slots)
+				sums[f.bin] = here
 			}
 			last = f.bin
 		}
-		here[f.slot] = append(here[f.slot], f.work)
+		here[f.slot].add(float64(f.work))
 	}
 	out := map[int][]slotStats{}
-	for bin, w := range works {
+	for bin, all := range sums {
 		stats := make([]slotStats, slots)
-		for k := range w {
-			stats[k] = describe(w[k])
+		for k := range all {
+			stats[k] = all[k].stats()
 		}
 		out[int(bin)] = stats
 	}
 	return out
-}
-
-// describedBy is how many values are enough for a median.
-const describedBy = 5001
-
-func describe(w []float64) slotStats {
-	if len(w) == 0 {
-		return slotStats{}
-	}
-	s := slotStats{n: len(w)}
-	for _, x := range w {
-		s.mean += x
-	}
-	s.mean /= float64(len(w))
-	few := thin(w, describedBy)
-	s.median = median(few)
-	off := make([]float64, len(few))
-	for i, x := range few {
-		off[i] = math.Abs(x - s.median)
-	}
-	s.dev = 1.4826 * median(off)
-	return s
 }
 
 // widest is how many firings away one may still be seen.

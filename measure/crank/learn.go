@@ -69,18 +69,6 @@ func turnShares(m int, edges []float64) (shares []float64, spread float64) {
 	return shares, off[len(off)*9/10]
 }
 
-func median(v []float64) float64 {
-	if len(v) == 0 {
-		return math.NaN()
-	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	if n := len(s); n%2 == 0 {
-		return (s[n/2-1] + s[n/2]) / 2
-	}
-	return s[len(s)/2]
-}
-
 // stretch is a run of marks between two gaps, as counted in the edges.
 type stretch struct{ marks, missing int }
 

@@ -135,8 +135,8 @@ func (a *analysis) windowShares() []finding.Quantity {
 // worstWindow slides a window of so many firings over the recording.
 func (a *analysis) worstWindow(firings int) (worst tally, ok bool) {
 	t := tally{fired: firings}
-	for i, w := range a.weighed {
-		if w.miss {
+	for i := range a.weighed {
+		if a.weighed[i].miss {
 			t.missed++
 		}
 		if i >= firings && a.weighed[i-firings].miss {

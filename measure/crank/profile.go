@@ -1,8 +1,9 @@
 package crank
 
 import (
+	"maps"
 	"math"
-	"sort"
+	"slices"
 )
 
 // speedStep is the ratio between the limits of a speed bin.
@@ -28,18 +29,14 @@ func binLimits(bin int) (least, most float64) {
 
 // profiles averages all whole cycles by speed, slowest first.
 func profiles(c *clock) []bin {
-	acc := map[int]*binSum{}
+	acc := averager{angles: c.angles, bins: map[int]*binSum{}}
+	acc.bow = column(c.angles, func(a float64) float64 { return a * (cycleDeg - a) / (2 * cycleDeg) })
 	for _, p := range c.parts {
-		accumulate(c, p, acc)
+		acc.accumulate(p)
 	}
-	keys := make([]int, 0, len(acc))
-	for k := range acc {
-		keys = append(keys, k)
-	}
-	sort.Ints(keys)
 	var out []bin
-	for _, k := range keys {
-		if b := acc[k]; b.n >= minCycles {
+	for _, k := range slices.Sorted(maps.Keys(acc.bins)) {
+		if b := acc.bins[k]; b.n >= minCycles {
 			out = append(out, b.bin(c.angles))
 		}
 	}
@@ -78,6 +75,13 @@ func turnStep(angles, late []float64, i int) (step, more float64) {
 	return angles[i+1] - angles[i], late[i+1] - late[i]
 }
 
+// averager adds cycles up by speed.
+type averager struct {
+	angles []float64
+	bow    []float64 // lateness, in degrees, that an acceleration of one per cycle squared makes
+	bins   map[int]*binSum
+}
+
 type binSum struct {
 	n       int
 	rpm     float64
@@ -95,10 +99,25 @@ func (b *binSum) bin(angles []float64) bin {
 	return out
 }
 
+// add takes a cycle whose marks pass at t and that lasts so many seconds.
+// Acceleration kappa (per cycle squared) is removed: t(θ) = τθ + ½κθ².
+func (a averager) add(b *binSum, t []float64, seconds, kappa float64) {
+	b.n++
+	b.rpm += 120 / seconds
+	scale, t0 := cycleDeg/seconds, t[0]
+	n := len(a.angles)
+	t, sum, sq, bow := t[:n], b.sum[:n], b.sq[:n], a.bow[:n]
+	for k, angle := range a.angles {
+		late := (t[k]-t0)*scale - angle + kappa*bow[k]
+		sum[k] += late
+		sq[k] += late * late
+	}
+}
+
 // accumulate adds the cycles of one stretch. Acceleration is taken from the
-// cycles before and after and removed: t(θ) = τθ + ½κθ².
-func accumulate(c *clock, p stretchOfCycles, acc map[int]*binSum) {
-	m := c.perCycle()
+// cycles before and after.
+func (a averager) accumulate(p stretchOfCycles) {
+	m := len(a.angles)
 	skip := p.filled
 	for base := m; base+2*m < len(p.t); base += m {
 		for len(skip) > 0 && skip[0] < base-m {
@@ -109,22 +128,14 @@ func accumulate(c *clock, p stretchOfCycles, acc map[int]*binSum) {
 		}
 		t0 := p.t[base]
 		cycle := p.t[base+m] - t0
-		kappa := ((p.t[base+2*m] - p.t[base+m]) - (t0 - p.t[base-m])) / (2 * cycle) // per cycle squared
-		rpm := 120 / cycle
-		b := acc[binOf(rpm)]
+		kappa := ((p.t[base+2*m] - p.t[base+m]) - (t0 - p.t[base-m])) / (2 * cycle)
+		bin := binOf(120 / cycle)
+		b := a.bins[bin]
 		if b == nil {
 			b = &binSum{sum: make([]float64, m), sq: make([]float64, m)}
-			acc[binOf(rpm)] = b
+			a.bins[bin] = b
 		}
-		b.n++
-		b.rpm += rpm
-		scale := cycleDeg / cycle
-		for k, a := range c.angles {
-			u := a / cycleDeg
-			late := (p.t[base+k]-t0)*scale - a + cycleDeg*kappa*u*(1-u)/2
-			b.sum[k] += late
-			b.sq[k] += late * late
-		}
+		a.add(b, p.t[base:base+m], cycle, kappa)
 	}
 }
 

@@ -44,8 +44,9 @@ func (a *analysis) result() *Result {
 	}
 	slices.Sort(r.Cam)
 	r.Firings = make([]Firing, 0, len(a.weighed))
-	for _, w := range a.weighed {
-		work := 1 + w.excess - a.misses.centre
+	for i := range a.weighed {
+		w := &a.weighed[i]
+		work := 1 + float64(w.excess) - a.misses.centre
 		r.Firings = append(r.Firings, Firing{w.at, engine.RPM(w.rpm), a.positionOf(int(w.slot)), work, w.miss})
 		if w.miss {
 			r.Misses = append(r.Misses, Miss{w.at, a.positionOf(int(w.slot)), a.slotName(int(w.slot)), work})
@@ -84,6 +85,7 @@ func (a *analysis) finding() finding.Finding {
 		f.Likelihood = nil
 	}
 	f.Verdict, f.Sentence = a.verdict()
+	f.Sentence = a.asFitted(f.Sentence)
 	f.Quantities = a.quantities()
 	f.Series = a.series()
 	f.Notes = a.remarks()
@@ -99,10 +101,11 @@ func (a *analysis) tallies() []tally {
 	}
 	out := make([]tally, len(a.tops))
 	a.tallied = out
-	for _, w := range a.weighed {
-		out[w.slot].fired++
-		if w.miss {
-			out[w.slot].missed++
+	for i := range a.weighed {
+		t := &out[a.weighed[i].slot]
+		t.fired++
+		if a.weighed[i].miss {
+			t.missed++
 		}
 	}
 	return out

@@ -85,6 +85,7 @@ func (a *analysis) compressionOf(rel, dev []float64) *Compression {
 	out.Lost, out.Weak = a.namedOnly(lost), a.namedOnly(weak)
 	out.Finding = finding.Finding{Analysis: CompressionVersion, Likelihood: a.likelihood()}
 	out.Finding.Verdict, out.Finding.Sentence = a.compressionVerdict(lost, weak, rel)
+	out.Finding.Sentence = a.asFitted(out.Finding.Sentence)
 	out.Finding.Quantities = a.compressionQuantities(rel, dev)
 	out.Finding.Series = a.compressionSeries(rel, dev)
 	return out

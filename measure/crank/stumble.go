@@ -27,10 +27,14 @@ func (a *analysis) stumbles() []Stumble {
 	var out []Stumble
 	for _, p := range a.clock.parts {
 		speeds := cycleSpeeds(p, a.clock.perCycle())
-		usual := usualChange(speeds)
+		least := max(leastDrop, stumbleSigma*usualChange(speeds))
+		ratio := math.Exp(least)
 		for c := 1; c+recovery < len(speeds); c++ {
+			if speeds[c-1] < ratio*speeds[c+1] {
+				continue
+			}
 			drop := math.Log(speeds[c-1] / speeds[c+1])
-			if drop < max(leastDrop, stumbleSigma*usual) || !deepest(speeds, c, drop) || !recovers(speeds, c) {
+			if drop < least || !deepest(speeds, c, drop) || !recovers(speeds, c) {
 				continue
 			}
 			out = append(out, a.describeStumble(p, c, drop))
@@ -40,7 +44,7 @@ func (a *analysis) stumbles() []Stumble {
 }
 
 func cycleSpeeds(p stretchOfCycles, m int) []float64 {
-	var out []float64
+	out := make([]float64, 0, len(p.t)/m)
 	for base := 0; base+m < len(p.t); base += m {
 		out = append(out, 120/(p.t[base+m]-p.t[base]))
 	}
@@ -50,7 +54,7 @@ func cycleSpeeds(p stretchOfCycles, m int) []float64 {
 // usualChange is the scatter of the speed's change over two cycles.
 func usualChange(speeds []float64) float64 {
 	var off []float64
-	for c := 1; c+1 < len(speeds); c++ {
+	for c := 1; c+1 < len(speeds); c += 1 + len(speeds)/describedBy {
 		off = append(off, math.Abs(math.Log(speeds[c-1]/speeds[c+1])))
 	}
 	if len(off) == 0 {

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"sort"
 	"strconv"
@@ -97,6 +98,18 @@ func (a *analysis) references() []Reference {
 	a.notes = append(a.notes, fmt.Sprintf("Cylinders named by the built-in wheel table (%s; %s). Another engine may carry the same marks otherwise: the names are believed to %.0f %%. One cut of a known cylinder makes sure.",
 		a.known.name, a.known.source, 100*tableTrust))
 	return []Reference{a.known.reference}
+}
+
+// cylinderNamed is a cylinder called by its number in a sentence.
+var cylinderNamed = regexp.MustCompile(`ylinder \d`)
+
+// asFitted says of a sentence that names a cylinder on what the name hangs when
+// only the wheel table ties the marks to it.
+func (a *analysis) asFitted(sentence string) string {
+	if !a.byTable || !cylinderNamed.MatchString(sentence) {
+		return sentence
+	}
+	return "If this wheel is mounted as in the built-in table: " + strings.ToLower(sentence[:1]) + sentence[1:] + " One cut of a known cylinder makes sure."
 }
 
 // adopt takes mark angles and cam edges of a known wheel in place of learnt

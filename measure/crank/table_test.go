@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"halforder/engine"
@@ -106,6 +107,9 @@ func TestTableNamesWithReserve(t *testing.T) {
 	r, err := Analyse(Setup{Layout: l}, Recording{Crank: rec.Crank, Cam: rec.Cam})
 	if err != nil || !slices.Equal(r.Dead(), []engine.Cylinder{2}) {
 		t.Fatal(r, err)
+	}
+	if s := r.Finding.Sentence; !strings.HasPrefix(s, "If this wheel is mounted as in the built-in table: cylinder 2 gives no work") {
+		t.Errorf("the name is said without what it hangs on: %s", s)
 	}
 	of := func(c engine.Cylinder) float64 {
 		return r.Finding.Likelihood.Of(finding.AllWork(4).With(l.Position(c), finding.Dead))

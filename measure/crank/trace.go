@@ -31,13 +31,12 @@ type Trace struct {
 	count int
 	n     int64 // working samples seen
 
-	high, low, middle, usual float64
-	last                     float64
-	above                    bool
-	crossing, slope          float64 // the latest passage, not yet confirmed
-	crossed                  bool
-	toothSeconds             float64
-	decay, middleGain        float64
+	envelope
+	above             bool
+	crossing, slope   float64 // the latest passage, not yet confirmed
+	crossed           bool
+	toothSeconds      float64
+	decay, middleGain float64
 
 	up, down passages
 }
@@ -61,25 +60,34 @@ func NewTrace(rate float64) (*Trace, error) {
 // Push takes the next samples; their unit does not matter. NaN counts as no
 // change.
 func (t *Trace) Push(samples []float32) {
-	if t.block == 1 {
-		for _, s := range samples {
-			t.step(float64(s))
-		}
-		return
-	}
+	var piece [512]float64
 	for len(samples) > 0 {
-		take := min(t.block-t.count, len(samples))
-		sum := float32(0)
-		for _, s := range samples[:take] {
-			sum += s
+		n := 0
+		for n < len(piece) && len(samples) > 0 {
+			take := min(t.block-t.count, len(samples))
+			t.sum += float64(total(samples[:take]))
+			samples = samples[take:]
+			if t.count += take; t.count == t.block {
+				piece[n] = t.sum / float64(t.block)
+				t.sum, t.count = 0, 0
+				n++
+			}
 		}
-		samples = samples[take:]
-		t.sum += float64(sum)
-		if t.count += take; t.count == t.block {
-			t.step(t.sum / float64(t.block))
-			t.sum, t.count = 0, 0
-		}
+		t.follow(piece[:n])
 	}
+}
+
+// total adds in four strands that the processor runs side by side.
+func total(v []float32) float32 {
+	var a, b, c, d float32
+	for len(v) >= 4 {
+		a, b, c, d = a+v[0], b+v[1], c+v[2], d+v[3]
+		v = v[4:]
+	}
+	for _, x := range v {
+		a += x
+	}
+	return a + b + (c + d)
 }
 
 // pace sets how fast swing and middle follow, for teeth so far apart.
@@ -89,42 +97,72 @@ func (t *Trace) pace(tooth float64) {
 	t.middleGain = t.dt / (middleTeeth * t.toothSeconds)
 }
 
-func (t *Trace) step(x float64) {
-	if math.IsNaN(x) {
-		x = t.last
-	}
-	if t.n == 0 {
+// follow takes working samples: swing and middle follow the signal, and passages
+// through the middle count once it has gone far enough beyond.
+func (t *Trace) follow(samples []float64) {
+	if t.n == 0 && len(samples) > 0 && !math.IsNaN(samples[0]) {
+		x := samples[0]
 		t.high, t.low, t.middle, t.last = x, x, x, x
 	}
-	t.n++
-	swing := t.high - t.low
-	t.high = max(x, t.high-t.decay*swing)
-	t.low = min(x, t.low+t.decay*swing)
-	swing = t.high - t.low
-	t.middle += t.middleGain * ((t.high+t.low)/2 - t.middle)
-	t.usual += t.dt / usualSeconds * (swing - t.usual)
-	if (x > t.middle) != (t.last > t.middle) && x != t.last {
-		share := (t.middle - t.last) / (x - t.last)
-		t.crossing, t.slope, t.crossed = (float64(t.n-1)+share-0.5)*t.dt, math.Abs(x-t.last), true
+	l := t.envelope
+	usualGain := t.dt / usualSeconds
+	for _, x := range samples {
+		if x != x {
+			x = l.last
+		}
+		t.n++
+		l.swing(x, t.decay, t.middleGain, usualGain)
+		if (x > l.middle) != (l.last > l.middle) && x != l.last {
+			share := (l.middle - l.last) / (x - l.last)
+			t.crossing, t.slope, t.crossed = (float64(t.n-1)+share-0.5)*t.dt, math.Abs(x-l.last), true
+		}
+		l.last = x
+		if l.beyond(x, t.above) {
+			t.above = !t.above
+			t.confirm()
+		}
 	}
-	t.last = x
-	reach := hysteresis * max(swing, leastSwing*2*t.usual)
-	switch {
-	case !t.above && x > t.middle+reach:
-		t.above = true
-		t.confirm(&t.up)
-	case t.above && x < t.middle-reach:
-		t.above = false
-		t.confirm(&t.down)
+	t.envelope = l
+}
+
+// envelope is how high the signal swings and where its middle lies.
+type envelope struct{ high, low, middle, usual, last float64 }
+
+func (l *envelope) swing(x, decay, middleGain, usualGain float64) {
+	fade := decay * (l.high - l.low)
+	l.high -= fade
+	l.low += fade
+	if x > l.high {
+		l.high = x
 	}
+	if x < l.low {
+		l.low = x
+	}
+	l.middle += middleGain * ((l.high+l.low)/2 - l.middle)
+	l.usual += usualGain * (l.high - l.low - l.usual)
+}
+
+// beyond reports whether the signal has left the side it was on by more than
+// the hysteresis.
+func (l *envelope) beyond(x float64, above bool) bool {
+	reach := l.high - l.low
+	if least := leastSwing * 2 * l.usual; reach < least {
+		reach = least
+	}
+	reach *= hysteresis
+	return !above && x > l.middle+reach || above && x < l.middle-reach
 }
 
 // confirm records the passage that led beyond the hysteresis.
-func (t *Trace) confirm(p *passages) {
+func (t *Trace) confirm() {
 	if !t.crossed {
 		return
 	}
 	t.crossed = false
+	p := &t.down
+	if t.above {
+		p = &t.up
+	}
 	if n := len(p.times); n > 0 {
 		if t.crossing <= p.times[n-1] {
 			return

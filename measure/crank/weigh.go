@@ -5,6 +5,7 @@ import (
 	"math"
 	"sort"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"halforder/engine"
@@ -40,6 +41,7 @@ const (
 type weigher struct {
 	from  int // first mark, counted from the beginning of the cycle; may be negative
 	taps  []float64
+	sum   float64 // of the taps; nearly zero
 	span  float64 // degrees between first and last mark of the window
 	top   float64 // top dead centre of the firing, degrees in the cycle
 	near  int     // mark at or before top
@@ -77,7 +79,17 @@ func newWeigher(angles, tops []float64, position int, win window, n noise) (weig
 	w.span = x[len(x)-1] - x[0]
 	var err error
 	w.taps, w.sigma, err = solveTaps(x, tops, position, win, n)
+	w.sum = floats.Sum(w.taps)
 	return w, err
+}
+
+// turnLater is the same weigher for the firing one turn later on a wheel of so
+// many marks a cycle.
+func (w weigher) turnLater(perCycle int) weigher {
+	w.from += perCycle / 2
+	w.near += perCycle / 2
+	w.top += turnDeg
+	return w
 }
 
 // markAngle is the angle of mark i of a cycle; i may lie outside the cycle.
@@ -200,15 +212,24 @@ func evenTops(tops []float64) bool {
 	return true
 }
 
-// firing is one firing weighed.
+// firing is one firing weighed. There are hundreds of thousands in a long
+// recording: small numbers keep them in the processor's reach.
 type firing struct {
-	at    float64 // seconds, its top dead centre
-	rpm   float64
-	work  float64 // relative to its neighbours, in units of the crank's energy there
-	cycle int32   // counted from the beginning of the recording
-	slot  int16   // firing position
-	bin   int16   // speed bin
-	whole bool    // no mark of its window was filled in, no edge of a stretch nearby
+	at   float64 // seconds, its top dead centre
+	rpm  float32
+	work float32 // relative to its neighbours, in units of the crank's energy there
+
+	// Work above (below) a working cylinder's, in full works of that speed: as
+	// measured, and freed from the echoes of misses nearby.
+	raw, excess float32
+	loss        float32 // excess of the round before, when that is far beyond a full miss; else 0
+
+	cycle int32 // counted from the beginning of the recording
+	slot  int16 // firing position
+	bin   int16 // speed bin
+	whole bool  // no mark of its window was filled in, no edge of a stretch nearby
+	miss  bool
+	take  bool // of the round: will be a miss
 }
 
 // weigh applies the weigher to the cycle that begins at t[base]; ok is false
@@ -221,30 +242,27 @@ func (w *weigher) weigh(t []float64, base int) (f firing, ok bool) {
 	}
 	win := t[lo:hi]
 	t0 := win[0]
-	sum := dot(w.taps, win, t0)
+	late := w.late(win, t0)
 	slowness := (win[len(win)-1] - t0) / w.span
-	f.work = sum / slowness
-	f.rpm = 1 / (6 * slowness)
+	f.work = float32(late / slowness)
+	f.rpm = float32(1 / (6 * slowness))
 	f.at = t[base+w.near]
 	return f, true
 }
 
-// dot is Σ taps·(times − t0), in four strands that the processor runs side by
-// side.
-func dot(taps, times []float64, t0 float64) float64 {
-	times = times[:len(taps)]
-	var a, b, c, d float64
-	i := 0
-	for ; i+4 <= len(taps); i += 4 {
-		a += taps[i] * (times[i] - t0)
-		b += taps[i+1] * (times[i+1] - t0)
-		c += taps[i+2] * (times[i+2] - t0)
-		d += taps[i+3] * (times[i+3] - t0)
+// smallTime is up to which time in seconds products of times lose nothing that
+// matters: 1e-6 degrees.
+const smallTime = 1e5
+
+// late is Σ taps·(times − t0).
+func (w *weigher) late(times []float64, t0 float64) (sum float64) {
+	if math.Abs(t0) < smallTime {
+		return floats.Dot(w.taps, times) - w.sum*t0
 	}
-	for ; i < len(taps); i++ {
-		a += taps[i] * (times[i] - t0)
+	for i, tap := range w.taps {
+		sum += tap * (times[i] - t0)
 	}
-	return a + b + (c + d)
+	return sum
 }
 
 // topsOf places the firings of a layout in the cycle, the first of the firing

@@ -29,8 +29,7 @@ func Analyse(r Recording) (Result, error) {
 		return Result{}, err
 	}
 	a := newAnalysis(r)
-	a.find()
-	guesses := a.assign()
+	guesses := a.name()
 	a.measure(guesses)
 	return a.judge(guesses), nil
 }
@@ -65,8 +64,14 @@ func (a *analysis) find() {
 		a.cuts = a.refine(cuts, newHand(cuts))
 		return
 	}
-	a.levels, _ = levelChanges(a.levelTracks(), a.speed.start, a.speed.end()) // tracks were checked; an empty answer is an answer
 	a.fromSearch()
+	a.findSeparate()
+}
+
+// findSeparate pairs the changes found in the speed, or those in the levels where
+// these show more cuts.
+func (a *analysis) findSeparate() {
+	a.levels, _ = levelChanges(a.levelTracks(), a.speed.start, a.speed.end()) // tracks were checked; an empty answer is an answer
 	a.cuts = search{events: a.events}.unmarked()
 	if pulses := a.levelPulses(); len(pulses) > len(a.cuts) {
 		found := a.refine(pulses, newClock(pulses))
@@ -74,36 +79,12 @@ func (a *analysis) find() {
 		a.cuts = byTime(append(found, rest.unmarked()...))
 	}
 	a.cuts = a.believable(a.cuts)
-	if len(a.Marks) == 0 && len(a.Called) > 0 && len(align(a.cuts, a.Called)) == 0 {
-		if found := a.believable(a.fromComb()); len(found) > len(a.cuts) {
-			a.cuts = found
-		}
-	}
-}
-
-// fromComb looks for as many cuts as were called, in a rhythm.
-func (a *analysis) fromComb() []Cut {
-	events, shape, phi := a.events, a.shape, a.speed.phi
-	var found []Cut
-	best := 0.0
-	for _, begin := range a.speed.beginnings() {
-		a.speed.usePhi(begin)
-		if cuts, score := a.speed.comb(a.speed.chooseShape(2*len(a.Called)), len(a.Called)); score > best {
-			found, best, phi = cuts, score, begin
-		}
-	}
-	a.speed.usePhi(phi)
-	if len(found) == 0 {
-		a.events, a.shape = events, shape
-		return nil
-	}
-	return a.refine(found, newClock(found))
 }
 
 // believable keeps the cuts at which the speed fell and rose again. What only
 // looked like a cut in the levels, or is the stretch between two, goes.
 func (a *analysis) believable(cuts []Cut) []Cut {
-	a.measureSpeed(cuts)
+	a.measureSpeed(cuts, true)
 	return slices.DeleteFunc(cuts, func(c Cut) bool {
 		if c.Stalled {
 			return false
@@ -148,25 +129,51 @@ func (a *analysis) fromSearch() {
 }
 
 // refine moves the ends of cuts that are roughly known to where the speed has
-// them, learning control and noise on the way, and then looks for other changes
-// of load.
+// them, and then looks for other changes of load. Where they end up depends on
+// the noise and the hand assumed at first, so several beginnings are tried, as in
+// fromSearch.
 func (a *analysis) refine(cuts []Cut, h *hand) []Cut {
-	m := a.speed
-	var events []event
+	m, least := a.speed, math.Inf(1)
+	var ends []event
+	var best *hand
+	var phi []float64
+	for _, begin := range m.beginnings() {
+		for _, prompt := range []float64{0, h.late[0]} {
+			m.usePhi(begin)
+			own := *h
+			own.late[0], own.late[1] = h.late[0]-prompt, h.late[1]-prompt
+			s, events, cost := m.settle(cuts, &own)
+			if cost < least {
+				least, a.shape, ends, best, phi = cost, s, events, &own, m.phi
+			}
+		}
+	}
+	m.usePhi(phi)
+	a.events = m.pursue(a.shape, ends, seen+1, 4*len(cuts))
+	m.fitEvents(a.shape, a.events)
+	a.events = withoutEchoes(a.events, len(ends))
+	m.fitEvents(a.shape, a.events)
+	return best.cuts(a.events)
+}
+
+// settle learns control, noise and hand from cuts that are roughly known. It
+// returns their ends and twice the negative log-likelihood of all that.
+func (m *model) settle(cuts []Cut, h *hand) (s shape, events []event, cost float64) {
 	for _, c := range cuts {
 		events = append(events, event{at: c.Start + h.late[0]}, event{at: c.End + h.late[1]})
 	}
 	for range 3 {
-		a.shape = m.reshape(events)
-		m.sharpen(a.shape, events, h)
+		s = m.reshape(events)
+		m.sharpen(s, events, h)
 		h.learn(events)
-		m.setNoise(m.fitEvents(a.shape, events).residual)
+		f := m.fitEvents(s, events)
+		m.setNoise(f.residual)
 	}
-	a.events = m.pursue(a.shape, events, seen+1, 4*len(cuts))
-	m.fitEvents(a.shape, a.events)
-	a.events = withoutEchoes(a.events, len(events))
-	m.fitEvents(a.shape, a.events)
-	return h.cuts(a.events)
+	cost = m.fitEvents(s, events).cost
+	for i, e := range events {
+		cost -= 2 * (h.log(i, e.at) - math.Log(h.spread[i%2]))
+	}
+	return s, events, cost
 }
 
 // Within echoSeconds of an end of a cut a further event counts only when it is
@@ -187,23 +194,23 @@ func withoutEchoes(events []event, n int) []event {
 	return out
 }
 
-// guess is one way to name the cuts.
+// guess is one way to name the cuts; without cuts: any other.
 type guess struct {
-	cuts     []Cut
-	logP     float64 // beforehand
-	evidence float64 // with the effects, natural logarithm
+	cuts []Cut
+	logP float64 // how likely it is, natural logarithm
 }
 
-// assign gives the cuts their names.
-func (a *analysis) assign() []guess {
-	cuts := a.withStalls(a.cuts)
-	switch {
-	case len(a.Marks) > 0 && markedCuts(a.Marks, a.Called) != nil, len(a.Marks) == 0 && len(a.Called) == 0:
-		return []guess{{cuts: cuts}}
-	case len(a.Marks) > 0:
-		return []guess{{cuts: nearMarks(cuts, a.Marks, a.Called)}}
+// name finds the cuts and gives them their names.
+func (a *analysis) name() []guess {
+	if len(a.Marks) == 0 && len(a.Called) > 0 {
+		return a.byOrder()
 	}
-	return align(cuts, a.Called)
+	a.find()
+	cuts := a.withStalls(a.cuts)
+	if len(a.Marks) > 0 && markedCuts(a.Marks, a.Called) == nil {
+		cuts = nearMarks(cuts, a.Marks, a.Called)
+	}
+	return []guess{{cuts: cuts}}
 }
 
 // withStalls marks cuts that stopped the engine, and adds those only a stall shows.

@@ -18,6 +18,9 @@ const memorySeconds = 2.5
 // 3.1): the memory of the noise to begin with, before it is learnt.
 const usualFlywheel = 0.65
 
+// flywheelMemory is the noise of a flywheel alone.
+func flywheelMemory(step float64) []float64 { return []float64{math.Exp(-step / usualFlywheel)} }
+
 // model is a record prepared for fitting answers: slow drift and the memory of
 // the noise taken out of data and answers alike.
 type model struct {
@@ -34,7 +37,7 @@ func newModel(g grid) *model {
 		m.mask[i] = v - v // 0 or NaN
 	}
 	m.y = g.detrend(g.y, detrendSeconds)
-	m.usePhi([]float64{math.Exp(-g.step / usualFlywheel)})
+	m.usePhi(flywheelMemory(g.step))
 	return m
 }
 
@@ -53,7 +56,7 @@ func (m *model) usePhi(phi []float64) {
 // beginnings are the noise models to begin a search with: a flywheel alone, and
 // one learnt from the quieter parts of the record.
 func (m *model) beginnings() [][]float64 {
-	flywheel := []float64{math.Exp(-m.step / usualFlywheel)}
+	flywheel := flywheelMemory(m.step)
 	m.usePhi(flywheel)
 	m.setNoise(m.quiet())
 	return [][]float64{flywheel, m.phi}

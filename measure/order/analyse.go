@@ -103,7 +103,7 @@ const roughFactor = 1.9
 const speedError = 0.003
 
 func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
-	speed := engine.FromCycleHz(h.total.hz / float64(h.total.cycles))
+	speed := h.total.speed()
 	switch {
 	case h.layout.N() == 1:
 		f.Verdict = finding.CannotTell

@@ -118,7 +118,7 @@ func (h *heard) reachesFiring() bool {
 
 // reachNote says which orders the rate leaves out.
 func (h *heard) reachNote() string {
-	speed := engine.FromCycleHz(h.total.hz / float64(h.total.cycles))
+	speed := h.total.speed()
 	return fmt.Sprintf("orders above %.1f are out of reach at %.0f samples a second and %.0f rpm", float64(h.reach())/2, h.level.rate, speed)
 }
 

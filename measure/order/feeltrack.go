@@ -74,7 +74,9 @@ func speedsOf(rows [3][]float32, comb *feelComb, window, hop int) []speedAt {
 			out = append(out, speedAt{float64(len(out)*hop) + float64(window)/2,
 				comb.hz[k] * (1 + gridStep*peak(scores, k)), scores[k] - comb.prior[k]})
 		}
-		tracker.forget(n)
+		if n > 0 {
+			tracker.forget(n, path[n-1])
+		}
 		pending = append([][]float64(nil), pending[n:]...)
 	}
 	views := make([][]float32, len(rows))

@@ -19,6 +19,7 @@ type heard struct {
 	harmonics int
 	level     level
 	motion    bool    // of a sensor on the engine, not sound
+	faster    int     // at so many times the speed, cylinders gone, it would sound the same; 0 or 1: no such
 	cycles    []cycle // not yet judged
 	cuts      []Cut
 	kept      []cycle // around the cuts
@@ -72,6 +73,11 @@ func (h *heard) add(c cycle) {
 		h.judged = append(h.judged, h.judgeStretch(h.cycles[:stretchCycles]))
 		h.cycles = append([]cycle(nil), h.cycles[stretchCycles:]...)
 	}
+}
+
+// speed is the mean over the cycles, 0 before the first.
+func (t tally) speed() engine.RPM {
+	return engine.FromCycleHz(t.hz / float64(max(t.cycles, 1)))
 }
 
 func (t *tally) add(c cycle) {

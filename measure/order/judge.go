@@ -26,21 +26,24 @@ type interval struct{ value, low, high float64 }
 // paths, so their sum counts as the square root of their number. The low band
 // arrives with its own delay, so its slots may be turned against theirs.
 func judge(evidences []evidence, ratio ratio, n int) judgement {
-	j := judgement{n: n, log: map[finding.Pattern]float64{}}
-	for _, p := range patternsOf(n) {
+	return newTable(evidences, ratio, n).judge()
+}
+
+func (t *table) judge() judgement {
+	j := judgement{n: t.n, log: map[finding.Pattern]float64{}}
+	for _, p := range patternsOf(t.n) {
 		if idles(p) {
 			j.patterns = append(j.patterns, p)
 		}
 	}
-	table := newTable(evidences, ratio, n)
 	bass, upper := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
 	for _, p := range j.patterns {
-		bass[p], upper[p] = table.of(p)
+		bass[p], upper[p] = t.of(p)
 		j.log[p] = bass[p] + upper[p]
 	}
-	j.rough = ratio.value * float64(n-1)
+	j.rough = t.ratio.value * float64(t.n-1)
 	j.odds, j.bass, j.upper = j.misfireOdds(j.log), j.misfireOdds(bass), j.misfireOdds(upper)
-	j.estimateMissing(table.single)
+	j.estimateMissing(t.single)
 	return j
 }
 

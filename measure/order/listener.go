@@ -39,15 +39,16 @@ type Listener struct {
 	window  int
 	hop     int
 
-	checked int         // cycles at the last test of the octave
-	scores  [][]float64 // of pending hops
-	nextHop int64       // frame at which the next window starts
-	speeds  []speedAt   // decided
-	cycleAt float64     // frame at which the next cycle starts; <0 before the first
-	heard   heard
-	marks   markFinder
-	short   bool // the recording is shorter than a window
-	frozen  bool // a clone must not take frames from the bank
+	checked  int         // cycles at the last test of the octave
+	restarts int         // because of it
+	scores   [][]float64 // of pending hops
+	nextHop  int64       // frame at which the next window starts
+	speeds   []speedAt   // decided
+	cycleAt  float64     // frame at which the next cycle starts; <0 before the first
+	heard    heard
+	marks    markFinder
+	short    bool // the recording is shorter than a window
+	frozen   bool // a clone must not take frames from the bank
 }
 
 // speedAt is a decided cycle rate at a frame.
@@ -154,7 +155,8 @@ func (l *Listener) advance(flush bool) {
 		l.cutCycles(frames, flush)
 	}
 	if part := l.partOfCycle(flush); part > 1 {
-		l.start(l.speedNow()/engine.RPM(part), l.window)
+		l.restarts++
+		l.start(l.heard.total.speed()/engine.RPM(part), l.window)
 		l.advance(flush)
 		return
 	}
@@ -196,7 +198,7 @@ func (l *Listener) decide(n int) {
 			score: scores[k] - l.comb.prior[k],
 		})
 	}
-	l.tracker.forget(n)
+	l.tracker.forget(n, path[n-1])
 	l.scores = l.scores[:copy(l.scores, l.scores[n:])]
 }
 

@@ -27,6 +27,9 @@ func (h *heard) addNotes(f *finding.Finding) {
 	if note := h.rateNote(); note != "" {
 		f.Notes = append(f.Notes, note)
 	}
+	if h.faster > 1 && f.Verdict == finding.NoMisfire {
+		f.Notes = append(f.Notes, fmt.Sprintf("at %.0f rpm with half of the cylinders gone or more it would sound the same: if it ran that fast, give the speed", h.total.speed()*engine.RPM(h.faster)))
+	}
 	if f.Verdict == finding.Misfire && f.Likelihood.Anonymous {
 		f.Notes = append(f.Notes, "which cylinder it is needs a mark: cut one cylinder while recording, or record an ignition pulse with it")
 	}

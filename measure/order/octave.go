@@ -8,30 +8,26 @@ import (
 )
 
 const (
+	octaveStarts = 3   // and so often the tracker is led elsewhere
 	octaveCycles = 16  // tested at this many cycles and each doubling
 	octaveLast   = 64  // and no more after this many
 	octaveSign   = 2.2 // repetition above which the cycle is a part of one; chance and drift stay below
 )
 
 // partOfCycle tests, now and then and at the end, whether what was taken for a
-// cycle is half or a third of one. It returns 2, 3, or 1 when it is whole.
+// cycle is a part of one. It returns how many make one, 1 when it is whole.
 func (l *Listener) partOfCycle(flush bool) int {
 	n := len(l.heard.cycles)
-	if n < octaveCycles || l.checked >= octaveLast || !flush && n < 2*l.checked {
+	if n < octaveCycles || l.restarts >= octaveStarts || l.checked >= octaveLast || !flush && n < 2*l.checked {
 		return 1
 	}
 	l.checked = n
 	for _, p := range []int{2, 3} {
-		if l.speedNow()/engine.RPM(p) > slowest && repetition(l.heard.cycles[:min(n, 2*octaveLast)], p) > octaveSign {
+		if l.heard.total.speed()/engine.RPM(p) > slowest && repetition(l.heard.cycles[:min(n, 2*octaveLast)], p) > octaveSign {
 			return p
 		}
 	}
-	return 1
-}
-
-// speedNow is the mean speed of the cycles heard since the start.
-func (l *Listener) speedNow() engine.RPM {
-	return engine.FromCycleHz(l.heard.total.hz / float64(max(l.heard.total.cycles, 1)))
+	return l.alias(l.heard.cycles[:min(n, 2*octaveLast)])
 }
 
 // repetition tells whether cycles differ in a rhythm of period cycles. Nothing

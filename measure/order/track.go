@@ -86,8 +86,38 @@ func (t *tracker) prefer(k int) {
 	}
 }
 
-// forget drops the first n pending hops: their places are decided.
-func (t *tracker) forget(n int) { t.back = append([][]int16(nil), t.back[n:]...) }
+// forget drops the first n pending hops: the last of them is decided to be at
+// place k. Paths that came from elsewhere were not taken: from now on they count
+// as jumps, however well they fitted until then.
+func (t *tracker) forget(n, k int) {
+	near := int(math.Round(slewSpread / gridStep))
+	came, top := t.came(n), math.Inf(-1)
+	for i, v := range t.total {
+		if abs(int(came[i])-k) <= near {
+			top = max(top, v)
+		}
+	}
+	for i := range t.total {
+		if abs(int(came[i])-k) > near {
+			t.total[i] = min(t.total[i], top-jumpCost)
+		}
+	}
+	t.back = append([][]int16(nil), t.back[n:]...)
+}
+
+// came tells for every place where its best path was at pending hop n-1.
+func (t *tracker) came(n int) []int16 {
+	at := make([]int16, len(t.total))
+	for i := range at {
+		at[i] = int16(i)
+	}
+	for i := len(t.back) - 1; i >= n; i-- {
+		for p, k := range at {
+			at[p] = t.back[i][k]
+		}
+	}
+	return at
+}
 
 // peak refines a grid place with a parabola through its neighbours' scores and
 // returns the fraction of a step.
@@ -102,3 +132,5 @@ func peak(scores []float64, k int) float64 {
 	}
 	return min(max((a-c)/(2*bend), -0.5), 0.5)
 }
+
+func abs(x int) int { return max(x, -x) }

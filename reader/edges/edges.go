@@ -97,7 +97,7 @@ func parseLine(line []byte) (t float64, name []byte, ok bool) {
 	for i < len(line) && !separator(line[i]) {
 		i++
 	}
-	a, rest := line[:i], line[i:]
+	a, rest := line[:i], bytes.TrimRight(line[i:], " \t,;")
 	for len(rest) > 0 && separator(rest[0]) {
 		rest = rest[1:]
 	}

@@ -44,6 +44,16 @@ func TestReadRefusesWithALineAndAnExample(t *testing.T) {
 	}
 }
 
+func TestReadSeparatorAtTheEnd(t *testing.T) {
+	log, err := Read(strings.NewReader("1,c,\n2,c,\n3;m;\n"), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c, _ := log.Channel("c"); len(c) != 2 || log.Skipped != 0 {
+		t.Errorf("channel c %v, %d skipped", c, log.Skipped)
+	}
+}
+
 func TestReadForgivesACutLastLine(t *testing.T) {
 	log, err := Read(strings.NewReader("1 c\n2 c\n3 c\n4."), 1)
 	if err != nil {

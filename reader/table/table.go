@@ -1,6 +1,7 @@
 // Package table reads tables of values over time: comma, semicolon or tab
 // separated text with or without a line of column names, decimal point or
-// decimal comma, and an event column where each line names what happened
+// decimal comma, with or without a separator at the end of each line, and an
+// event column where each line names what happened
 // ("spark" or "dwell=34992").
 //
 // A table says which columns it has and which unit each name suggests; the
@@ -23,7 +24,7 @@ import (
 type Table struct {
 	Columns []Column
 	Rows    int
-	Skipped int // lines with another number of fields
+	Skipped int // lines with another number of fields, an empty last one apart
 }
 
 // Column is one column. Numbers holds NaN where a field is no number; it is nil
@@ -67,26 +68,48 @@ type builder struct {
 	rows     int
 	skipped  int
 	firstBad string
+	endless  bool // the first line ends in a separator
 }
 
 const mostColumns = 256
 
 func (b *builder) line(line []byte) error {
 	b.lines++
-	line = bytes.TrimSpace(bytes.TrimPrefix(line, []byte("\xef\xbb\xbf")))
-	if len(line) == 0 || line[0] == '#' {
+	line = bytes.Trim(bytes.TrimPrefix(line, []byte("\xef\xbb\xbf")), " \r\n") // an empty field beside a tab counts
+	if len(bytes.TrimSpace(line)) == 0 || line[0] == '#' {
 		return nil
 	}
 	if b.sep == 0 {
 		return b.first(line)
 	}
 	b.split(line)
+	b.end()
 	if len(b.fields) != len(b.text) {
 		b.skip(line)
 		return nil
 	}
 	b.row()
 	return nil
+}
+
+// end allows for lines that end in a separator, all of them or those of values
+// only, as many loggers write them.
+func (b *builder) end() {
+	n := len(b.text)
+	switch {
+	case len(b.fields) == n+1 && len(b.fields[n]) == 0:
+		b.fields = b.fields[:n]
+	case len(b.fields) == n-1 && b.endless:
+		b.fields = append(b.fields, nil)
+	}
+}
+
+// dropEnd lets go of a last column that no line names or fills.
+func (b *builder) dropEnd() {
+	n := len(b.text) - 1
+	if b.endless && n > 0 && b.numeric[n] == 0 && !slices.ContainsFunc(b.text[n], func(s string) bool { return s != "" }) {
+		b.header, b.text, b.numbers = b.header[:n], b.text[:n], b.numbers[:n]
+	}
 }
 
 func (b *builder) skip(line []byte) {
@@ -112,6 +135,7 @@ func (b *builder) first(line []byte) error {
 		return fmt.Errorf("table: %d columns in the first line, at most %d are read", len(b.fields), mostColumns)
 	}
 	n := len(b.fields)
+	b.endless = n > 1 && len(b.fields[n-1]) == 0
 	b.text, b.numbers, b.numeric = make([][]string, n), make([][]float64, n), make([]int, n)
 	if _, ok := b.number(b.fields[0]); ok {
 		for i := range b.fields {
@@ -190,6 +214,7 @@ func (b *builder) table() (*Table, error) {
 		return nil, fmt.Errorf("table: %d of %d lines have another number of fields than the first (%d); first %s",
 			b.skipped, b.lines, len(b.text), b.firstBad)
 	}
+	b.dropEnd()
 	t := &Table{Rows: b.rows, Skipped: b.skipped}
 	for i, name := range b.header {
 		c := Column{Name: name, Text: b.text[i], Numbers: b.numbers[i], Unit: UnitOf(name)}

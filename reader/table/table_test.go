@@ -44,6 +44,47 @@ func TestReadDecimalCommaAndNoHeader(t *testing.T) {
 	}
 }
 
+func TestSeparatorAtTheEndIsNoColumn(t *testing.T) {
+	for _, text := range []string{"a,b\n1,2,\n3,4,\n", "a,b,\n1,2,\n3,4,\n", "a,b,\n1,2\n3,4\n", "a;b;\r\n1;2;\r\n3;4;\r\n", "a\tb\t\r\n1\t2\t\r\n3\t4\t\r\n", "a\tb\n1\t2\t\n3\t4\n"} {
+		tb, err := Read(strings.NewReader(text))
+		if err != nil {
+			t.Errorf("%q: %v", text, err)
+			continue
+		}
+		if !slices.Equal(tb.Names(), []string{"a", "b"}) || tb.Rows != 2 || tb.Skipped != 0 || tb.Columns[1].Numbers[1] != 4 {
+			t.Errorf("%q: columns %q, %d rows, %d skipped", text, tb.Names(), tb.Rows, tb.Skipped)
+		}
+	}
+	tb, err := Read(strings.NewReader("1,2,\n3,4,\n"))
+	if err != nil || !slices.Equal(tb.Names(), []string{"1", "2"}) {
+		t.Errorf("without names: %v", err)
+	}
+	tb, err = Read(strings.NewReader("a,\n1,2\n3,4\n"))
+	if err != nil || len(tb.Columns) != 2 || tb.Columns[1].Numbers[0] != 2 {
+		t.Errorf("a column without a name but with values was let go: %v", err)
+	}
+	if _, err := Read(strings.NewReader("a,b\n1,2,5\n3,4,6\n5,6,7\n")); err == nil {
+		t.Error("a third column that the first line does not have was let go")
+	}
+}
+
+func TestReadRealVehicleLogs(t *testing.T) {
+	for _, name := range []string{"healthy_idle_1.csv", "healthy_drive_1.csv"} {
+		f, err := os.Open("../../../shared/data/vehicle_log/" + name)
+		if err != nil {
+			t.Skip("no shared data here")
+		}
+		defer f.Close()
+		tb, err := Read(f)
+		if err != nil {
+			t.Fatal(name, err)
+		}
+		if len(tb.Columns) != 27 || tb.Rows < 100 || tb.Columns[1].Numbers == nil { // 27 values (SOURCES.md)
+			t.Errorf("%s: %d columns, %d rows", name, len(tb.Columns), tb.Rows)
+		}
+	}
+}
+
 func TestEventsCutAtEqualSign(t *testing.T) {
 	tb, err := Read(strings.NewReader("t_s,event\n10,spark\n30,dwell=7\n20,spark\n"))
 	if err != nil {
@@ -104,7 +145,7 @@ func TestReadRealLogs(t *testing.T) {
 }
 
 func FuzzRead(f *testing.F) {
-	for _, s := range []string{"t_us,x\n1,2\n", "0,5;1\n", "a\tb\n1\t2,5", "\"a\",b\n1,\"x\"", ",,\n,,\n", "\xef\xbb\xbft,v\n1,2"} {
+	for _, s := range []string{"t_us,x\n1,2\n", "0,5;1\n", "a\tb\n1\t2,5", "\"a\",b\n1,\"x\"", ",,\n,,\n", "\xef\xbb\xbft,v\n1,2", "a,b,\n1,2,\n3,4\n"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {

@@ -1,7 +1,8 @@
 //go:build unix
 
 // Command crankrace times the crank analysis against a vectorised numpy version
-// of it on the same ten million edges, one processor each, in the same run.
+// of it on the same ten million edges, and the finding of teeth on the same
+// minute of an analogue trace at 1 MHz, one processor each, in the same run.
 //
 //	go run ./tools/crankrace -python /usr/bin/python3
 package main
@@ -16,6 +17,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 
 	"halforder/engine"
 	"halforder/measure/crank"
@@ -25,27 +27,53 @@ import (
 //go:embed race.py
 var script []byte
 
+//go:embed trace.py
+var traceScript []byte
+
 func main() {
 	python := flag.String("python", "python3", "python with numpy")
 	count := flag.Int("edges", 10_000_000, "how many edges")
 	rounds := flag.Int("rounds", 3, "how often")
+	seconds := flag.Int("seconds", 60, "length of the trace")
 	flag.Parse()
 	runtime.GOMAXPROCS(1)
 	dir, err := os.MkdirTemp("", "crankrace")
 	check(err)
 	defer os.RemoveAll(dir)
+	fmt.Printf("%d edges decoded and weighed\n", *count)
 	edges := run(*count)
-	check(writeFloats(filepath.Join(dir, "edges"), edges))
-	for range *rounds {
-		ours, missed, weighed := timed(edges)
-		fmt.Printf("go:    %.2f s, %d misses in %d firings\n", ours, missed, weighed)
-		last, err := race.Python(*python, script, filepath.Join(dir, "edges"))
+	file := filepath.Join(dir, "edges")
+	check(writeFile(file, edges))
+	compete(*rounds, *python, script, file, func() result { return weigh(edges) })
+	fmt.Printf("teeth in %d s of trace at %d Hz\n", *seconds, traceRate)
+	trace := hall(edges, *seconds)
+	file = filepath.Join(dir, "trace")
+	check(writeFile(file, trace))
+	compete(*rounds, *python, traceScript, file, func() result { return teeth(trace) })
+}
+
+// result is what one run found and the processor time it took.
+type result struct {
+	seconds    float64
+	found, all int
+}
+
+// compete runs both in turn and prints the ratio of their times.
+func compete(rounds int, python string, script []byte, file string, ours func() result) {
+	var ratios []float64
+	for range rounds {
+		own := ours()
+		last, err := race.Python(python, script, file)
 		check(err)
-		var theirs float64
-		_, err = fmt.Sscan(last, &theirs, &missed, &weighed)
+		var their result
+		_, err = fmt.Sscan(last, &their.seconds, &their.found, &their.all)
 		check(err)
-		fmt.Printf("numpy: %.2f s, %d misses in %d firings; %.1f times as long\n", theirs, missed, weighed, theirs/ours)
+		ratios = append(ratios, their.seconds/own.seconds)
+		fmt.Printf("  go %.3f s (%d found, %d weighed), numpy %.3f s (%d, %d): %.1f times as long\n",
+			own.seconds, own.found, own.all, their.seconds, their.found, their.all, ratios[len(ratios)-1])
 	}
+	slices.Sort(ratios)
+	fmt.Printf("  numpy takes %.1f times as long (middle of %d rounds)\n", ratios[len(ratios)/2], rounds)
 }
 
 // run makes the edges of a four-cylinder on a 60−2 wheel with 1 % misses.
@@ -72,7 +100,27 @@ func run(n int) []float64 {
 	return out
 }
 
-func writeFloats(path string, v []float64) error {
+const traceRate = 1_000_000
+
+// hall is the signal of a Hall sensor past those teeth, with noise.
+func hall(edges []float64, seconds int) []float32 {
+	r := rand.New(rand.NewPCG(2, 2))
+	out := make([]float32, seconds*traceRate)
+	k := 0
+	for i := range out {
+		at := edges[0] + float64(i)/traceRate
+		for edges[k+1] <= at {
+			k++
+		}
+		if at-edges[k] < 2e-4 {
+			out[i] = 5
+		}
+		out[i] += 0.05 * float32(r.NormFloat64())
+	}
+	return out
+}
+
+func writeFile[T float32 | float64](path string, v []T) error {
 	f, err := os.Create(path)
 	if err != nil {
 		return err
@@ -81,8 +129,8 @@ func writeFloats(path string, v []float64) error {
 	return binary.Write(f, binary.LittleEndian, v)
 }
 
-// timed is the processor time of one analysis.
-func timed(edges []float64) (seconds float64, missed, weighed int) {
+// weigh is one analysis: misses found, firings weighed.
+func weigh(edges []float64) result {
 	layout, err := engine.Parse("i4")
 	check(err)
 	wheel, err := crank.ParseWheel("60-2")
@@ -91,7 +139,18 @@ func timed(edges []float64) (seconds float64, missed, weighed int) {
 	before := race.Seconds()
 	r, err := crank.Analyse(setup, crank.Recording{Crank: edges})
 	check(err)
-	return race.Seconds() - before, len(r.Misses), len(r.Firings)
+	return result{race.Seconds() - before, len(r.Misses), len(r.Firings)}
+}
+
+// teeth is one trace read: teeth found.
+func teeth(trace []float32) result {
+	before := race.Seconds()
+	t, err := crank.NewTrace(traceRate)
+	check(err)
+	t.Push(trace)
+	edges, err := t.Edges()
+	check(err)
+	return result{race.Seconds() - before, len(edges), 0}
 }
 
 func check(err error) {

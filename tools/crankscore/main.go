@@ -15,6 +15,8 @@ import (
 	"strconv"
 	"strings"
 
+	"gonum.org/v1/gonum/floats"
+
 	"halforder/engine"
 	"halforder/reason/plan"
 )
@@ -35,6 +37,7 @@ func main() {
 	only := flag.String("wheels", "", "wheels, all if empty")
 	seeds := flag.Int("seeds", 1, "engines of each kind")
 	from := flag.Int("from", 1, "first seed")
+	bound := flag.Bool("bound", false, "what the best possible detector would find at 0.5 % false alarms, road only, instead of misses")
 	cranking := flag.Bool("cranking", false, "relative compression while the starter turns the practice engine, instead of misses")
 	flag.Parse()
 	if *cranking {
@@ -56,8 +59,13 @@ func main() {
 				check(err)
 				var s score
 				for seed := range *seeds {
-					for _, k := range []kind{healthy, dead, missing} {
-						s.add(trial{c, layout, w, rpm, uint64(*from + seed), k})
+					t := trial{c, layout, w, rpm, uint64(*from + seed), healthy}
+					if *bound {
+						s.bounds = append(s.bounds, t.onRoad().Bound(0.005))
+						continue
+					}
+					for _, t.kind = range []kind{healthy, dead, missing} {
+						s.add(t)
 					}
 				}
 				s.print(layout.String(), w.name, rpm)
@@ -131,6 +139,11 @@ func wheels() []wheel {
 const header = "layout         wheel     rpm | misses found           | false alarms          | dead named             | wrong | healthy accused, cannot tell"
 
 func (s score) print(layout, wheel string, rpm float64) {
+	if len(s.bounds) > 0 {
+		fmt.Printf("%-14s %-7s %5.0f | at best %6.2f %% of misses, worst of %d engines %6.2f %%\n", layout, wheel, rpm,
+			100*floats.Sum(s.bounds)/float64(len(s.bounds)), len(s.bounds), 100*slices.Min(s.bounds))
+		return
+	}
 	fmt.Printf("%-14s %-7s %5.0f | %s | %s | %s | %5d | %d, %d of %d", layout, wheel, rpm,
 		share(s.hit, s.hit+s.missed), share(s.falseAlarm, s.good), share(s.named, s.named+s.unnamed), s.wrong, s.accused, s.blind, s.runs)
 	for what, n := range map[string]int{"failed": s.failed, "stalled": s.stalled} {

@@ -16,6 +16,7 @@ type score struct {
 	named, unnamed, wrong         int
 	runs, accused, blind          int // healthy ones: accused, cannot tell
 	failed, stalled               int
+	bounds                        []float64
 }
 
 // fired is what really happened at one firing.

@@ -64,8 +64,8 @@ func fault(text string, c engine.Cylinder) practice.Fault {
 // roadIdle is the idle speed on the road, rpm.
 const roadIdle = 750
 
-// onRoad runs the simulated rough road.
-func onRoad(t trial) (crank.Recording, float64, []fired) {
+// onRoad is the engine of a trial on the road, all cylinders sound.
+func (t trial) onRoad() roughroad.Engine {
 	rpm := t.rpm
 	if rpm == 0 {
 		rpm = roadIdle
@@ -76,6 +76,12 @@ func onRoad(t trial) (crank.Recording, float64, []fired) {
 	if t.wild {
 		e = weather(e, t.seed)
 	}
+	return e
+}
+
+// onRoad runs the simulated rough road.
+func onRoad(t trial) (crank.Recording, float64, []fired) {
+	e := t.onRoad()
 	switch t.kind {
 	case dead:
 		e.Dead = map[engine.Cylinder]bool{t.bad(): true}

@@ -1,0 +1,63 @@
+package order
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"halforder/engine"
+	"halforder/finding"
+	"halforder/signal"
+)
+
+// A healthy engine must not pass for one that turns k times as fast on every
+// k-th firing, even when the tracker was led there. Law; the sounds differ in
+// nothing but the spread of the firings.
+func TestAHealthyEngineIsNotAFastOneOnFewFirings(t *testing.T) {
+	for _, c := range []struct {
+		layout string
+		factor float64
+	}{{"i4", 2}, {"i4", 4}, {"i5", 5}, {"i6", 2}, {"i6", 3}, {"v8-18436572", 2}} {
+		t.Run(fmt.Sprintf("%s times %g", c.layout, c.factor), func(t *testing.T) {
+			s := healthySynth(t, c.layout, 690)
+			l, err := NewListener(Config{Layout: s.layout}, s.rate)
+			if err != nil {
+				t.Fatal(err)
+			}
+			l.start(engine.RPM(690*c.factor), l.window)
+			l.Write(s.sound())
+			f, err := l.Finish()
+			if err != nil {
+				t.Fatal(err)
+			}
+			if f.Verdict == finding.Misfire {
+				t.Errorf("accused: %s", f.Sentence)
+			}
+			if q := f.Quantities[0]; math.Abs(q.Value/690-1) > 0.02 {
+				t.Errorf("speed %.0f, true 690", q.Value)
+			}
+		})
+	}
+}
+
+// Where the speed is typed, half of the cylinders gone is what it is.
+func TestATypedSpeedKeepsThePairThatIsGone(t *testing.T) {
+	s := healthySynth(t, "i4", 1400)
+	s.work = []float64{1, 0, 1, 0}
+	f, err := Analyse(signal.FromMemory(s.sound()), s.rate, Config{Layout: s.layout, Speed: 1400})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f.Verdict != finding.Misfire {
+		t.Errorf("two of four gone at a typed 1400 rpm: %s", f.Sentence)
+	}
+}
+
+func healthySynth(t *testing.T, layout string, rpm float64) synth {
+	t.Helper()
+	s := synth{layout: parse(t, layout), rate: 16000, rpm: rpm, seconds: 16, spread: 0.1, wander: 0.01, noise: 0.3, seed: 5}
+	for range s.layout.N() {
+		s.work = append(s.work, 1)
+	}
+	return s
+}
