@@ -29,7 +29,8 @@ func Analyse(r Recording) (Result, error) {
 		return Result{}, err
 	}
 	a := newAnalysis(r)
-	guesses := a.name()
+	a.find()
+	guesses := a.assign()
 	a.measure(guesses)
 	return a.judge(guesses), nil
 }
@@ -64,14 +65,8 @@ func (a *analysis) find() {
 		a.cuts = a.refine(cuts, newHand(cuts))
 		return
 	}
-	a.fromSearch()
-	a.findSeparate()
-}
-
-// findSeparate pairs the changes found in the speed, or those in the levels where
-// these show more cuts.
-func (a *analysis) findSeparate() {
 	a.levels, _ = levelChanges(a.levelTracks(), a.speed.start, a.speed.end()) // tracks were checked; an empty answer is an answer
+	a.fromSearch()
 	a.cuts = search{events: a.events}.unmarked()
 	if pulses := a.levelPulses(); len(pulses) > len(a.cuts) {
 		found := a.refine(pulses, newClock(pulses))
@@ -79,12 +74,36 @@ func (a *analysis) findSeparate() {
 		a.cuts = byTime(append(found, rest.unmarked()...))
 	}
 	a.cuts = a.believable(a.cuts)
+	if len(a.Marks) == 0 && len(a.Called) > 0 && len(align(a.cuts, a.Called)) == 0 {
+		if found := a.believable(a.fromComb()); len(found) > len(a.cuts) {
+			a.cuts = found
+		}
+	}
+}
+
+// fromComb looks for as many cuts as were called, in a rhythm.
+func (a *analysis) fromComb() []Cut {
+	events, shape, phi := a.events, a.shape, a.speed.phi
+	var found []Cut
+	best := 0.0
+	for _, begin := range a.speed.beginnings() {
+		a.speed.usePhi(begin)
+		if cuts, score := a.speed.comb(a.speed.chooseShape(2*len(a.Called)), len(a.Called)); score > best {
+			found, best, phi = cuts, score, begin
+		}
+	}
+	a.speed.usePhi(phi)
+	if len(found) == 0 {
+		a.events, a.shape = events, shape
+		return nil
+	}
+	return a.refine(found, newClock(found))
 }
 
 // believable keeps the cuts at which the speed fell and rose again. What only
 // looked like a cut in the levels, or is the stretch between two, goes.
 func (a *analysis) believable(cuts []Cut) []Cut {
-	a.measureSpeed(cuts, true)
+	a.measureSpeed(cuts)
 	return slices.DeleteFunc(cuts, func(c Cut) bool {
 		if c.Stalled {
 			return false
@@ -194,23 +213,23 @@ func withoutEchoes(events []event, n int) []event {
 	return out
 }
 
-// guess is one way to name the cuts; without cuts: any other.
+// guess is one way to name the cuts.
 type guess struct {
-	cuts []Cut
-	logP float64 // how likely it is, natural logarithm
+	cuts     []Cut
+	logP     float64 // beforehand
+	evidence float64 // with the effects, natural logarithm
 }
 
-// name finds the cuts and gives them their names.
-func (a *analysis) name() []guess {
-	if len(a.Marks) == 0 && len(a.Called) > 0 {
-		return a.byOrder()
-	}
-	a.find()
+// assign gives the cuts their names.
+func (a *analysis) assign() []guess {
 	cuts := a.withStalls(a.cuts)
-	if len(a.Marks) > 0 && markedCuts(a.Marks, a.Called) == nil {
-		cuts = nearMarks(cuts, a.Marks, a.Called)
+	switch {
+	case len(a.Marks) > 0 && markedCuts(a.Marks, a.Called) != nil, len(a.Marks) == 0 && len(a.Called) == 0:
+		return []guess{{cuts: cuts}}
+	case len(a.Marks) > 0:
+		return []guess{{cuts: nearMarks(cuts, a.Marks, a.Called)}}
 	}
-	return []guess{{cuts: cuts}}
+	return align(cuts, a.Called)
 }
 
 // withStalls marks cuts that stopped the engine, and adds those only a stall shows.

@@ -11,26 +11,23 @@ const mergeWithin = 0.4
 
 // measure fills in the effects of every guess's cuts.
 func (a *analysis) measure(guesses []guess) {
-	for i, g := range guesses {
-		a.measureSpeed(g.cuts, i == 0)
+	for _, g := range guesses {
+		a.measureSpeed(g.cuts)
 		a.measureRough(g.cuts)
 	}
 	a.chooseEffort(guesses)
 }
 
 // measureSpeed fits all boundaries of the cuts, and all other changes of load,
-// to the speed at once; reshape says whether the form of the answer is looked
-// for again.
-func (a *analysis) measureSpeed(cuts []Cut, reshape bool) {
+// to the speed at once.
+func (a *analysis) measureSpeed(cuts []Cut) {
 	var events []event
 	for _, c := range cuts {
 		events = append(events, event{at: c.Start}, event{at: c.End})
 	}
 	events = append(events, a.loads(cuts)...)
 	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
-	if reshape {
-		a.shape = a.speed.reshape(events)
-	}
+	a.shape = a.speed.reshape(events)
 	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
 	f := a.speed.fitEvents(a.shape, events)
 	for i := range cuts {
@@ -179,9 +176,6 @@ func (a *analysis) chooseEffort(guesses []guess) {
 	}
 	for _, g := range guesses {
 		sign := 1.0
-		if len(g.cuts) == 0 {
-			continue
-		}
 		values := a.Efforts[a.effort].steady(g.cuts, a.busyWithLoads(g.cuts))
 		if sumOf(values) < 0 {
 			sign = -1

@@ -2,6 +2,7 @@ package cutout
 
 import (
 	"math"
+	"slices"
 
 	"halforder/engine"
 	"halforder/finding"
@@ -42,7 +43,7 @@ func (a *analysis) judge(guesses []guess) Result {
 	patterns := patternsOf(a.Layout)
 	logs := make([]float64, len(patterns))
 	if len(guesses) > 0 {
-		logs = a.weigh(guesses, patterns)
+		logs = a.weigh(guesses, patterns) // also puts the likeliest guess first
 	}
 	r := Result{Layout: a.Layout, IdleRPM: engine.RPM(a.idle), line: a.Speed}
 	if len(guesses) > 0 {
@@ -89,36 +90,32 @@ func (a *analysis) pulled(cuts []Cut) {
 	}
 }
 
-// weigh is ln P(all effects | pattern) for each pattern, over all ways to name
-// the cuts. How likely each way is has been found from the whole record; what its
-// own effects say is therefore scaled to what they say given any pattern.
+// weigh is ln P(all effects | pattern) for each pattern, and sorts the guesses
+// by how likely they turned out to be.
 func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 {
 	prior := priorLog(patterns)
 	each := make([][]float64, len(patterns))
-	for _, g := range guesses {
-		logs, all := a.weighGuess(g, patterns), make([]float64, len(patterns))
-		for i, v := range logs {
+	for n := range guesses {
+		g := &guesses[n]
+		var ws []*weigher
+		for _, ch := range a.channels(g.cuts) {
+			ws = append(ws, newWeigher(a.Layout, g.cuts, ch))
+		}
+		all := make([]float64, len(patterns))
+		for i, p := range patterns {
+			v := g.logP
+			for _, w := range ws {
+				v += w.log(p)
+			}
+			each[i] = append(each[i], v)
 			all[i] = v + prior[i]
 		}
-		scale := g.logP - logSum(all)
-		for i, v := range logs {
-			each[i] = append(each[i], v+scale)
-		}
+		g.evidence = logSum(all)
 	}
+	slices.SortStableFunc(guesses, func(x, y guess) int { return int(math.Copysign(1, y.evidence-x.evidence)) })
 	out := make([]float64, len(patterns))
 	for i := range each {
 		out[i] = logSum(each[i])
-	}
-	return out
-}
-
-func (a *analysis) weighGuess(g guess, patterns []finding.Pattern) []float64 {
-	out := make([]float64, len(patterns))
-	for _, ch := range a.channels(g.cuts) {
-		w := newWeigher(a.Layout, g.cuts, ch)
-		for i, p := range patterns {
-			out[i] += w.log(p)
-		}
 	}
 	return out
 }

@@ -81,11 +81,3 @@ func (s search) pair(i, j int) float64 {
 	score := min(a.z*a.z, 200)/2 + min(b.z*b.z, 200)/2 - unlike*unlike/2
 	return score - 4 - max(length-12, 0)
 }
-
-func usualLength(cuts []Cut) float64 {
-	var x []float64
-	for _, c := range cuts {
-		x = append(x, c.length())
-	}
-	return max(median(x), shortestCut)
-}

@@ -83,14 +83,11 @@ type template struct {
 	norm float64
 }
 
-func (m *model) template(s shape) template { return m.templateLate(s, 0) }
-
-// templateLate is the same for an event that many seconds after its cell.
-func (m *model) templateLate(s shape, late float64) template {
+func (m *model) template(s shape) template {
 	lead, tail := int(2/m.step), int(shapeTail/m.step)
 	around := int(detrendSeconds / m.step)
 	raw := make([]float64, around+tail+around)
-	copy(raw[around:], s.sampled(-late, m.step, tail+around))
+	copy(raw[around:], s.sampled(0, m.step, tail+around))
 	flat := grid{step: m.step, y: raw}
 	white := m.whiten(flat.detrend(raw, detrendSeconds))[around-lead : around+tail]
 	t := template{x: white, lead: lead}

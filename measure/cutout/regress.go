@@ -18,9 +18,6 @@ const memorySeconds = 2.5
 // 3.1): the memory of the noise to begin with, before it is learnt.
 const usualFlywheel = 0.65
 
-// flywheelMemory is the noise of a flywheel alone.
-func flywheelMemory(step float64) []float64 { return []float64{math.Exp(-step / usualFlywheel)} }
-
 // model is a record prepared for fitting answers: slow drift and the memory of
 // the noise taken out of data and answers alike.
 type model struct {
@@ -37,7 +34,7 @@ func newModel(g grid) *model {
 		m.mask[i] = v - v // 0 or NaN
 	}
 	m.y = g.detrend(g.y, detrendSeconds)
-	m.usePhi(flywheelMemory(g.step))
+	m.usePhi([]float64{math.Exp(-g.step / usualFlywheel)})
 	return m
 }
 
@@ -56,7 +53,7 @@ func (m *model) usePhi(phi []float64) {
 // beginnings are the noise models to begin a search with: a flywheel alone, and
 // one learnt from the quieter parts of the record.
 func (m *model) beginnings() [][]float64 {
-	flywheel := flywheelMemory(m.step)
+	flywheel := []float64{math.Exp(-m.step / usualFlywheel)}
 	m.usePhi(flywheel)
 	m.setNoise(m.quiet())
 	return [][]float64{flywheel, m.phi}

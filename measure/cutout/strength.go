@@ -71,15 +71,3 @@ func stateIndex(s byte) int {
 	}
 	return 2
 }
-
-// VerdictOf is what a test should say of a cylinder whose cut takes that share of
-// a healthy one's work: dead below 0.15, weak below 0.85.
-func VerdictOf(strength float64) Verdict {
-	switch {
-	case strength < deadBelow:
-		return Dead
-	case strength < weakBelow:
-		return Weak
-	}
-	return Works
-}

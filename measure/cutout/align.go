@@ -1,0 +1,131 @@
+package cutout
+
+import (
+	"math"
+	"slices"
+
+	"halforder/engine"
+)
+
+// Naming by order alone: how many called cuts may be invisible, how many found
+// ones may be something else, and what each costs beforehand (judgement: one
+// cut in eight is of a cylinder so weak that the speed does not show it, one
+// found cut in twenty is a fan).
+const (
+	mostSkipped, mostExtra = 5, 2
+	skipLog, extraLog      = -2.1, -3.0
+	mostWays               = 20000
+)
+
+// spacingSpread is how much the time from one cut to the next varies, as a
+// share of it (judgement).
+const spacingSpread = 0.15
+
+// align names found cuts by the order they were called in. A dead cylinder's
+// cut cannot be seen in the speed, and a fan can look like a cut, so there may
+// be several ways; each carries how likely it is by the rhythm. None is
+// returned when less than half of the called cuts were found.
+func align(found []Cut, called [][]engine.Cylinder) []guess {
+	var out []guess
+	ways := 0
+	for extra := 0; extra <= mostExtra && extra < len(found); extra++ {
+		k := len(found) - extra
+		skipped := len(called) - k
+		if skipped < 0 || skipped > mostSkipped || 2*k < len(called) {
+			continue
+		}
+		choose(len(found), k, func(kept []int) {
+			choose(len(called), k, func(places []int) {
+				if ways++; ways <= mostWays {
+					out = append(out, place(found, called, kept, places, extra, skipped))
+				}
+			})
+		})
+	}
+	return likely(out)
+}
+
+// choose calls f with every ascending choice of k of n.
+func choose(n, k int, f func([]int)) {
+	pick := make([]int, k)
+	var grow func(j, from int)
+	grow = func(j, from int) {
+		if j == k {
+			f(pick)
+			return
+		}
+		for i := from; i <= n-(k-j); i++ {
+			pick[j] = i
+			grow(j+1, i+1)
+		}
+	}
+	grow(0, 0)
+}
+
+// place puts the kept cuts at the given places of the called order and fills
+// the places between with cuts nobody could see.
+func place(found []Cut, called [][]engine.Cylinder, kept, places []int, extra, skipped int) guess {
+	seen := make([]Cut, len(kept))
+	for i, k := range kept {
+		seen[i] = found[k]
+	}
+	slope, offset, logP := rhythm(seen, places)
+	length := usualLength(seen)
+	cuts := make([]Cut, len(called))
+	for j := range called {
+		start := offset + slope*float64(j)
+		cuts[j] = Cut{Cylinders: called[j], Start: start, End: start + length}
+	}
+	for i, p := range places {
+		cuts[p] = seen[i]
+		cuts[p].Cylinders = called[p]
+		z := math.Log(seen[i].length()/length) / 0.6
+		logP -= z * z / 2
+	}
+	return guess{cuts: cuts, logP: logP + float64(extra)*extraLog + float64(skipped)*skipLog}
+}
+
+func usualLength(cuts []Cut) float64 {
+	var x []float64
+	for _, c := range cuts {
+		x = append(x, c.length())
+	}
+	return max(median(x), shortestCut)
+}
+
+// rhythm is the usual time from one cut to the next, where the first would lie,
+// and how likely the deviations are.
+func rhythm(cuts []Cut, places []int) (slope, offset, logP float64) {
+	var steps []float64
+	for i := 1; i < len(cuts); i++ {
+		steps = append(steps, (cuts[i].Start-cuts[i-1].Start)/float64(places[i]-places[i-1]))
+	}
+	slope = median(slices.Clone(steps))
+	for i := 1; i < len(cuts); i++ {
+		jump := float64(places[i] - places[i-1])
+		z := (steps[i-1]/slope - 1) / (spacingSpread / math.Sqrt(jump))
+		logP -= z * z / 2
+	}
+	for i := range cuts {
+		offset += (cuts[i].Start - slope*float64(places[i])) / float64(len(cuts))
+	}
+	return slope, offset, logP
+}
+
+// likely sorts guesses, drops those a thousand times less likely than the best
+// and scales the rest to a sum of 1.
+func likely(all []guess) []guess {
+	slices.SortStableFunc(all, func(a, b guess) int { return int(math.Copysign(1, b.logP-a.logP)) })
+	var out []guess
+	var logs []float64
+	for _, g := range all {
+		if len(out) < 12 && g.logP > all[0].logP-7 {
+			out, logs = append(out, g), append(logs, g.logP)
+		}
+	}
+	total := logSum(logs)
+	for i := range out {
+		out[i].logP -= total
+	}
+	return out
+}
