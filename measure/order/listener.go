@@ -25,6 +25,10 @@ type Config struct {
 // rewindSeconds of frames are kept to start again when the octave was wrong.
 const rewindSeconds = 16
 
+// mostRestarts bounds how often a speed is taken for an octave too high: the
+// track may come back to the same one for ever.
+const mostRestarts = 2
+
 // lagHops is how long a decision on speed waits for what comes after.
 const lagHops = 8
 
@@ -39,15 +43,16 @@ type Listener struct {
 	window  int
 	hop     int
 
-	checked int         // cycles at the last test of the octave
-	scores  [][]float64 // of pending hops
-	nextHop int64       // frame at which the next window starts
-	speeds  []speedAt   // decided
-	cycleAt float64     // frame at which the next cycle starts; <0 before the first
-	heard   heard
-	marks   markFinder
-	short   bool // the recording is shorter than a window
-	frozen  bool // a clone must not take frames from the bank
+	checked  int         // cycles at the last test of the octave
+	restarts int         // because of it
+	scores   [][]float64 // of pending hops
+	nextHop  int64       // frame at which the next window starts
+	speeds   []speedAt   // decided
+	cycleAt  float64     // frame at which the next cycle starts; <0 before the first
+	heard    heard
+	marks    markFinder
+	short    bool // the recording is shorter than a window
+	frozen   bool // a clone must not take frames from the bank
 }
 
 // speedAt is a decided cycle rate at a frame.
@@ -153,7 +158,8 @@ func (l *Listener) advance(flush bool) {
 		l.decide(len(l.scores) - keep)
 		l.cutCycles(frames, flush)
 	}
-	if part := l.partOfCycle(flush); part > 1 {
+	if part := l.partOfCycle(flush); part > 1 && l.restarts < mostRestarts {
+		l.restarts++
 		l.start(l.speedNow()/engine.RPM(part), l.window)
 		l.advance(flush)
 		return
@@ -247,6 +253,7 @@ func (l *Listener) takeCycle(frames signal.Frames, c cycle, length float64) {
 	move := l.lock.follow(c.late)
 	l.cycleAt = start + length*(1+move)
 	c.seconds = length * (1 + move) / frames.Rate
+	l.heard.tapeCycle(frames, c, start, l.cycleAt)
 	l.heard.add(c)
 }
 
