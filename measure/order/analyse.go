@@ -2,6 +2,7 @@ package order
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 
@@ -62,7 +63,9 @@ func (l *Listener) Snapshot() (finding.Finding, error) {
 	if err := l.heard.level.check(); err != nil {
 		return finding.Finding{}, err
 	}
+	l.heard.refresh()
 	now := l.clone()
+	now.heard.between = true
 	now.advance(true)
 	now.heard.marks = append(slices.Clip(now.heard.marks), l.marks.times()...)
 	return now.heard.report()
@@ -115,19 +118,30 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 		return
 	}
 	j := average(parts)
-	chance := 1 / (1 + math.Exp(-j.odds))
-	f.Quantities = append(f.Quantities,
-		finding.Quantity{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: confidence},
-		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
-	if j.rough > 0 {
-		f.Quantities = append(f.Quantities, finding.Quantity{Name: RoughQuantity, Value: j.rough, Low: j.rough / roughFactor, High: j.rough * roughFactor, Confidence: confidence})
-	}
-	f.Likelihood = j.likelihood()
+	m := h.allMisses(parts)
 	f.Verdict, f.Sentence = j.verdict(speed)
-	h.addMisses(f, parts, j, speed)
+	shown := j
+	if m.sure {
+		shown = j.atLeast(missOdds)
+	}
+	f.Quantities = append(f.Quantities, shown.quantities()...)
+	f.Likelihood = shown.likelihood()
+	h.addMisses(f, m, j)
 	if len(h.cuts) > 0 || h.marked != 0 {
 		h.addNames(f)
 	}
+}
+
+func (j judgement) quantities() []finding.Quantity {
+	chance := 1 / (1 + math.Exp(-j.odds))
+	out := []finding.Quantity{
+		{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: confidence},
+		{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence},
+	}
+	if j.rough > 0 {
+		out = append(out, finding.Quantity{Name: RoughQuantity, Value: j.rough, Low: j.rough / roughFactor, High: j.rough * roughFactor, Confidence: confidence})
+	}
+	return out
 }
 
 func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
@@ -207,47 +221,42 @@ func (j judgement) likelihood() *finding.Likelihood {
 	return out
 }
 
-// addMisses says how the misses come. Single cycles add weight to an
-// accusation. Against what the mean of all cycles says they make one only where
-// it is always the same firing: a recorder's gain control or a slip of the speed
-// also makes two kinds of cycles, but of many firings.
-func (h *heard) addMisses(f *finding.Finding, parts []stretch, j judgement, speed engine.RPM) {
-	steady := 0.0
-	if f.Verdict == finding.Misfire {
-		steady = 1
-	}
-	m := joinMisses(parts, steady)
-	proven := m.known && m.proof >= proofAccuse && m.least*float64(m.cycles) >= leastMisses
+// addMisses says how the misses come. Two kinds of cycles, of which one is slower
+// and has a quiet firing, accuse whatever the mean of all cycles says.
+func (h *heard) addMisses(f *finding.Finding, m misses, j judgement) {
+	speed := h.total.speed()
 	switch {
-	case f.Verdict == finding.Misfire && m.known && m.tooRareFor(j):
-		m = misses{share: 1, least: 1, most: 1, cycles: m.cycles}
-	case f.Verdict == finding.Misfire:
-	case proven && (j.odds > 0 || m.least >= oneFiring*m.most):
+	case f.Verdict == finding.Misfire && m.sure && m.tooRareFor(j):
+		m.sure = false
+	case f.Verdict != finding.Misfire && m.sure:
 		f.Verdict = finding.Misfire
 		f.Sentence = fmt.Sprintf("It misfires now and then: at %.0f rpm a firing is missing in about %.0f %% of the cycles.", speed, 100*m.share)
-	case proven || m.known && f.Verdict == finding.NoMisfire && m.share >= rareShare:
+	case f.Verdict == finding.NoMisfire && m.doubt:
 		f.Verdict = finding.CannotTell
-		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet about %.0f %% of the cycles have a quiet one; record again, longer and nearer.", speed, 100*m.share)
-	case m.known:
-		f.Notes = append(f.Notes, fmt.Sprintf("some %.0f %% of the cycles have a quiet firing; too faint to call it a misfire: record longer, and nearer", 100*m.share))
-	}
-	if f.Verdict == finding.CannotTell && !proven {
-		return
+		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet some cycles are slower and have a quiet one; record again, longer and nearer.", speed)
 	}
 	low, high := m.interval()
+	switch {
+	case m.sure:
+	case f.Verdict == finding.Misfire:
+		m.share, low, high = 1, steadyLow, 1
+	case f.Verdict == finding.NoMisfire:
+		m.share, low, high = 0, 0, rareHigh
+	default:
+		return
+	}
 	f.Quantities = append(f.Quantities, finding.Quantity{Name: MissesQuantity, Value: m.share, Low: low, High: high, Confidence: confidence})
 	if f.Verdict == finding.Misfire {
 		f.Notes = append(f.Notes, "it misses "+m.words())
 	}
 }
 
-// rareShare is the share of cycles with a quiet firing below which an engine
-// that is even on average is called healthy all the same. Judgement.
-const rareShare = 0.05
-
-// oneFiring is the share of the cycles with a quiet firing in which it is the
-// clearest one, from which only that one misses. Judgement.
-const oneFiring = 0.7
+// Where all cycles are alike: how many may work all the same, or miss.
+// Judgement.
+const (
+	steadyLow = 0.57
+	rareHigh  = 0.05
+)
 
 // tooRareFor reports whether misses this rare cannot add up to the work that is
 // missing on average: then they are not counted right, and it misses all the
@@ -255,4 +264,23 @@ const oneFiring = 0.7
 func (m misses) tooRareFor(j judgement) bool {
 	_, high := m.interval()
 	return count(j.best()) == 1 && high < j.missing.low
+}
+
+// missOdds are the least odds of a misfire when cycles show it: a chance of 95 %.
+const missOdds = 3.0
+
+// atLeast raises the odds of all patterns with something missing.
+func (j judgement) atLeast(odds float64) judgement {
+	raise := odds - j.odds
+	if raise <= 0 {
+		return j
+	}
+	log := maps.Clone(j.log)
+	for p := range log {
+		if count(p) > 0 {
+			log[p] += raise
+		}
+	}
+	j.log, j.odds = log, odds
+	return j
 }

@@ -16,6 +16,7 @@ func (l *Listener) clone() *Listener {
 	c.lock = &k
 	c.scores, c.speeds = slices.Clone(l.scores), slices.Clone(l.speeds)
 	c.heard.cycles, c.heard.judged = slices.Clip(l.heard.cycles), slices.Clip(l.heard.judged)
+	c.heard.tape = l.heard.tape.clip()
 	c.heard.kept = slices.Clip(l.heard.kept)
 	c.heard.reels = slices.Clone(l.heard.reels)
 	for i := range c.heard.reels {

@@ -6,60 +6,27 @@ import (
 	"slices"
 )
 
-// misses is what single cycles show of one stretch.
-type misses struct {
-	known  bool
-	share  float64 // of the cycles that miss: between the next two
-	least  float64 // of those in which the clearest slot is quiet
-	most   float64 // of those in which any is; a miss unsettles its neighbours too
-	cycles int
-	bursts float64 // correlation of a miss with one in the next cycle
-	proof  float64 // ln of two kinds of cycles to one kind, for the clearest slot
+// uneven reports whether the cycles of a run may be of two kinds: the strengths
+// of some slot look like two rather than one. It is a cheap question, asked
+// before the costly one.
+func (f *folded) uneven() bool {
+	strengths := f.cycleStrengths()
+	if len(strengths) == 0 {
+		return false
+	}
+	for k := range f.layout.N() {
+		values := column(strengths, k)
+		if m, ok := mixtureOf(values); ok && m.proof(values) > unevenProof {
+			return true
+		}
+	}
+	return false
 }
 
 const (
-	quietest25  = 0.6  // a miss leaves less than this of a firing
-	apartSpread = 2.5  // spreads between the two kinds of cycles, to count them
-	proofCount  = 12.0 // proof from which the two kinds are counted
-	proofAccuse = 40.0 // and from which they alone accuse
-	leastMisses = 3.0  // cycles: one or two may be a stumble of the recording
+	unevenProof = 3.0 // ln
 	emRounds    = 40
 )
-
-// countMisses looks for cycles in which a slot falls quiet and cycles in which
-// it does not.
-func (h *heard) countMisses(f *folded) misses {
-	n, cycles := h.layout.N(), f.cycles
-	strengths := f.cycleStrengths()
-	if len(strengths) == 0 {
-		return misses{}
-	}
-	out := misses{cycles: len(cycles)}
-	any, worst := make([]bool, len(cycles)), make([]bool, len(cycles))
-	for k := range n {
-		values := column(strengths, k)
-		m, ok := twoKinds(values)
-		if !ok {
-			continue
-		}
-		clearest := m.proof > out.proof
-		out.known, out.proof = true, max(out.proof, m.proof)
-		for c, v := range values {
-			quiet := m.quiet(v) > 0.5
-			any[c] = any[c] || quiet
-			if clearest {
-				worst[c] = quiet
-			}
-		}
-	}
-	if !out.known {
-		return out
-	}
-	all, _ := shareAndBursts(any)
-	out.least, out.bursts = shareAndBursts(worst)
-	out.share, out.most = (out.least+all)/2, all
-	return out
-}
 
 func column(rows [][]float64, k int) []float64 {
 	out := make([]float64, len(rows))
@@ -171,11 +138,8 @@ func (f slotFilter) strengths(phasors []complex64) []float64 {
 	return scaled(s, f.norm)
 }
 
-// mixture is two kinds of cycles: those that fire and those that miss.
-type mixture struct {
-	fires, misses, spread, share float64
-	proof                        float64
-}
+// mixture is two normal laws of one spread: of cycles that fire and that miss.
+type mixture struct{ fires, misses, spread, share float64 }
 
 // quiet is the chance that a value is of a miss.
 func (m mixture) quiet(v float64) float64 {
@@ -183,15 +147,13 @@ func (m mixture) quiet(v float64) float64 {
 	return 1 / (1 + (1-m.share)/m.share*math.Exp((a*a-b*b)/2))
 }
 
-// twoKinds fits a mixture of two normal laws of one spread and reports whether
-// there are two kinds of cycles for sure, the quieter one nearly nothing.
-func twoKinds(values []float64) (mixture, bool) {
+// mixtureOf fits it; false when one of the two is left with less than a value.
+func mixtureOf(values []float64) (mixture, bool) {
 	sorted := slices.Clone(values)
 	slices.Sort(sorted)
 	n := len(sorted)
 	m := mixture{fires: sorted[n*9/10], misses: sorted[n/10], share: 0.5}
-	one := spreadOf(values, mean(values))
-	m.spread = max(one/2, 1e-6)
+	m.spread = max(spreadOf(values, mean(values))/2, 1e-6)
 	for range emRounds {
 		var weight, low, high, square float64
 		for _, v := range values {
@@ -201,19 +163,20 @@ func twoKinds(values []float64) (mixture, bool) {
 			high += (1 - q) * v
 			square += q*(v-m.misses)*(v-m.misses) + (1-q)*(v-m.fires)*(v-m.fires)
 		}
-		if weight < 1 || weight > float64(n)-1 {
+		if !(weight >= 1 && weight <= float64(n)-1) {
 			return mixture{}, false
 		}
 		m.share = weight / float64(n)
 		m.misses, m.fires = low/weight, high/(float64(n)-weight)
 		m.spread = max(math.Sqrt(square/float64(n)), 1e-6)
 	}
-	m.proof = m.logLikelihood(values) - oneKind(values, one) - math.Log(float64(n))
-	ok := m.proof > proofCount && m.fires-m.misses > apartSpread*m.spread && m.misses < quietest25*m.fires
-	if !ok {
-		m.proof = 0
-	}
-	return m, ok
+	return m, true
+}
+
+// proof is how much likelier values are of two laws than of one, ln, less the
+// price of two more numbers.
+func (m mixture) proof(values []float64) float64 {
+	return m.logLikelihood(values) - oneKind(values, spreadOf(values, mean(values))) - math.Log(float64(len(values)))
 }
 
 func (m mixture) logLikelihood(values []float64) float64 {
@@ -236,67 +199,3 @@ func spreadOf(values []float64, mean float64) float64 {
 	}
 	return math.Sqrt(sum / float64(len(values)))
 }
-
-// shareAndBursts is the share of true and the correlation of neighbours.
-func shareAndBursts(missed []bool) (share, correlation float64) {
-	n := float64(len(missed))
-	var hits, both float64
-	for c, m := range missed {
-		if m {
-			hits++
-			if c > 0 && missed[c-1] {
-				both++
-			}
-		}
-	}
-	share = hits / n
-	if share <= 0 || share >= 1 {
-		return share, 0
-	}
-	return share, (both/(n-1) - share*share) / (share * (1 - share))
-}
-
-// joinMisses averages stretches; steady counts for a stretch that shows but one
-// kind of cycle.
-func joinMisses(parts []stretch, steady float64) misses {
-	var out misses
-	for _, p := range parts {
-		m := p.misses
-		if !m.known {
-			m = misses{share: steady, least: steady, most: steady, cycles: p.cycles}
-		}
-		w := float64(p.cycles)
-		out.known = out.known || m.known
-		out.proof = max(out.proof, m.proof)
-		out.share += m.share * w
-		out.least += m.least * w
-		out.most += m.most * w
-		out.bursts += m.bursts * w
-		out.cycles += p.cycles
-	}
-	w := float64(max(out.cycles, 1))
-	out.share, out.least, out.most, out.bursts = out.share/w, out.least/w, out.most/w, out.bursts/w
-	return out
-}
-
-// interval bounds the share: the counting error, and what cannot be told of the
-// neighbours of a miss.
-func (m misses) interval() (low, high float64) {
-	err := 1.645*math.Sqrt(max(m.share*(1-m.share), 0)/float64(max(m.cycles, 1))) + 0.03
-	return max(0, m.least*0.6-err), min(1, m.most*1.1+err)
-}
-
-// words say how the misses come.
-func (m misses) words() string {
-	switch {
-	case !m.known:
-		return "steadily"
-	case m.bursts > burstSign:
-		return "now and then, in bursts"
-	}
-	return "now and then, at random"
-}
-
-// burstSign is the correlation of neighbouring cycles that makes a burst; a
-// miss unsettles the cycle after it, which alone gives some 0.3.
-const burstSign = 0.5

@@ -17,6 +17,7 @@ func (l *Listener) Gap(seconds float64) error {
 	l.bank.Gap(lost)
 	l.marks.samples += lost
 	l.heard.settle()
+	l.restarts = 0
 	l.start(l.config.Speed, int(l.bank.FrameRate()*windowSeconds))
 	return nil
 }
@@ -24,16 +25,17 @@ func (l *Listener) Gap(seconds float64) error {
 // settled is what was heard before the last gap: no later doubt about the
 // octave undoes it.
 type settled struct {
-	kept, judged int
-	total        tally
-	speeds       trace
-	last         []cycle // the end of it
+	kept, judged, counted int
+	total                 tally
+	speeds                trace
+	last                  []cycle // the end of it
 }
 
 // settle judges what is left of the piece before a gap and begins a new one.
 func (h *heard) settle() {
 	h.judged = h.stretches()
-	h.settled = settled{len(h.kept), len(h.judged), h.total, h.speeds.clone(), h.last()}
+	h.endTape()
+	h.settled = settled{len(h.kept), len(h.judged), len(h.counted), h.total, h.speeds.clone(), h.last()}
 	h.cycles = nil
 	h.piece++
 }
@@ -48,7 +50,7 @@ func (h *heard) last() []cycle {
 
 // forget drops what was heard since the last gap, not the level of the samples.
 func (h *heard) forget() {
-	h.cycles = nil
-	h.kept, h.judged = h.kept[:h.settled.kept], h.judged[:h.settled.judged]
+	h.cycles, h.tape = nil, tape{}
+	h.kept, h.judged, h.counted = h.kept[:h.settled.kept], h.judged[:h.settled.judged], h.counted[:h.settled.counted]
 	h.total, h.speeds = h.settled.total, h.settled.speeds.clone()
 }

@@ -32,6 +32,10 @@ type heard struct {
 	speeds    trace
 	piece     int // counts the gaps so far
 	settled   settled
+	tape      tape     // of what is not yet counted
+	counted   []misses // of each tape before
+	between   bool     // a finding in between, not the last one
+	fresh     misses   // of the tape when it was shorter, for a finding in between
 }
 
 // keptCycles bounds the memory of recordings with cuts: some ten minutes.
@@ -42,7 +46,7 @@ type stretch struct {
 	from, to float64 // s
 	cycles   int
 	judgement
-	misses misses
+	uneven bool    // its cycles may be of two kinds
 	felt   float64 // of motion: the clearest order's power over the variance of its mean
 }
 
@@ -91,6 +95,44 @@ func (t *tally) add(c cycle) {
 	t.score += c.score
 }
 
+// tapeCycle keeps a cycle for counting; a cut ends the tape.
+func (h *heard) tapeCycle(frames signal.Frames, c cycle, start, end float64) {
+	if h.inCut(c.start) || h.tape.cycles() >= missTape {
+		h.endTape()
+	}
+	if !h.inCut(c.start) && h.layout.N() > 1 {
+		h.tape.take(frames, c, start, end)
+	}
+}
+
+// endTape counts the misses on the tape and begins a new one.
+func (h *heard) endTape() {
+	if h.tape.cycles() >= fewestCycles {
+		h.counted = append(h.counted, h.countTape(anyUneven(h.stretches())))
+	}
+	h.tape, h.fresh = tape{}, misses{}
+}
+
+func anyUneven(parts []stretch) bool {
+	return slices.ContainsFunc(parts, func(s stretch) bool { return s.uneven })
+}
+
+// refresh counts the misses on the tape when it has grown by a quarter.
+func (h *heard) refresh() {
+	if h.tape.cycles() >= max(fewestCycles, h.fresh.cycles*5/4) {
+		h.fresh = h.countTape(anyUneven(h.stretches()))
+	}
+}
+
+// allMisses counts those of all tapes.
+func (h *heard) allMisses(parts []stretch) misses {
+	last := h.fresh
+	if !h.between {
+		last = h.countTape(anyUneven(parts))
+	}
+	return joinMisses(append(slices.Clip(h.counted), last))
+}
+
 // stretches gives all that is judged and the rest, judged now.
 func (h *heard) stretches() []stretch {
 	out := h.judged[:len(h.judged):len(h.judged)]
@@ -111,7 +153,7 @@ func (h *heard) judgeStretch(cycles []cycle) stretch {
 	if h.motion {
 		s.felt = f.clearest()
 	} else {
-		s.misses = h.countMisses(f)
+		s.uneven = f.uneven()
 	}
 	return s
 }

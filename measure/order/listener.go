@@ -249,6 +249,7 @@ func (l *Listener) takeCycle(frames signal.Frames, c cycle, length float64) {
 	move := l.lock.follow(c.late)
 	l.cycleAt = start + length*(1+move)
 	c.seconds = length * (1 + move) / frames.Rate
+	l.heard.tapeCycle(frames, c, start, l.cycleAt)
 	l.heard.add(c)
 }
 

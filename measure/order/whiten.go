@@ -1,0 +1,56 @@
+package order
+
+import "gonum.org/v1/gonum/mat"
+
+// whitened takes the mean of each place in a cycle of n out of rows, and the
+// correlations between their features.
+func whitened(rows [][]float64, n int) [][]float64 {
+	const shrink = 0.9 // of the correlations
+	d := len(rows[0])
+	out := centred(rows, n)
+	covariance := mat.NewSymDense(d, nil)
+	for _, v := range out {
+		covariance.SymRankOne(covariance, 1/float64(len(rows)), mat.NewVecDense(d, v))
+	}
+	for i := range d {
+		for j := range i {
+			covariance.SetSym(i, j, shrink*covariance.At(i, j))
+		}
+		covariance.SetSym(i, i, covariance.At(i, i)+1e-9)
+	}
+	var root mat.Cholesky
+	if !root.Factorize(covariance) {
+		return out
+	}
+	var lower mat.TriDense
+	root.LTo(&lower)
+	for _, v := range out {
+		for i := range v {
+			for j := range i {
+				v[i] -= lower.At(i, j) * v[j]
+			}
+			v[i] /= lower.At(i, i)
+		}
+	}
+	return out
+}
+
+// centred takes out the mean of each place.
+func centred(rows [][]float64, n int) [][]float64 {
+	d := len(rows[0])
+	means, count := make([]float64, n*d), make([]float64, n)
+	for j, v := range rows {
+		count[j%n]++
+		for i, a := range v {
+			means[j%n*d+i] += a
+		}
+	}
+	out := make([][]float64, len(rows))
+	for j, v := range rows {
+		out[j] = make([]float64, d)
+		for i, a := range v {
+			out[j][i] = a - means[j%n*d+i]/count[j%n]
+		}
+	}
+	return out
+}
