@@ -19,7 +19,8 @@ type follower struct {
 	spare  []int
 	chance [2][]float64 // by act and place, of what is heard
 	log    float64
-	lowest float64 // mean speed so far
+	logs   []float64 // it, by frame
+	lowest float64   // mean speed so far
 }
 
 const (
@@ -27,7 +28,7 @@ const (
 	speedDrift  = .12  // spread of the speed's logarithm after a second: judgement, a three with one cylinder left loses a third in half a second
 	slowestFall = 0.45 // of the speed before
 	fastestRise = 1.40
-	leastChance = 1e-6
+	leastChance = 1e-12
 )
 
 // newFollower begins at a known phase and rate.

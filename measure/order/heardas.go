@@ -1,6 +1,9 @@
 package order
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // heardAs holds, for every frame of a film, how likely it is at each place of
 // the cycle: as before the cut, as during it, and as during it with the firing
@@ -12,25 +15,23 @@ type heardAs struct {
 const (
 	loudDoubt   = 0.25 // a firing differs that much from its mean
 	quietDoubt  = 0.10 // of the loudest, everywhere
-	heardWeight = 1    // neighbouring frames hear the same
+	heardWeight = 0.7  // neighbouring frames hear the same
 	heardTail   = 4.0  // degrees of freedom: clanks happen
 )
 
-// part is one band of a score as it should sound: mean and inverse spread.
+// part is one band of a score as it should sound: mean and inverse spread. low
+// and high are the band's range when every firing is there: a silence is no
+// surer than the rest.
 type part struct {
 	mean, inverse, log []float64
 }
 
-func newPart(mean, variance []float64, gain, offset float64) part {
-	low, high := math.Inf(1), math.Inf(-1)
-	for _, v := range mean {
-		low, high = min(low, v), max(high, v)
-	}
+func newPart(mean, variance []float64, low, high float64, as loudness, scale float64) part {
 	p := part{make([]float64, len(mean)), make([]float64, len(mean)), make([]float64, len(mean))}
 	for i, v := range mean {
 		doubt, floor := loudDoubt*(v-low), quietDoubt*(high-low)
-		p.mean[i] = offset + gain*v
-		p.inverse[i] = 1 / (gain*math.Sqrt(variance[i]+doubt*doubt+floor*floor) + 1e-30)
+		p.mean[i] = as.offset + as.gain*v
+		p.inverse[i] = 1 / (scale*math.Sqrt(variance[i]+doubt*doubt+floor*floor) + 1e-30)
 		p.log[i] = math.Log(p.inverse[i])
 	}
 	return p
@@ -50,9 +51,11 @@ func newHeardAs(f film, s score, starts []int, from, to int, gains []loudness) h
 	h := heardAs{matrix(to-from, places), matrix(to-from, places), matrix(to-from, places)}
 	for b, row := range f.rows {
 		mean, variance := quiet(s.mean[b], s.variance[b], starts)
-		before := newPart(s.mean[b], s.variance[b], 1, 0)
-		during := newPart(s.mean[b], s.variance[b], gains[b].gain, gains[b].offset)
-		gone := newPart(mean, variance, gains[b].gain, gains[b].offset)
+		low, high := slices.Min(s.mean[b]), slices.Max(s.mean[b])
+		scale := math.Sqrt(gains[b].gain) // of both acts: no act must win by being surer
+		before := newPart(s.mean[b], s.variance[b], low, high, loudness{1, 0}, scale)
+		during := newPart(s.mean[b], s.variance[b], low, high, gains[b], scale)
+		gone := newPart(mean, variance, low, high, gains[b], scale)
 		for i := from; i < to; i++ {
 			before.of(h.before[i-from], row[i], weight)
 			during.of(h.during[i-from], row[i], weight)
@@ -70,17 +73,43 @@ func matrix(rows, columns int) [][]float64 {
 	return out
 }
 
-// quiet is the band as it would be with every firing as quiet as the quietest.
+// quiet is the band as it would be with every firing as quiet as a dead one: as
+// the quietest, or as goneRest of the usual one where none is that quiet.
 func quiet(mean, variance []float64, starts []int) (m, v []float64) {
 	n := len(mean)
-	best := quietestSlot(mean, starts)
+	loud := slotMeans(mean, starts)
+	best := 0
+	for k, l := range loud {
+		if l < loud[best] {
+			best = k
+		}
+	}
+	base := slices.Min(mean)
+	share := min(goneRest*(median(loud)-base)/max(loud[best]-base, 1e-30), 1)
 	m, v = append(m, mean...), append(v, variance...)
 	for k, start := range starts {
 		for i := range slotWidth(starts, k, n) {
-			m[(start+i)%n], v[(start+i)%n] = mean[(starts[best]+i)%n], variance[(starts[best]+i)%n]
+			m[(start+i)%n] = base + share*(mean[(starts[best]+i)%n]-base)
+			v[(start+i)%n] = variance[(starts[best]+i)%n]
 		}
 	}
 	return m, v
+}
+
+// goneRest is how loud a cylinder without fire is at most, against the usual
+// one: the middle of highRest.
+const goneRest = 0.4
+
+// slotMeans is how loud each slot is.
+func slotMeans(mean []float64, starts []int) []float64 {
+	out := make([]float64, len(starts))
+	for k, start := range starts {
+		width := slotWidth(starts, k, len(mean))
+		for i := range width {
+			out[k] += mean[(start+i)%len(mean)] / float64(width)
+		}
+	}
+	return out
 }
 
 // loudness is how a band changed with the cut.

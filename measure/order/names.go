@@ -74,6 +74,8 @@ func namedPrior(p finding.Pattern) float64 {
 // marks cylinders to find it: about as likely as a dead one. Judgement (prior).
 const weakSought = 2.5
 
+const nobody = "No cylinder stands out."
+
 // nameSentence says which cylinders it is, or between which it cannot tell and
 // what to do about it.
 func nameSentence(all []suspicion) string {
@@ -100,7 +102,7 @@ func nameSentence(all []suspicion) string {
 		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %s next; if nothing changes, that is the one.", strings.Join(maybe, " or "), maybe[0]))
 	}
 	if len(out) == 0 {
-		return "No cylinder stands out."
+		return nobody
 	}
 	return strings.Join(out, " ")
 }
@@ -132,8 +134,11 @@ func (h *heard) addNames(f *finding.Finding) {
 		f.Quantities = append(f.Quantities, finding.Quantity{Name: fmt.Sprintf("chance that cylinder %d is dead or weak", s.cylinder),
 			Value: chance, Low: chance, High: chance, Confidence: confidence})
 	}
-	if f.Verdict == finding.Misfire {
-		f.Sentence += " " + nameSentence(all)
+	switch who := nameSentence(all); {
+	case f.Verdict == finding.Misfire:
+		f.Sentence += " " + who
+	case f.Verdict == finding.CannotTell && who != nobody:
+		f.Notes = append(f.Notes, "if one misses: "+who)
 	}
 }
 

@@ -2,12 +2,10 @@ package order
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"testing"
 
 	"halforder/engine"
-	"halforder/finding"
 	"halforder/signal"
 )
 
@@ -46,21 +44,5 @@ func TestOneCutNamesTwoDeadAndWeakAndNobody(t *testing.T) {
 				t.Errorf("named %v, want %v: %s %q", got, want, f.Sentence, f.Notes)
 			}
 		})
-	}
-}
-
-// A gap of two firings that grows to three is one of the same length in a
-// slower engine when the speed falls by a third; with a margin, 0.8 of it.
-func TestDeepFallFollowsTheLongestGap(t *testing.T) {
-	for _, c := range []struct {
-		pattern string
-		cut     int
-		want    float64
-	}{
-		{"d...", 1, 1 - 0.8/3}, {"d...", 2, 1 - 0.8/2}, {"dd..", 2, 1 - 0.8/4}, {"d....d", 1, 1 - 0.8/4},
-	} {
-		if got := deepFall(finding.Pattern(c.pattern), c.cut); math.Abs(got-c.want) > 1e-12 {
-			t.Errorf("%s, cut %d: %g, want %g", c.pattern, c.cut, got, c.want)
-		}
 	}
 }

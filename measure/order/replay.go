@@ -127,18 +127,3 @@ func slotWidth(starts []int, slot, places int) int {
 	}
 	return width
 }
-
-func quietestSlot(row []float64, starts []int) int {
-	best, least := 0, math.Inf(1)
-	for k, from := range starts {
-		width := slotWidth(starts, k, len(row))
-		var sum float64
-		for i := range width {
-			sum += row[(from+i)%len(row)] / float64(width)
-		}
-		if sum < least {
-			best, least = k, sum
-		}
-	}
-	return best
-}

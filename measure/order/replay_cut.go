@@ -19,51 +19,82 @@ type replay struct {
 	shares [][][]float64 // of the slots when this one fell quiet and so many are dead, nil where unlikely or unsettled
 }
 
+// showing is the film of a cut and how it should look.
+type showing struct {
+	film
+	heard             heardAs
+	starts            []int // of the slots, in places
+	places            int
+	phase, hz         float64 // where it begins
+	from, to, settled int     // frames; from settled on the cut has begun
+	early, late       float64 // s, between which it begins
+	cycle             int     // frames of one
+}
+
 // rerun follows a cut again from the known phase before, once for every slot
 // of the cycle that may have fallen quiet. It reports false when the phase
 // before is not known well enough.
 func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, bool) {
-	places := placesPerFiring * n
+	v, ok := r.show(before, bands, starts, n)
+	if !ok {
+		return replay{}, false
+	}
+	return v.watch(n, workBefore(v.film, newClock(before), len(bands), v.places, v.from)), true
+}
+
+// show prepares the film of the cut and how it should look in each act.
+func (r reel) show(before []cycle, bands []int, starts []int, n int) (showing, bool) {
 	var length float64
 	for _, c := range before {
 		length += c.seconds / float64(len(before))
 	}
 	f, c := newFilm(r, bands, length/float64(n)), newClock(before)
-	s, ok := newScore(f, c, places)
-	from, to := f.frameAt(r.From-replayFrom), f.frameAt(min(r.From+replayLong, r.To-cutMargin))
-	if !ok || to <= from {
-		return replay{}, false
+	v := showing{film: f, starts: starts, places: placesPerFiring * n, early: r.From - cutDoubt, late: r.From + cutDoubt,
+		from: f.frameAt(r.From - replayFrom), to: f.frameAt(min(r.From+replayLong, r.To-cutMargin)),
+		settled: f.frameAt(r.From + cutDoubt), cycle: max(int(length/f.step), 1)}
+	s, ok := newScore(f, c, v.places)
+	if !ok || v.to <= v.settled {
+		return v, false
 	}
-	phase, hz, ok := c.at(f.at(from))
-	if !ok {
-		return replay{}, false
-	}
-	settled, run := f.frameAt(r.From+cutDoubt), max(int(length/f.step), 1)
 	var gains []loudness
 	for _, row := range f.rows {
-		gains = append(gains, loudnessOf(row, run, 0, from, settled, to))
+		gains = append(gains, loudnessOf(row, v.cycle, 0, v.from, v.settled, v.to))
 	}
-	heard := newHeardAs(f, s, starts, from, to, gains)
-	out := replay{gone: make([]float64, n+1), shares: make([][][]float64, n)}
-	works := make([]*heardWork, n+1)
-	for j := range works {
-		works[j] = newHeardWork(len(bands), places)
-		w := newFollower(f, places, phase, hz)
-		w.from, w.to = r.From-cutDoubt, r.From+cutDoubt
-		out.gone[j] = w.through(heard, starts, j, from, settled, works[j])
-		if out.gone[j] == slices.Max(out.gone[:j+1]) {
-			out.fall = w.lowest / hz
-		}
-	}
-	was, best := workBefore(f, c, len(bands), places, from), slices.Max(out.gone)
-	for j := range n {
-		if out.gone[j] > best+unlikely {
-			pairs := curvePairs(was, works[j], n)
-			out.shares[j] = sharesByDead(pairs, j, n)
-		}
-	}
-	return out, true
+	v.heard = newHeardAs(f, s, starts, v.from, v.to, gains)
+	v.phase, v.hz, ok = c.at(f.at(v.from))
+	return v, ok
 }
+
+// watch plays it for every slot, and again for those that fit, to hear how
+// strong each firing is.
+func (v showing) watch(n int, before *heardWork) replay {
+	out := replay{shares: make([][][]float64, n)}
+	var logs [][]float64
+	top := math.Inf(-1)
+	for j := range n + 1 {
+		w := v.follow(j, nil, nil)
+		logs = append(logs, w.logs)
+		if w.log > top {
+			out.fall, top = w.lowest/v.hz, w.log
+		}
+	}
+	slips := newSlips(logs)
+	out.gone = slips.all
+	best := slices.Max(out.gone)
+	for j := range n {
+		kept := slips.kept(j)
+		held := kept[min(v.settled-v.from+v.cycle*heldCycles, len(kept)-1)]
+		if out.gone[j] > best+unlikely && held > 0.5 {
+			during := newHeardWork(len(v.rows), v.places)
+			v.follow(j, kept, during)
+			out.shares[j] = sharesByDead(curvePairs(before, during, n), j, n)
+		}
+	}
+	return out
+}
+
+// heldCycles of the cut are needed without a slip to say how strong each firing is.
+const heldCycles = 8
 
 // sharesByDead gives the shares when none, one or two are dead already; nil
 // where the sound does not settle them.
@@ -90,29 +121,32 @@ func workBefore(f film, c clock, bands, places, to int) *heardWork {
 	return w
 }
 
-// through follows the film when slot j is gone, and returns the logarithm of
-// the chance of all that is heard. From the frame settled on it gathers how
-// strong the firings are.
-func (w *follower) through(h heardAs, starts []int, j, from, settled int, work *heardWork) float64 {
-	w.chance[0], w.chance[1] = make([]float64, w.places), make([]float64, w.places)
-	for i := range h.before {
-		copy(w.chance[0], h.before[i])
-		copy(w.chance[1], h.during[i])
-		if j < len(starts) {
-			for d := range slotWidth(starts, j, w.places) {
-				at := (starts[j] + d) % w.places
-				w.chance[1][at] = h.gone[i][at]
+// follow follows the film when slot j is gone. Where work is given, it gathers
+// how strong the firings are once the cut has begun, each frame with the chance
+// that the phase is still kept.
+func (v showing) follow(j int, kept []float64, work *heardWork) *follower {
+	w := newFollower(v.film, v.places, v.phase, v.hz)
+	w.from, w.to = v.early, v.late
+	w.chance[0], w.chance[1] = make([]float64, v.places), make([]float64, v.places)
+	for i := range v.heard.before {
+		copy(w.chance[0], v.heard.before[i])
+		copy(w.chance[1], v.heard.during[i])
+		if j < len(v.starts) {
+			for d := range slotWidth(v.starts, j, v.places) {
+				at := (v.starts[j] + d) % v.places
+				w.chance[1][at] = v.heard.gone[i][at]
 			}
 		}
 		w.log += raised(w.chance[0], w.chance[1])
-		w.step(w.film.at(from + i))
-		if from+i >= settled {
+		w.step(v.at(v.from + i))
+		w.logs = append(w.logs, w.log)
+		if work != nil && v.from+i >= v.settled {
 			for _, at := range w.busy {
-				work.add(at%w.places, w.film, from+i, w.now[at])
+				work.add(at%v.places, v.film, v.from+i, kept[i]*w.now[at])
 			}
 		}
 	}
-	return w.log
+	return w
 }
 
 // raised turns logarithms into chances, the best 1, and returns its logarithm.

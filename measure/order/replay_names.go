@@ -11,38 +11,9 @@ import (
 // Judgement (prior).
 const replayTrusted = 0.97
 
-const (
-	fallTrusted = 0.60 // where the speed fell too deep. Judgement
-	fallMargin  = 0.80
-	calmFall    = 0.93 // idle hunts less than this within seconds
-)
-
-// deepFall is the speed, against that before the cut, below which the firings
-// cannot be counted through it: the longest gap between two of them then lasts
-// as long as one with another firing missing. Derived, with a margin.
-func deepFall(p finding.Pattern, cut int) float64 {
-	run, longest := 0, 0
-	for k := range 2 * len(p) {
-		run++
-		if k%len(p) != cut && finding.State(p[k%len(p)]) != finding.Dead {
-			run = 0
-		}
-		longest = max(longest, min(run, len(p)-1))
-	}
-	return 1 - fallMargin/float64(longest+1)
-}
-
-// likeliest is the pattern with the most weight, priors counted.
-func likeliest(log map[finding.Pattern]float64) finding.Pattern {
-	var best finding.Pattern
-	top := math.Inf(-1)
-	for p, v := range log {
-		if v += namedPrior(p); v > top || best == "" || v == top && p < best {
-			best, top = p, v
-		}
-	}
-	return best
-}
+// calmFall is how far the speed falls at most, against that before, without a
+// cause: idle hunts less within seconds. Judgement.
+const calmFall = 0.93
 
 // flat weighs every turn of a pattern alike.
 func flat(log map[finding.Pattern]float64) map[finding.Pattern]float64 {
@@ -61,12 +32,13 @@ func flat(log map[finding.Pattern]float64) map[finding.Pattern]float64 {
 // a known cylinder is cut, and says what stands in the way. It gives nil where
 // that is everything.
 func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, string) {
-	last := before[max(0, len(before)-stretchCycles):]
-	f := h.folded(last)
-	table := newTable(weigh(f), h.ratioOf(f), h.layout.N())
+	before, f, table := h.steady(inStep(before, len(h.bands), h.harmonics, h.layout.N()))
 	byLow := len(table.high) == 0
 	if byLow && len(table.low) == 0 {
 		return nil, fmt.Sprintf("no band is clear enough to follow the cut of cylinder %d: record nearer, with less noise", r.Cylinder)
+	}
+	if table.unsteady() {
+		return nil, unsteadyNote(r)
 	}
 	view, bands := table.views[0], []int{0}
 	if !byLow {
@@ -75,7 +47,7 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 	n := h.layout.N()
 	re, ok := r.rerun(before, bands, scaledStarts(view.starts), n)
 	if !ok {
-		return nil, fmt.Sprintf("the engine ran too unsteadily before the cut of cylinder %d to follow it: let it idle for 10 s first", r.Cylinder)
+		return nil, unsteadyNote(r)
 	}
 	patterns := namedPatterns(n)
 	known, astray := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
@@ -86,37 +58,79 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 		known[p] = math.Inf(-1)
 	}
 	for j := range gone {
-		when := h.whenGone(re, j, at, astray, table, byLow)
-		all := evidenceFor(when)
-		for p, v := range when {
-			known[p] = logAdd(known[p], gone[j]+v-all)
+		for p, v := range h.whenGone(re, j, at, patterns, table, byLow) {
+			known[p] = logAdd(known[p], gone[j]+v)
 		}
 	}
 	if gone[n] > math.Log(0.5) && re.fall < calmFall {
 		return flat(astray), fmt.Sprintf("the speed fell in the cut of cylinder %d, yet no firing was heard to go: cut another one, or record nearer", r.Cylinder)
 	}
-	if re.fall < deepFall(likeliest(known), at) {
-		note := fmt.Sprintf("the speed fell by %.0f %% in the cut of cylinder %d: too much to be sure which firing is whose; raise the idle to 1200 rpm and cut it again", 100*(1-re.fall), r.Cylinder)
-		return pooled(known, astray, fallTrusted), note
-	}
 	return pooled(known, astray, replayTrusted), ""
+}
+
+func unsteadyNote(r reel) string {
+	return fmt.Sprintf("the engine ran too unsteadily before the cut of cylinder %d to follow it: let it idle for 10 s first, at 1200 rpm if it lurches, and cut it again", r.Cylinder)
+}
+
+// steady takes the newest of the cycles before a cut, fewer where the firings of
+// more of them do not agree with each other.
+func (h *heard) steady(before []cycle) ([]cycle, *folded, *table) {
+	before = before[max(0, len(before)-stretchCycles):]
+	for {
+		f := h.folded(before)
+		t := newTable(weigh(f), h.ratioOf(f), h.layout.N())
+		if !t.unsteady() || len(before) < 2*steadyCycles {
+			return before, f, t
+		}
+		before = before[len(before)/2:]
+	}
+}
+
+const (
+	steadyCycles = 12   // fewer are too few
+	steadySpread = 0.09 // error of the firings' strengths above which the lock slipped meanwhile. Judgement
+)
+
+// unsteady reports whether the strengths of the firings changed so much within
+// the run that it is none of one phase.
+func (t *table) unsteady() bool {
+	var all []float64
+	for _, e := range t.high {
+		all = append(all, mean(e.spread))
+	}
+	return len(all) > 0 && median(all) > steadySpread
 }
 
 // whenGone weighs the patterns that go with slot j falling quiet; those in which
 // the cut cylinder is dead go with none.
-func (h *heard) whenGone(re replay, j, at int, astray map[finding.Pattern]float64, t *table, byLow bool) map[finding.Pattern]float64 {
-	out := map[finding.Pattern]float64{}
-	for p, v := range astray {
+func (h *heard) whenGone(re replay, j, at int, patterns []finding.Pattern, t *table, byLow bool) map[finding.Pattern]float64 {
+	heard, shared := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
+	for _, p := range patterns {
 		dead := finding.State(p[at]) == finding.Dead
+		_, low := t.anonymous(p, byLow)
 		switch {
 		case j == len(p) && dead:
-			out[p] = v
-		case j < len(p) && !dead && re.shares[j] != nil:
-			_, low := t.anonymous(p, byLow)
-			out[p] = low + shareLikelihood(re.shares[j][p.Count(finding.Dead)], workOf(p.Rotate(at-j)))
+			heard[p] = t.named(p, make([]float64, len(p)), byLow) - math.Log(float64(len(p)))
+		case j < len(p) && !dead:
+			own := p.Rotate(at - j)
+			l, u := t.both(t.bands(own))
+			if byLow {
+				u = l
+			}
+			heard[p] = low + u
+			if re.shares[j] != nil {
+				shared[p] = low + (u+shareLikelihood(re.shares[j][p.Count(finding.Dead)], workOf(own)))/2
+			}
 		}
 	}
-	return out
+	if len(shared) == 0 {
+		return heard
+	}
+	more := evidenceFor(heard) - evidenceFor(shared)
+	for p := range shared {
+		shared[p] += more
+	}
+	return shared
 }
 
 // anonymous gives the log-likelihood of a pattern up to rotation from the views

@@ -16,11 +16,12 @@ import (
 var badKinds = []struct {
 	name, fault string
 	count       int
+	does        float64 // share of its work a bad one does
 }{
-	{"healthy", "", 0},
-	{"one dead", "coil-open@%d", 1},
-	{"two dead", "coil-open@%d", 2},
-	{"one weak", "injector-clogged@%d:0.25", 1},
+	{"healthy", "", 0, 1},
+	{"one dead", "coil-open@%d", 1, 0},
+	{"two dead", "coil-open@%d", 2, 0},
+	{"one weak", "injector-clogged@%d:0.25", 1, 0.6},
 }
 
 // sweepNames cuts a working cylinder, any, and asks for the names of the bad
@@ -42,8 +43,10 @@ func sweepNames(from, to int, layouts string, t *table) error {
 					bad = append(bad, layout.At(k))
 				}
 				row := layout.Title() + ", " + kind.name
-				nameByCut(layout, uint64(seed+1), kind.fault, bad, layout.At(who[kind.count]), t.at(row+", one cut"))
-				nameByMark(layout, uint64(seed+1), kind.fault, bad, layout.At(who[kind.count]), t.at(row+", ignition marks"))
+				cut := layout.At(who[kind.count])
+				nameByCut(layout, uint64(seed+1), kind.fault, bad, cut, t.at(row+", one cut"))
+				nameByMark(layout, uint64(seed+1), kind.fault, bad, cut, t.at(row+", ignition marks"))
+				namePlainly(layout, uint64(seed+1), kind.does, bad, cut, t.at("plain sound, "+row+", one cut"))
 			}
 		}
 	}
@@ -67,6 +70,19 @@ func nameByCut(layout engine.Layout, seed uint64, fault string, bad []engine.Cyl
 		return
 	}
 	f, err := order.Analyse(signal.FromMemory(rec.Sound.X), soundHz, order.Config{Layout: layout, Cuts: []order.Cut{{Cylinder: cut, From: cutFrom, To: cutTo}}})
+	c.namesAll(order.Named(f, layout), err, bad)
+}
+
+// namePlainly does the same on the plain sound; the cut is typed to a third of a
+// second.
+func namePlainly(layout engine.Layout, seed uint64, does float64, bad []engine.Cylinder, cut engine.Cylinder, c *cell) {
+	p := newPlain(layout, seed)
+	for _, b := range bad {
+		p.work[layout.Position(b)] = does
+	}
+	p.unplug(layout.Position(cut), cutFrom, cutTo)
+	off := p.rng.Float64()*2/3 - 1./3
+	f, err := order.Analyse(signal.FromMemory(p.sound()), p.rate, order.Config{Layout: layout, Cuts: []order.Cut{{Cylinder: cut, From: cutFrom + off, To: cutTo + off}}})
 	c.namesAll(order.Named(f, layout), err, bad)
 }
 
