@@ -126,7 +126,7 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	}
 	f.Quantities = append(f.Quantities, shown.quantities()...)
 	f.Likelihood = shown.likelihood()
-	h.addMisses(f, m, j)
+	h.addMisses(f, parts, m, j)
 	if len(h.cuts) > 0 || h.marked != 0 {
 		h.addNames(f)
 	}
@@ -222,49 +222,53 @@ func (j judgement) likelihood() *finding.Likelihood {
 }
 
 // addMisses says how the misses come. Two kinds of cycles, of which one is slower
-// and has a quiet firing, accuse whatever the mean of all cycles says.
-func (h *heard) addMisses(f *finding.Finding, m misses, j judgement) {
-	speed := h.total.speed()
-	switch {
-	case f.Verdict == finding.Misfire && m.sure && m.tooRareFor(j):
-		m.sure = false
-	case f.Verdict != finding.Misfire && m.sure:
-		f.Verdict = finding.Misfire
-		f.Sentence = fmt.Sprintf("It misfires now and then: at %.0f rpm a firing is missing in about %.0f %% of the cycles.", speed, 100*m.share)
-	case f.Verdict == finding.NoMisfire && m.doubt:
-		f.Verdict = finding.CannotTell
-		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet some cycles are slower and have a quiet one; record again, longer and nearer.", speed)
-	}
+// and has a quiet firing, accuse whatever the mean of all cycles says. Where there
+// are no two kinds, quiet slots are counted.
+func (h *heard) addMisses(f *finding.Finding, parts []stretch, m misses, j judgement) {
 	low, high := m.interval()
 	switch {
-	case m.sure:
-	case f.Verdict == finding.Misfire:
-		m.share, low, high = 1, steadyLow, 1
-	case f.Verdict == finding.NoMisfire:
-		m.share, low, high = 0, 0, rareHigh
-	default:
+	case m.sure && f.Verdict != finding.Misfire:
+		f.Verdict, f.Sentence = finding.Misfire, nowAndThen(h.total.speed(), m.share)
+	case !m.sure || tooRare(high, j):
+		h.addQuiet(f, parts, j)
+		if m.doubt && f.Verdict == finding.NoMisfire {
+			f.Verdict = finding.CannotTell
+			f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet some cycles are slower and have a quiet one; record again, longer and nearer.", h.total.speed())
+		}
 		return
 	}
+	addMissShare(f, m, low, high)
+}
+
+func nowAndThen(speed engine.RPM, share float64) string {
+	return fmt.Sprintf("It misfires now and then: at %.0f rpm a firing is missing in about %.0f %% of the cycles.", speed, 100*share)
+}
+
+func addMissShare(f *finding.Finding, m misses, low, high float64) {
 	f.Quantities = append(f.Quantities, finding.Quantity{Name: MissesQuantity, Value: m.share, Low: low, High: high, Confidence: confidence})
 	if f.Verdict == finding.Misfire {
 		f.Notes = append(f.Notes, "it misses "+m.words())
 	}
 }
 
-// Where all cycles are alike: how many may work all the same, or miss.
-// Judgement.
-const (
-	steadyLow = 0.57
-	rareHigh  = 0.05
-)
+// rareShare is the share of cycles with a quiet firing below which an engine
+// that is even on average is called healthy all the same. Judgement.
+const rareShare = 0.05
 
-// tooRareFor reports whether misses this rare cannot add up to the work that is
-// missing on average: then they are not counted right, and it misses all the
-// time.
-func (m misses) tooRareFor(j judgement) bool {
-	_, high := m.interval()
-	return count(j.best()) == 1 && high < j.missing.low
+// oneFiring is the share of the cycles with a quiet firing in which it is the
+// clearest one, from which only that one misses. Judgement.
+const oneFiring = 0.7
+
+// tooRare reports whether misses at most in this share of the cycles cannot add
+// up to the work that is missing on average: then they are not counted right, and
+// it misses all the time.
+func tooRare(most float64, j judgement) bool {
+	return count(j.best()) == 1 && most < j.missing.low-missingBlur
 }
+
+// missingBlur is by how much, in cylinders' worth, the mean may overstate what
+// is missing where misses shift the cycles that follow. Judgement.
+const missingBlur = 0.2
 
 // missOdds are the least odds of a misfire when cycles show it: a chance of 95 %.
 const missOdds = 3.0

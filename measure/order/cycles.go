@@ -6,27 +6,7 @@ import (
 	"slices"
 )
 
-// uneven reports whether the cycles of a run may be of two kinds: the strengths
-// of some slot look like two rather than one. It is a cheap question, asked
-// before the costly one.
-func (f *folded) uneven() bool {
-	strengths := f.cycleStrengths()
-	if len(strengths) == 0 {
-		return false
-	}
-	for k := range f.layout.N() {
-		values := column(strengths, k)
-		if m, ok := mixtureOf(values); ok && m.proof(values) > unevenProof {
-			return true
-		}
-	}
-	return false
-}
-
-const (
-	unevenProof = 3.0 // ln
-	emRounds    = 40
-)
+const emRounds = 40
 
 func column(rows [][]float64, k int) []float64 {
 	out := make([]float64, len(rows))

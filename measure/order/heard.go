@@ -46,8 +46,8 @@ type stretch struct {
 	from, to float64 // s
 	cycles   int
 	judgement
-	uneven bool    // its cycles may be of two kinds
-	felt   float64 // of motion: the clearest order's power over the variance of its mean
+	quiet quietSlots
+	felt  float64 // of motion: the clearest order's power over the variance of its mean
 }
 
 // tally counts over all cycles.
@@ -114,7 +114,7 @@ func (h *heard) endTape() {
 }
 
 func anyUneven(parts []stretch) bool {
-	return slices.ContainsFunc(parts, func(s stretch) bool { return s.uneven })
+	return slices.ContainsFunc(parts, func(s stretch) bool { return s.quiet.uneven })
 }
 
 // refresh counts the misses on the tape when it has grown by a quarter.
@@ -153,7 +153,7 @@ func (h *heard) judgeStretch(cycles []cycle) stretch {
 	if h.motion {
 		s.felt = f.clearest()
 	} else {
-		s.uneven = f.uneven()
+		s.quiet = f.countQuiet()
 	}
 	return s
 }

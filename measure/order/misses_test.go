@@ -7,17 +7,29 @@ import (
 	"halforder/finding"
 )
 
-// A share of cycles that miss at random is counted within its interval.
+// A share of cycles that miss at random is counted within its interval, also
+// where each miss slows the engine and so shifts all that follows.
 func TestMissesAreCounted(t *testing.T) {
-	for _, share := range []float64{0.15, 0.4} {
+	for _, c := range []struct{ share, slow float64 }{{0.15, 0}, {0.4, 0}, {0.2, 0.05}, {0.4, 0.05}, {0.6, 0.05}} {
 		rng := rand.New(rand.NewPCG(9, 9))
 		s := broken(t)
-		s.work, s.seconds = []float64{1, 1, 1, 1}, 20
-		s.miss = func(_, position int) bool { return position == 2 && rng.Float64() < share }
+		var missed, cycles float64
+		s.work, s.seconds, s.slow = []float64{1, 1, 1, 1}, 20, c.slow
+		s.miss = func(_, position int) bool {
+			miss := position == 2 && rng.Float64() < c.share
+			if position == 2 {
+				cycles++
+			}
+			if miss {
+				missed++
+			}
+			return miss
+		}
 		f := hear(t, s, s.sound())
+		share := missed / cycles
 		q, ok := f.Quantity(MissesQuantity)
 		if f.Verdict != finding.Misfire || !ok || q.Low > share || q.High < share {
-			t.Errorf("share %.2f: %s %+v", share, f.Sentence, q)
+			t.Errorf("share %.2f, slowed by %.2f: %s %+v", share, c.slow, f.Sentence, q)
 		}
 	}
 }

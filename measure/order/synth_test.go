@@ -21,20 +21,25 @@ type synth struct {
 	noise   float64   // white, against the firings
 	seed    uint64
 	miss    func(cycle, position int) bool
+	slow    float64 // share by which a miss lengthens the next cycle
 }
 
 func (s synth) sound() []float32 {
 	rng := rand.New(rand.NewPCG(s.seed, 99))
 	x := make([]float32, int(s.rate*s.seconds))
 	angles := s.layout.Angles()
-	at, cycle := 0.05, 0
+	at, cycle, missed := 0.05, 0, false
 	for at < s.seconds {
 		speed := s.rpm * (1 + s.wander*math.Sin(2*math.Pi*at/7))
 		length := 120 / speed
+		if missed {
+			length *= 1 + s.slow
+		}
+		missed = false
 		for k, a := range angles {
 			w := s.work[k] * (1 + s.spread*rng.NormFloat64())
 			if s.miss != nil && s.miss(cycle, k) {
-				w = 0
+				w, missed = 0, true
 			}
 			s.fire(x, at+length*float64(a)/720, w, rng)
 		}
