@@ -71,6 +71,16 @@ func (l *Listener) typed(speed engine.RPM) bool {
 	return hint > 0 && math.Abs(math.Log(float64(speed/hint))) < math.Log(trustedSpeeds)
 }
 
+// slowestRead is the speed below which the sample rate is wrong rather than the
+// engine slow. Judgement.
+const slowestRead = engine.RPM(400)
+
+// likeSlowPair reports whether what sounds whole turns so slowly that it may as
+// well be an engine at twice the speed, on every other firing.
+func (h *heard) likeSlowPair(speed engine.RPM) bool {
+	return !h.motion && !h.typed && h.layout.Even() && h.layout.N() == 4 && speed >= slowestRead && speed < slowestPair
+}
+
 // everyOnly is the pattern in which only a run of slots in every k is left.
 func everyOnly(n, k, run int) finding.Pattern {
 	p := finding.AllWork(n)

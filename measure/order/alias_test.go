@@ -40,6 +40,20 @@ func TestAHealthyEngineIsNotAFastOneOnFewFirings(t *testing.T) {
 	}
 }
 
+// A four on every other firing at a usual idle sounds like a whole one at half
+// of it, slower than engines idle: nobody may call it healthy. Law.
+func TestThePairThatIsGoneAtIdleIsNoSlowHealthyEngine(t *testing.T) {
+	s := healthySynth(t, "i4", 930)
+	s.work = []float64{1, 0, 1, 0}
+	f := hear(t, s, s.sound())
+	if f.Verdict == finding.NoMisfire {
+		t.Errorf("two of four gone at 930 rpm: %s", f.Sentence)
+	}
+	if q, _ := f.Quantity(ChanceQuantity); f.Verdict == finding.CannotTell && q.Value < 0.4 {
+		t.Errorf("chance of a misfire %.2f where nobody can tell", q.Value)
+	}
+}
+
 // Where the speed is typed, half of the cylinders gone is what it is.
 func TestATypedSpeedKeepsThePairThatIsGone(t *testing.T) {
 	s := healthySynth(t, "i4", 1400)

@@ -120,6 +120,11 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	j := average(parts)
 	m := h.allMisses(parts)
 	f.Verdict, f.Sentence = j.verdict(speed)
+	if f.Verdict == finding.NoMisfire && h.likeSlowPair(speed) {
+		f.Verdict = finding.CannotTell
+		f.Sentence = fmt.Sprintf("Cannot tell: this is a whole engine at %.0f rpm or one at %.0f rpm with every other firing gone; give the speed.", speed, 2*speed)
+		j.temper(0)
+	}
 	shown := j
 	if m.sure {
 		shown = j.atLeast(missOdds)

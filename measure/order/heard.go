@@ -19,6 +19,7 @@ type heard struct {
 	harmonics int
 	level     level
 	motion    bool    // of a sensor on the engine, not sound
+	typed     bool    // somebody said how fast it turns
 	faster    int     // at so many times the speed, cylinders gone, it would sound the same; 0 or 1: no such
 	cycles    []cycle // not yet judged
 	cuts      []Cut

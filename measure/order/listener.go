@@ -74,7 +74,7 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 		l.hop /= 2 // the speed falls within two turns of a cut
 	}
 	l.heard = newHeard(config.Layout, bank.Bands(), harmonicsFor(config.Layout), rate)
-	l.heard.cuts, l.heard.marked = config.Cuts, config.Marked
+	l.heard.cuts, l.heard.marked, l.heard.typed = config.Cuts, config.Marked, config.Speed > 0
 	for _, c := range config.Cuts {
 		l.heard.reels = append(l.heard.reels, reel{Cut: c})
 	}

@@ -5,7 +5,7 @@ import "math"
 const (
 	slewSpread = 0.045 // spread of the change of speed from hop to hop, as a ratio
 	slewLimit  = 0.28  // largest change within a hop: a quarter of the speed in half a second
-	jumpCost   = 12.0  // engine restarted, or the path was wrong
+	jumpCost   = 30.0  // engine restarted, or the path was wrong
 )
 
 // tracker finds the best path of cycle rates through the scores of the hops.
