@@ -256,14 +256,6 @@ func addMissShare(f *finding.Finding, m misses, low, high float64) {
 	}
 }
 
-// rareShare is the share of cycles with a quiet firing below which an engine
-// that is even on average is called healthy all the same. Judgement.
-const rareShare = 0.05
-
-// oneFiring is the share of the cycles with a quiet firing in which it is the
-// clearest one, from which only that one misses. Judgement.
-const oneFiring = 0.7
-
 // tooRare reports whether misses at most in this share of the cycles cannot add
 // up to the work that is missing on average: then they are not counted right, and
 // it misses all the time.

@@ -121,6 +121,14 @@ func (q quietSlots) proven() bool {
 	return q.known && q.proof >= proofAccuse && q.least*float64(q.cycles) >= leastMisses
 }
 
+// rareShare is the share of cycles with a quiet firing below which an engine
+// that is even on average is called healthy all the same. Judgement.
+const rareShare = 0.05
+
+// oneFiring is the share of the cycles with a quiet firing in which it is the
+// clearest one, from which only that one misses. Judgement.
+const oneFiring = 0.7
+
 // addQuiet says how the misses come by quiet slots. Against what the mean of all
 // cycles says they accuse only where it is always the same firing: a recorder's
 // gain control or a slip of the speed also makes quiet slots, but of many firings.

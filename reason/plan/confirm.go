@@ -14,8 +14,8 @@ const (
 )
 
 // confirmed puts a check that confirms before a repair that is not sure enough
-// to be sold. The moves are sorted, and may lack checks that do not
-// pay for themselves.
+// to be sold. The moves are sorted, and may lack checks that do not pay for
+// themselves.
 func (pl *planner) confirmed(moves []move) []move {
 	if len(moves) == 0 || moves[0].repair == noCandidate {
 		return moves
