@@ -6,10 +6,21 @@ import (
 )
 
 // heardAs holds, for every frame of a film, how likely it is at each place of
-// the cycle: as before the cut, as during it, and as during it with the firing
-// there gone. Logarithms, by frame and place.
+// the cycle, as before the cut and as during it: logarithms, by frame and place.
+// How a slot sounds with its firing gone is made up from the bands when asked.
 type heardAs struct {
-	before, during, gone [][]float64
+	before, during [][]float64
+	bands          []bandAs
+	starts         []int // of the slots, in places
+	from           int   // frame of the film
+	weight         float64
+}
+
+// bandAs is one band of a film during a cut: as it should sound with every
+// firing and with every firing as quiet as a dead one.
+type bandAs struct {
+	row         []float64
+	full, quiet part
 }
 
 const (
@@ -47,20 +58,19 @@ func (p part) of(dst []float64, value, weight float64) {
 
 func newHeardAs(f film, s score, starts []int, from, to int, gains []loudness) heardAs {
 	places := len(s.mean[0])
-	weight := heardWeight / math.Sqrt(float64(len(f.rows)))
-	h := heardAs{matrix(to-from, places), matrix(to-from, places), matrix(to-from, places)}
+	h := heardAs{before: matrix(to-from, places), during: matrix(to-from, places), starts: starts, from: from,
+		weight: heardWeight / math.Sqrt(float64(len(f.rows)))}
 	for b, row := range f.rows {
 		mean, variance := quiet(s.mean[b], s.variance[b], starts)
 		low, high := slices.Min(s.mean[b]), slices.Max(s.mean[b])
 		scale := math.Sqrt(gains[b].gain) // of both acts: no act must win by being surer
 		before := newPart(s.mean[b], s.variance[b], low, high, loudness{1, 0}, scale)
-		during := newPart(s.mean[b], s.variance[b], low, high, gains[b], scale)
-		gone := newPart(mean, variance, low, high, gains[b], scale)
+		band := bandAs{row, newPart(s.mean[b], s.variance[b], low, high, gains[b], scale), newPart(mean, variance, low, high, gains[b], scale)}
 		for i := from; i < to; i++ {
-			before.of(h.before[i-from], row[i], weight)
-			during.of(h.during[i-from], row[i], weight)
-			gone.of(h.gone[i-from], row[i], weight)
+			before.of(h.before[i-from], row[i], h.weight)
+			band.full.of(h.during[i-from], row[i], h.weight)
 		}
+		h.bands = append(h.bands, band)
 	}
 	return h
 }

@@ -93,18 +93,29 @@ func nameSentence(all []suspicion) string {
 	}
 	var out []string
 	if len(dead) > 0 {
-		out = append(out, fmt.Sprintf("Cylinder %s does nothing.", strings.Join(dead, " and ")))
+		out = append(out, about(dead, "does nothing", "do nothing"))
 	}
 	if len(weak) > 0 {
-		out = append(out, fmt.Sprintf("Cylinder %s gives too little.", strings.Join(weak, " and ")))
+		out = append(out, about(weak, "gives too little", "give too little"))
 	}
-	if len(maybe) > 0 {
+	switch {
+	case len(maybe) > 0 && len(out) > 0:
+		out = append(out, fmt.Sprintf("Perhaps cylinder %s too: cut %s next; if nothing changes, that is another one.", strings.Join(maybe, " or "), maybe[0]))
+	case len(maybe) > 0:
 		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %s next; if nothing changes, that is the one.", strings.Join(maybe, " or "), maybe[0]))
-	}
-	if len(out) == 0 {
+	case len(out) == 0:
 		return nobody
 	}
 	return strings.Join(out, " ")
+}
+
+// about says one thing of one cylinder or of several.
+func about(cylinders []string, one, several string) string {
+	if len(cylinders) == 1 {
+		return fmt.Sprintf("Cylinder %s %s.", cylinders[0], one)
+	}
+	last := len(cylinders) - 1
+	return fmt.Sprintf("Cylinders %s and %s %s.", strings.Join(cylinders[:last], ", "), cylinders[last], several)
 }
 
 // addNames turns the anonymous likelihood into one by cylinder.

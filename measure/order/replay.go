@@ -20,7 +20,43 @@ func newFilm(r reel, bands []int, firing float64) film {
 	for _, b := range bands {
 		f.rows = append(f.rows, thinned(r.rows[b], every, b == 0))
 	}
+	if smooth := int(r.rate * firing / humFirings); smooth >= humLeast {
+		f.rows = append(f.rows, thinned(withoutHum(r.rows[0], smooth), every, true))
+	}
 	return f
+}
+
+const (
+	humFirings = 6 // multiples of the firing frequency that are left out
+	humLeast   = 3 // frames of a period there, for the low band to reach beyond
+)
+
+// withoutHum takes the slow part off the low band: what is left rings with each
+// firing and dies away before the next, where the firing frequency itself hums
+// through all of them.
+func withoutHum(row []float32, width int) []float32 {
+	slow := runningMean(runningMean(row, width), width)
+	out := make([]float32, len(row))
+	for i, v := range row {
+		out[i] = v - slow[i]
+	}
+	return out
+}
+
+// runningMean is the mean of width samples around each, fewer at the ends; of
+// one more where width is even.
+func runningMean(row []float32, width int) []float32 {
+	half := width / 2
+	sums := make([]float64, len(row)+1)
+	for i, v := range row {
+		sums[i+1] = sums[i] + float64(v)
+	}
+	out := make([]float32, len(row))
+	for i := range out {
+		from, to := max(i-half, 0), min(i+half+1, len(row))
+		out[i] = float32((sums[to] - sums[from]) / float64(to-from))
+	}
+	return out
 }
 
 func thinned(row []float32, every int, power bool) []float64 {

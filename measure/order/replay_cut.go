@@ -39,7 +39,7 @@ func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, b
 	if !ok {
 		return replay{}, false
 	}
-	return v.watch(n, workBefore(v.film, newClock(before), len(bands), v.places, v.from)), true
+	return v.watch(n, workBefore(v.film, newClock(before), v.places, v.from)), true
 }
 
 // show prepares the film of the cut and how it should look in each act.
@@ -65,17 +65,23 @@ func (r reel) show(before []cycle, bands []int, starts []int, n int) (showing, b
 	return v, ok
 }
 
-// watch plays it for every slot, and again for those that fit, to hear how
-// strong each firing is.
+// watch plays it for every slot, once to learn how the slot sounds without its
+// firing and once to weigh it; and again for those that fit, to hear how strong
+// each firing is.
 func (v showing) watch(n int, before *heardWork) replay {
 	out := replay{shares: make([][][]float64, n)}
 	var logs [][]float64
+	var acts [][][]float64
 	top := math.Inf(-1)
 	for j := range n + 1 {
-		w := v.follow(j, nil, nil)
-		logs = append(logs, w.logs)
-		if w.log > top {
-			out.fall, top = w.lowest/v.hz, w.log
+		act, price := v.learnt(j, n)
+		w := v.follow(j, act, nil, nil)
+		for i := range w.logs {
+			w.logs[i] += price * float64(i+1) / float64(len(w.logs))
+		}
+		logs, acts = append(logs, w.logs), append(acts, act)
+		if total := w.logs[len(w.logs)-1]; total > top {
+			out.fall, top = w.lowest/v.hz, total
 		}
 	}
 	slips := newSlips(logs)
@@ -86,11 +92,24 @@ func (v showing) watch(n int, before *heardWork) replay {
 		held := kept[min(v.settled-v.from+v.cycle*heldCycles, len(kept)-1)]
 		if out.gone[j] > best+unlikely && held > 0.5 {
 			during := newHeardWork(len(v.rows), v.places)
-			v.follow(j, kept, during)
+			v.follow(j, acts[j], kept, during)
 			out.shares[j] = sharesByDead(curvePairs(before, during, n), j, n)
 		}
 	}
 	return out
+}
+
+// learnt is how slot j sounds without its firing, and the logarithm of the price
+// of having learnt it; nothing for none gone.
+func (v showing) learnt(j, n int) ([][]float64, float64) {
+	if j == n {
+		return nil, 0
+	}
+	first := v.heard.gone(j, v.heard.plainDepths())
+	during := newHeardWork(len(v.rows), v.places)
+	v.follow(j, first, nil, during)
+	depths, price := v.heard.depths(j, during)
+	return v.heard.gone(j, depths), price
 }
 
 // heldCycles of the cut are needed without a slip to say how strong each firing is.
@@ -111,8 +130,8 @@ func sharesByDead(pairs []spectrumPair, slot, n int) [][]float64 {
 }
 
 // workBefore gathers the frames before the cut by the lock's clock.
-func workBefore(f film, c clock, bands, places, to int) *heardWork {
-	w := newHeardWork(bands, places)
+func workBefore(f film, c clock, places, to int) *heardWork {
+	w := newHeardWork(len(f.rows), places)
 	for i := range to {
 		if phase, _, ok := c.at(f.at(i)); ok {
 			w.add(min(int(phase*float64(places)), places-1), f, i, 1)
@@ -121,29 +140,33 @@ func workBefore(f film, c clock, bands, places, to int) *heardWork {
 	return w
 }
 
-// follow follows the film when slot j is gone. Where work is given, it gathers
-// how strong the firings are once the cut has begun, each frame with the chance
-// that the phase is still kept.
-func (v showing) follow(j int, kept []float64, work *heardWork) *follower {
+// follow follows the film when slot j is gone, of which gone says how it sounds.
+// Where work is given, it gathers how strong the firings are once the cut has
+// begun, each frame with the chance that the phase is still kept, 1 without kept.
+func (v showing) follow(j int, gone [][]float64, kept []float64, work *heardWork) *follower {
 	w := newFollower(v.film, v.places, v.phase, v.hz)
 	w.from, w.to = v.early, v.late
 	w.chance[0], w.chance[1] = make([]float64, v.places), make([]float64, v.places)
 	for i := range v.heard.before {
 		copy(w.chance[0], v.heard.before[i])
 		copy(w.chance[1], v.heard.during[i])
-		if j < len(v.starts) {
-			for d := range slotWidth(v.starts, j, v.places) {
-				at := (v.starts[j] + d) % v.places
-				w.chance[1][at] = v.heard.gone[i][at]
+		if gone != nil {
+			for d, log := range gone[i] {
+				w.chance[1][(v.starts[j]+d)%v.places] = log
 			}
 		}
 		w.log += raised(w.chance[0], w.chance[1])
 		w.step(v.at(v.from + i))
 		w.logs = append(w.logs, w.log)
-		if work != nil && v.from+i >= v.settled {
-			for _, at := range w.busy {
-				work.add(at%v.places, v.film, v.from+i, kept[i]*w.now[at])
-			}
+		if work == nil || v.from+i < v.settled {
+			continue
+		}
+		weight := 1.0
+		if kept != nil {
+			weight = kept[i]
+		}
+		for _, at := range w.busy {
+			work.add(at%v.places, v.film, v.from+i, weight*w.now[at])
 		}
 	}
 	return w

@@ -1,0 +1,61 @@
+package order
+
+import "math"
+
+// What is left of a band when a firing goes differs from band to band: valves,
+// injectors and belts sound on. depth is the share of the way from the full to
+// the quiet sound, learnt for each band from the cut itself.
+const (
+	usualDepth  = 0.8 // judgement (prior)
+	depthSpread = 0.5 // judgement (prior)
+	mostDepth   = 1.3
+)
+
+// gone is how likely each frame is in the places of a slot whose firing is gone
+// by the depths of the bands: logarithms, by frame and place of the slot.
+func (h heardAs) gone(slot int, depths []float64) [][]float64 {
+	width := slotWidth(h.starts, slot, len(h.before[0]))
+	out := matrix(len(h.before), width)
+	for b, band := range h.bands {
+		p := part{make([]float64, width), make([]float64, width), make([]float64, width)}
+		for d := range width {
+			at := (h.starts[slot] + d) % len(band.full.mean)
+			p.mean[d] = band.full.mean[at] + depths[b]*(band.quiet.mean[at]-band.full.mean[at])
+			p.inverse[d], p.log[d] = band.quiet.inverse[at], band.quiet.log[at]
+		}
+		for i := range out {
+			p.of(out[i], band.row[h.from+i], h.weight)
+		}
+	}
+	return out
+}
+
+// depths of the bands at a slot whose firing is gone, by what was heard there,
+// and the logarithm of the price of having learnt them.
+func (h heardAs) depths(slot int, during *heardWork) (depths []float64, price float64) {
+	width := slotWidth(h.starts, slot, len(h.before[0]))
+	prior := 1 / (depthSpread * depthSpread)
+	for b, band := range h.bands {
+		var along, whole float64
+		for d := range width {
+			at := (h.starts[slot] + d) % len(band.full.mean)
+			drop := (band.full.mean[at] - band.quiet.mean[at]) * band.quiet.inverse[at]
+			heard := band.full.mean[at]*during.counts[at] - during.sums[b][at]
+			along += h.weight * heard * band.quiet.inverse[at] * drop
+			whole += h.weight * during.counts[at] * drop * drop
+		}
+		depth := min(max((along+prior*usualDepth)/(whole+prior), 0), mostDepth)
+		depths = append(depths, depth)
+		price -= prior*sq(complex(depth-usualDepth, 0))/2 + math.Log1p(whole/prior)/2
+	}
+	return depths, price
+}
+
+// plain depths, before any is learnt.
+func (h heardAs) plainDepths() []float64 {
+	out := make([]float64, len(h.bands))
+	for b := range out {
+		out[b] = 1
+	}
+	return out
+}
