@@ -20,6 +20,7 @@ const (
 type beatGrid struct {
 	at     []float64   // frames of the tape, by point
 	rows   [][]float32 // by band, spread 1: the low band, and logarithms of loudness
+	levels [][]uint8   // the same in whole steps
 	spread []float32   // of the rows before
 	unit   int         // points
 }
@@ -42,6 +43,7 @@ func (t *tape) grid(steps []float64, units, unit int) *beatGrid {
 	g.level(units * unit)
 	for _, r := range g.rows {
 		g.spread = append(g.spread, normalize(r))
+		g.levels = append(g.levels, levelsOf(r))
 	}
 	return g
 }
@@ -151,27 +153,6 @@ func (s beatShape) quieter(from, to int) beatShape {
 			m[i] = low
 		}
 		out.mean = append(out.mean, m)
-	}
-	return out
-}
-
-// gain is how much likelier the shape is at each point than anything, ln.
-func (g *beatGrid) gain(s beatShape) []float32 {
-	out := make([]float32, len(g.at))
-	for b, row := range g.rows {
-		mean, inverse := s.mean[b], s.inverse[b]
-		var base float32
-		for _, v := range inverse {
-			base += float32(math.Log(float64(v)))
-		}
-		for at := 0; at+len(mean) <= len(row); at++ {
-			sum := base
-			for i, v := range row[at : at+len(mean)] {
-				d := v - mean[i]
-				sum += min(v*v, beatStray) - min(d*d*inverse[i], beatStray)
-			}
-			out[at] += sum * (beatTemper / 2)
-		}
 	}
 	return out
 }

@@ -54,10 +54,8 @@ func (t *tape) beats(layout engine.Layout) beatRun {
 		quiets[f] = fires.quieter(f*points, (f+1)*points)
 	}
 	for round := 1; ; round++ {
-		loud, soft := g.gain(fires), make([][]float32, firings)
-		for f, q := range quiets {
-			soft[f] = g.gain(q)
-		}
+		gains := g.gains(append([]beatShape{fires}, quiets...))
+		loud, soft := gains[0], gains[1:]
 		begins = g.path(bestOf(loud, soft))
 		if round == beatRounds {
 			return g.cutUp(begins, loud, soft, units*firings)
@@ -87,9 +85,9 @@ func (b beat) unitsBegin(units, points int) []int {
 }
 
 // bestOf is at each point the likeliest of all there and one quiet.
-func bestOf(loud []float32, soft [][]float32) []float32 {
-	out := append([]float32(nil), loud...)
-	price := float32(math.Log(quietPrior))
+func bestOf(loud []int32, soft [][]int32) []int32 {
+	out := append([]int32(nil), loud...)
+	price := int32(math.Log(quietPrior) * beatGrain)
 	for _, s := range soft {
 		for i, v := range s {
 			out[i] = max(out[i], v+price)
@@ -98,8 +96,10 @@ func bestOf(loud []float32, soft [][]float32) []float32 {
 	return out
 }
 
+func nats(grains int32) float64 { return float64(grains) / beatGrain }
+
 // learn makes new shapes of where the units begin.
-func (g *beatGrid) learn(begins []int, loud []float32, soft [][]float32, quiets []beatShape) (beatShape, []beatShape) {
+func (g *beatGrid) learn(begins []int, loud []int32, soft [][]int32, quiets []beatShape) (beatShape, []beatShape) {
 	there := make([]float64, len(begins))
 	missing := make([][]float64, len(quiets))
 	for f := range missing {
@@ -108,7 +108,7 @@ func (g *beatGrid) learn(begins []int, loud []float32, soft [][]float32, quiets 
 	for j, at := range begins {
 		sum := 1.0
 		for f := range quiets {
-			missing[f][j] = quietPrior * math.Exp(min(float64(soft[f][at]-loud[at]), 30))
+			missing[f][j] = quietPrior * math.Exp(min(nats(soft[f][at]-loud[at]), 30))
 			sum += missing[f][j]
 		}
 		there[j] = 1 / sum
@@ -129,7 +129,7 @@ func (g *beatGrid) learn(begins []int, loud []float32, soft [][]float32, quiets 
 const fewQuiet = 5
 
 // cutUp divides the units into firings.
-func (g *beatGrid) cutUp(begins []int, loud []float32, soft [][]float32, n int) beatRun {
+func (g *beatGrid) cutUp(begins []int, loud []int32, soft [][]int32, n int) beatRun {
 	r := beatRun{grid: *g, n: n}
 	firings := len(soft)
 	for j, at := range begins {
@@ -139,7 +139,7 @@ func (g *beatGrid) cutUp(begins []int, loud []float32, soft [][]float32, n int) 
 		}
 		for f := range firings {
 			r.begins = append(r.begins, at+(end-at)*f/firings)
-			r.quiet = append(r.quiet, float64(soft[f][at]-loud[at]))
+			r.quiet = append(r.quiet, nats(soft[f][at]-loud[at]))
 		}
 	}
 	return r

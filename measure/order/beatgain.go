@@ -1,0 +1,98 @@
+package order
+
+import "math"
+
+// How much likelier a shape is at a point than anything is counted in whole
+// grains, and looked up: what one value says of two shapes is one entry of a
+// table, one in its lower and one in its upper half, so one sum serves both.
+const (
+	beatGrain  = 1 << 11 // grains of a score in 1 nat; the best path through the longest tape stays below 1 << 31
+	tableShift = 5
+	tableGrain = beatGrain << tableShift // of an entry: hundreds of them make a score
+	levels     = 256                     // of a value
+	levelSteps = 20                      // in one spread; a value beyond ±6 is a stray to any shape
+)
+
+// levelled rounds a row of spread 1.
+func levelsOf(row []float32) []uint8 {
+	out := make([]uint8, len(row))
+	for i, v := range row {
+		out[i] = uint8(min(max(v*levelSteps+levels/2, 0), levels-1))
+	}
+	return out
+}
+
+// gains is how much likelier each shape is at each point than anything, ln, in
+// grains.
+func (g *beatGrid) gains(shapes []beatShape) [][]int32 {
+	out := make([][]int32, len(shapes))
+	for i := range out {
+		out[i] = make([]int32, len(g.at))
+	}
+	sums, table := make([]uint64, max(len(g.at)-g.unit+1, 0)), make([][levels]uint64, g.unit)
+	for i := 0; i < len(shapes); i += 2 {
+		clear(sums)
+		pair := [2]beatShape{shapes[i], shapes[min(i+1, len(shapes)-1)]}
+		for b, row := range g.levels {
+			fillTable(table, pair, b)
+			addFrom(table, sums, row)
+		}
+		scores(out[i], sums, 0, pair[0].base())
+		scores(out[min(i+1, len(out)-1)], sums, 32*min(1, len(out)-1-i), pair[1].base())
+	}
+	return out
+}
+
+// fillTable has for each point of a shape and level of a band what speaks for
+// the shapes.
+func fillTable(table [][levels]uint64, pair [2]beatShape, band int) {
+	for i := range table {
+		for c := range levels {
+			v := (float32(c) + 0.5 - levels/2) / levelSteps
+			table[i][c] = pair[0].speaks(band, i, v) | pair[1].speaks(band, i, v)<<32
+		}
+	}
+}
+
+// speaks is what a value says for a shape, up to a constant, in fine grains.
+func (s beatShape) speaks(band, i int, v float32) uint64 {
+	d := v - s.mean[band][i]
+	square, distance := v*v, d*d*s.inverse[band][i]
+	if square > beatStray {
+		square = beatStray
+	}
+	if distance > beatStray {
+		distance = beatStray
+	}
+	return uint64((beatStray+square-distance)*(beatTemper/2*tableGrain) + 0.5)
+}
+
+// addFrom adds for each place what the values from there on say.
+func addFrom(table [][levels]uint64, sums []uint64, row []uint8) {
+	for at := range sums {
+		var sum uint64
+		values := row[at : at+len(table)]
+		for i := range table {
+			sum += table[i][values[i]]
+		}
+		sums[at] += sum
+	}
+}
+
+// base is the constant that speaks left out, in grains.
+func (s beatShape) base() int32 {
+	var sum float64
+	for _, inverse := range s.inverse {
+		for _, v := range inverse {
+			sum += math.Log(float64(v)) - beatStray
+		}
+	}
+	return int32(math.Round(sum * beatTemper / 2 * beatGrain))
+}
+
+// scores takes one half of the sums.
+func scores(dst []int32, sums []uint64, shift int, base int32) {
+	for at, v := range sums {
+		dst[at] = int32(uint32(v>>shift)>>tableShift) + base
+	}
+}
