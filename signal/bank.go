@@ -3,6 +3,7 @@ package signal
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // FrameRateMin is the least frame rate a Bank gives, in hertz, when the sample
@@ -113,40 +114,31 @@ func (b *Bank) Write(x []float32) {
 	b.taken += int64(len(x))
 	for i := range b.levels {
 		l := &b.levels[i]
-		l.buffer = l.buffer[:0]
 		l.run(x)
 		x = l.buffer
 	}
 	b.low = append(b.low, x...)
 }
 
+// run fills the buffer with the low half of x and squares the high half, frame
+// by frame.
 func (l *level) run(x []float32) {
-	var high []float32
-	l.buffer, high = l.split.run(l.buffer, x)
-	if !l.keep {
-		return
+	pairs := l.split.add(x)
+	low := slices.Grow(l.buffer[:0], pairs)[:pairs]
+	for at := 0; at < pairs; {
+		n := pairs - at
+		if l.keep {
+			n = min(n, l.per-l.count)
+		}
+		l.sum = l.split.split(low[at:at+n], at, l.sum)
+		at += n
+		if l.count += n; l.keep && l.count == l.per {
+			l.out = append(l.out, float32(math.Sqrt(float64(l.sum/float32(l.per)))))
+			l.sum, l.count = 0, 0
+		}
 	}
-	for l.count > 0 && len(high) > 0 { // finish the frame begun
-		l.add(high[:1])
-		high = high[1:]
-	}
-	for ; len(high) >= l.per; high = high[l.per:] {
-		l.add(high[:l.per])
-	}
-	l.add(high)
-}
-
-// add takes samples of one frame.
-func (l *level) add(high []float32) {
-	sum := l.sum
-	for _, v := range high {
-		sum += v * v
-	}
-	l.sum = sum
-	if l.count += len(high); l.count == l.per {
-		l.out = append(l.out, float32(math.Sqrt(float64(l.sum/float32(l.per)))))
-		l.sum, l.count = 0, 0
-	}
+	l.split.used(pairs)
+	l.buffer = low
 }
 
 // Gap forgets everything and goes on behind so many lost samples, as if there
