@@ -60,16 +60,16 @@ func (p *beatPath) reach(row []int32, at int, score int32) {
 	}
 }
 
-// widen lets the next unit differ in length, for its price.
+// widen lets the next unit differ in length, for its price. The row has no way
+// within reach of its ends.
 func (p *beatPath) widen(dst, row []int32) {
 	reach := len(p.change) - 1
-	for l := range dst {
-		near := row[l : l+2*reach+1]
-		best := near[reach]
-		for d := 1; d <= reach; d++ {
-			best = max(best, max(near[reach-d], near[reach+d])-p.change[d])
+	copy(dst, row[reach:])
+	for d := 1; d <= reach; d++ {
+		price, shorter, longer := p.change[d], row[reach-d:][:len(dst)], row[reach+d:][:len(dst)]
+		for l, best := range dst {
+			dst[l] = max(best, max(shorter[l], longer[l])-price)
 		}
-		dst[l] = best
 	}
 }
 

@@ -40,9 +40,8 @@ type beatRun struct {
 // stand and what they look like is found in turn.
 func (t *tape) beats(layout engine.Layout) beatRun {
 	units, firings := unitOf(layout)
-	first := t.followBeat(layout)
 	points := pointsOf(firings)
-	g := t.grid(first.at, units, firings*points)
+	g, first := t.follow(layout, units, firings*points)
 	begins := first.unitsBegin(units, g.unit)
 	weights := make([]float64, len(begins))
 	for i := range weights {
