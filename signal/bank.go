@@ -109,21 +109,41 @@ func (b *Bank) Bands() []Band { return b.bands }
 // DelaySeconds bounds how long a sample may wait inside before it shows.
 func (b *Bank) DelaySeconds() float64 { return float64(2*halfBandReach+1) / b.FrameRate() }
 
+// block is how many samples go through all levels before the next: few enough to
+// stay in the processor's nearest memory.
+const block = 4096
+
 // Write takes samples; it keeps nothing of x.
 func (b *Bank) Write(x []float32) {
 	b.taken += int64(len(x))
-	for i := range b.levels {
-		l := &b.levels[i]
-		l.run(x)
-		x = l.buffer
+	for len(x) > 0 {
+		part := x[:min(block, len(x))]
+		x = x[len(part):]
+		for i := range b.levels {
+			l := &b.levels[i]
+			l.run(part)
+			part = l.buffer
+		}
+		b.low = append(roomy(b.low, len(part)), part...)
 	}
-	b.low = append(b.low, x...)
+}
+
+// roomy makes room for n more values, and as many as there are: append would
+// move a long row more often.
+func roomy(x []float32, n int) []float32 {
+	if cap(x)-len(x) < n {
+		return slices.Grow(x, max(n, len(x)))
+	}
+	return x
 }
 
 // run fills the buffer with the low half of x and squares the high half, frame
 // by frame.
 func (l *level) run(x []float32) {
 	pairs := l.split.add(x)
+	if l.keep {
+		l.out = roomy(l.out, pairs/l.per+1)
+	}
 	low := slices.Grow(l.buffer[:0], pairs)[:pairs]
 	for at := 0; at < pairs; {
 		n := pairs - at

@@ -1,6 +1,9 @@
 package order
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // How much likelier a shape is at a point than anything is counted in whole
 // grains, and looked up: what one value says of two shapes is one entry of a
@@ -13,7 +16,7 @@ const (
 	levelSteps = 20                      // in one spread; a value beyond ±6 is a stray to any shape
 )
 
-// levelled rounds a row of spread 1.
+// levelsOf rounds a row of spread 1.
 func levelsOf(row []float32) []uint8 {
 	out := make([]uint8, len(row))
 	for i, v := range row {
@@ -22,23 +25,29 @@ func levelsOf(row []float32) []uint8 {
 	return out
 }
 
-// gains is how much likelier each shape is at each point than anything, ln, in
-// grains.
-func (g *beatGrid) gains(shapes []beatShape) [][]int32 {
+// gains is how much likelier each shape is at each of some points than anything,
+// ln, in grains; 0 at the others.
+func (g *beatGrid) gains(shapes []beatShape, points []int) [][]int32 {
 	out := make([][]int32, len(shapes))
 	for i := range out {
 		out[i] = make([]int32, len(g.at))
 	}
-	sums, table := make([]uint64, max(len(g.at)-g.unit+1, 0)), make([][levels]uint64, g.unit)
+	whole, _ := slices.BinarySearch(points, len(g.at)-g.unit+1)
+	points = points[:whole]
+	sums, table := make([]uint64, len(points)), make([][levels]uint64, g.unit)
 	for i := 0; i < len(shapes); i += 2 {
 		clear(sums)
 		pair := [2]beatShape{shapes[i], shapes[min(i+1, len(shapes)-1)]}
 		for b, row := range g.levels {
 			fillTable(table, pair, b)
-			addFrom(table, sums, row)
+			addFrom(table, sums, row, points)
 		}
-		scores(out[i], sums, 0, pair[0].base())
-		scores(out[min(i+1, len(out)-1)], sums, 32*min(1, len(out)-1-i), pair[1].base())
+		bases := [2]int32{pair[0].base(), pair[1].base()}
+		for k, dst := range out[i:min(i+2, len(out))] {
+			for j, at := range points {
+				dst[at] = int32(uint32(sums[j]>>(32*k))>>tableShift) + bases[k]
+			}
+		}
 	}
 	return out
 }
@@ -67,16 +76,16 @@ func (s beatShape) speaks(band, i int, v float32) uint64 {
 	return uint64((beatStray+square-distance)*(beatTemper/2*tableGrain) + 0.5)
 }
 
-// addFrom adds for each place what the values from there on say.
-func addFrom(table [][levels]uint64, sums []uint64, row []uint8) {
-	for at := range sums {
+// addFrom adds for each point what the values from there on say.
+func addFrom(table [][levels]uint64, sums []uint64, row []uint8, points []int) {
+	for j, at := range points {
 		var sum uint64
 		values := row[at : at+len(table)]
 		for i := 0; i < len(table); i += 4 { // units are of whole dozens
 			t, v := (*[4][levels]uint64)(table[i:]), (*[4]uint8)(values[i:])
 			sum += t[0][v[0]] + t[1][v[1]] + t[2][v[2]] + t[3][v[3]]
 		}
-		sums[at] += sum
+		sums[j] += sum
 	}
 }
 
@@ -89,11 +98,4 @@ func (s beatShape) base() int32 {
 		}
 	}
 	return int32(math.Round(sum * beatTemper / 2 * beatGrain))
-}
-
-// scores takes one half of the sums.
-func scores(dst []int32, sums []uint64, shift int, base int32) {
-	for at, v := range sums {
-		dst[at] = int32(uint32(v>>shift)>>tableShift) + base
-	}
 }

@@ -9,30 +9,37 @@ import (
 // long as the one before. State: the point, and the length of the unit before.
 // All in grains.
 type beatPath struct {
+	unit           int // points
 	least, lengths int
 	change         []int32 // price of a change of the length, in points
 	tracked        []int32 // price of a length
 	before         []int32 // best way to a point at which a unit of a length begins
 }
 
+// noWay is below what any path gains, and far enough from the least number.
 const noWay = math.MinInt32 / 2
 
-func (g *beatGrid) path(score []int32) []int {
-	p := newBeatPath(g.unit, len(score))
+// along is the best path through scores that begins units at some points only.
+func (p *beatPath) along(score []int32, points []int) []int {
 	reach := len(p.change) - 1
 	row := make([]int32, p.lengths+2*reach)
 	for i := range row {
 		row[i] = noWay
 	}
-	for at, v := range score {
-		p.reach(row[reach:][:p.lengths], at, v)
+	if len(points) < len(score) {
+		for i := range p.before {
+			p.before[i] = noWay
+		}
+	}
+	for _, at := range points {
+		p.reach(row[reach:][:p.lengths], at, score[at])
 		p.widen(p.before[at*p.lengths:][:p.lengths], row)
 	}
-	return p.trace(score, g.unit)
+	return p.trace(score, points)
 }
 
 func newBeatPath(unit, points int) *beatPath {
-	p := &beatPath{least: int(float64(unit) * (1 - beatReach))}
+	p := &beatPath{unit: unit, least: int(float64(unit) * (1 - beatReach))}
 	p.lengths = int(float64(unit)*(1+beatReach)+0.5) - p.least + 1
 	p.before = make([]int32, points*p.lengths)
 	spread := beatChange * float64(unit)
@@ -54,7 +61,7 @@ func (p *beatPath) reach(row []int32, at int, score int32) {
 		if from < 0 {
 			row[l] = score
 		} else {
-			row[l] = p.before[from] + score - price
+			row[l] = max(p.before[from]+score-price, noWay)
 		}
 		from -= p.lengths - 1
 	}
@@ -74,10 +81,11 @@ func (p *beatPath) widen(dst, row []int32) {
 }
 
 // trace goes back from the best end within the last unit.
-func (p *beatPath) trace(score []int32, unit int) []int {
+func (p *beatPath) trace(score []int32, points []int) []int {
 	row := make([]int32, p.lengths)
 	at, length, best := 0, 0, int32(math.MinInt32)
-	for i := max(0, len(score)-unit); i < len(score); i++ {
+	last, _ := slices.BinarySearch(points, len(score)-p.unit)
+	for _, i := range points[last:] {
 		p.reach(row, i, score[i])
 		for l, v := range row {
 			if v > best {

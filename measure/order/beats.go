@@ -8,6 +8,7 @@ import (
 
 const (
 	beatRounds = 3
+	beatNear   = 3   // points to each side in which the second and third round look
 	quietPrior = 0.1 // chance that a firing is quiet
 )
 
@@ -52,15 +53,69 @@ func (t *tape) beats(layout engine.Layout) beatRun {
 	for f := range quiets {
 		quiets[f] = fires.quieter(f*points, (f+1)*points)
 	}
+	path := newBeatPath(g.unit, len(g.at))
 	for round := 1; ; round++ {
-		gains := g.gains(append([]beatShape{fires}, quiets...))
-		loud, soft := gains[0], gains[1:]
-		begins = g.path(bestOf(loud, soft))
-		if round == beatRounds {
-			return g.cutUp(begins, loud, soft, units*firings)
+		shapes := append([]beatShape{fires}, quiets...)
+		var gains [][]int32
+		if round == 1 {
+			begins, gains = g.seek(path, shapes, g.points())
+		} else {
+			begins, gains = g.seekNear(path, shapes, begins)
 		}
-		fires, quiets = g.learn(begins, loud, soft, quiets)
+		if round == beatRounds {
+			return g.cutUp(begins, gains[0], gains[1:], units*firings)
+		}
+		fires, quiets = g.learn(begins, gains[0], gains[1:], quiets)
 	}
+}
+
+// seek finds where units begin, at some points only, and how much likelier each
+// shape is there.
+func (g *beatGrid) seek(path *beatPath, shapes []beatShape, points []int) (begins []int, gains [][]int32) {
+	gains = g.gains(shapes, points)
+	return path.along(bestOf(gains[0], gains[1:]), points), gains
+}
+
+// seekNear looks near where they began before, and everywhere when one wants to
+// go farther. Better shapes move hardly any by more than a point.
+func (g *beatGrid) seekNear(path *beatPath, shapes []beatShape, before []int) (begins []int, gains [][]int32) {
+	var points []int
+	next := 0
+	for _, at := range before {
+		for i := max(next, at-beatNear); i <= min(at+beatNear, len(g.at)-1); i++ {
+			points = append(points, i)
+			next = i + 1
+		}
+	}
+	begins, gains = g.seek(path, shapes, points)
+	if !within(begins, before, beatNear-1) {
+		return g.seek(path, shapes, g.points())
+	}
+	return begins, gains
+}
+
+// within reports whether none is farther than reach from all of others; both
+// ascend.
+func within(x, others []int, reach int) bool {
+	k := 0
+	for _, v := range x {
+		for k < len(others) && others[k] < v-reach {
+			k++
+		}
+		if k == len(others) || others[k] > v+reach {
+			return false
+		}
+	}
+	return true
+}
+
+// points are all that the grid has.
+func (g *beatGrid) points() []int {
+	out := make([]int, len(g.at))
+	for i := range out {
+		out[i] = i
+	}
+	return out
 }
 
 // pointsOf a firing: fewer where many firings make a unit, for the sake of memory.
