@@ -64,11 +64,15 @@ func Mean(x []float32) float32 {
 	if len(x) == 0 {
 		return 0
 	}
-	var sum float64
-	for _, v := range x {
-		sum += float64(v)
+	var a, b float64 // neither waits for the other
+	rest := x
+	for ; len(rest) >= 2; rest = rest[2:] {
+		a, b = a+float64(rest[0]), b+float64(rest[1])
 	}
-	return float32(sum / float64(len(x)))
+	if len(rest) == 1 {
+		a += float64(rest[0])
+	}
+	return float32((a + b) / float64(len(x)))
 }
 
 // Whitened levels spectra so that lines stand out of noise of any colour alike:

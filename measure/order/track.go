@@ -38,9 +38,16 @@ func (t *tracker) add(scores []float64) {
 			top = k
 		}
 	}
-	back := make([]int16, len(scores))
-	t.extend(back, 0, len(scores), 0, len(scores)-1)
 	floor := t.total[top] - jumpCost
+	first, last := top, top
+	for k, v := range t.total {
+		if v > floor {
+			first, last = min(first, k), k
+		}
+		t.next[k] = floor
+	}
+	back := make([]int16, len(scores))
+	t.extend(back, max(first-t.reach, 0), min(last+t.reach+1, len(scores)), first, last)
 	for k, s := range scores {
 		if !(t.next[k] > floor) {
 			t.next[k], back[k] = floor, int16(top)
@@ -52,7 +59,7 @@ func (t *tracker) add(scores []float64) {
 }
 
 // extend finds where the best paths to places from lo to before hi come from,
-// which is between first and last: by halves, for as a change costs the more the
+// which is between first and last and within reach: by halves, for as a change costs the more the
 // longer it is, the best paths never cross.
 func (t *tracker) extend(back []int16, lo, hi, first, last int) {
 	if lo >= hi {
@@ -60,11 +67,10 @@ func (t *tracker) extend(back []int16, lo, hi, first, last int) {
 	}
 	middle := (lo + hi) / 2
 	from := max(first, middle-t.reach)
-	best := math.Inf(-1)
-	where := from
-	for k := from; k <= min(last, middle+t.reach); k++ {
-		if v := t.total[k] - t.cost[abs(middle-k)]; v > best {
-			best, where = v, k
+	best, where := math.Inf(-1), from
+	for i, v := range t.total[from : min(last, middle+t.reach)+1] {
+		if v -= t.cost[abs(middle-from-i)]; v > best {
+			best, where = v, from+i
 		}
 	}
 	t.next[middle], back[middle] = best, int16(where)
