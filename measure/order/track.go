@@ -43,6 +43,8 @@ func (t *tracker) add(scores []float64) {
 	for k, v := range t.total {
 		if v > floor {
 			first, last = min(first, k), k
+		} else {
+			t.total[k] = math.Inf(-1)
 		}
 		t.next[k] = floor
 	}
