@@ -3,6 +3,7 @@ package signal
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // FrameRateMin is the least frame rate a Bank gives, in hertz, when the sample
@@ -108,45 +109,56 @@ func (b *Bank) Bands() []Band { return b.bands }
 // DelaySeconds bounds how long a sample may wait inside before it shows.
 func (b *Bank) DelaySeconds() float64 { return float64(2*halfBandReach+1) / b.FrameRate() }
 
+// block is how many samples go through all levels before the next: few enough to
+// stay in the processor's nearest memory.
+const block = 4096
+
 // Write takes samples; it keeps nothing of x.
 func (b *Bank) Write(x []float32) {
 	b.taken += int64(len(x))
-	for i := range b.levels {
-		l := &b.levels[i]
-		l.buffer = l.buffer[:0]
-		l.run(x)
-		x = l.buffer
+	for len(x) > 0 {
+		part := x[:min(block, len(x))]
+		x = x[len(part):]
+		for i := range b.levels {
+			l := &b.levels[i]
+			l.run(part)
+			part = l.buffer
+		}
+		b.low = append(roomy(b.low, len(part)), part...)
 	}
-	b.low = append(b.low, x...)
 }
 
+// roomy makes room for n more values, and as many as there are: append would
+// move a long row more often.
+func roomy(x []float32, n int) []float32 {
+	if cap(x)-len(x) < n {
+		return slices.Grow(x, max(n, len(x)))
+	}
+	return x
+}
+
+// run fills the buffer with the low half of x and squares the high half, frame
+// by frame.
 func (l *level) run(x []float32) {
-	var high []float32
-	l.buffer, high = l.split.run(l.buffer, x)
-	if !l.keep {
-		return
+	pairs := l.split.add(x)
+	if l.keep {
+		l.out = roomy(l.out, pairs/l.per+1)
 	}
-	for l.count > 0 && len(high) > 0 { // finish the frame begun
-		l.add(high[:1])
-		high = high[1:]
+	low := slices.Grow(l.buffer[:0], pairs)[:pairs]
+	for at := 0; at < pairs; {
+		n := pairs - at
+		if l.keep {
+			n = min(n, l.per-l.count)
+		}
+		l.sum = l.split.split(low[at:at+n], at, l.sum)
+		at += n
+		if l.count += n; l.keep && l.count == l.per {
+			l.out = append(l.out, float32(math.Sqrt(float64(l.sum/float32(l.per)))))
+			l.sum, l.count = 0, 0
+		}
 	}
-	for ; len(high) >= l.per; high = high[l.per:] {
-		l.add(high[:l.per])
-	}
-	l.add(high)
-}
-
-// add takes samples of one frame.
-func (l *level) add(high []float32) {
-	sum := l.sum
-	for _, v := range high {
-		sum += v * v
-	}
-	l.sum = sum
-	if l.count += len(high); l.count == l.per {
-		l.out = append(l.out, float32(math.Sqrt(float64(l.sum/float32(l.per)))))
-		l.sum, l.count = 0, 0
-	}
+	l.split.used(pairs)
+	l.buffer = low
 }
 
 // Gap forgets everything and goes on behind so many lost samples, as if there

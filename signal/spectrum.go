@@ -64,28 +64,54 @@ func Mean(x []float32) float32 {
 	if len(x) == 0 {
 		return 0
 	}
-	var sum float64
-	for _, v := range x {
-		sum += float64(v)
+	var a, b float64 // neither waits for the other
+	rest := x
+	for ; len(rest) >= 2; rest = rest[2:] {
+		a, b = a+float64(rest[0]), b+float64(rest[1])
 	}
-	return float32(sum / float64(len(x)))
+	if len(rest) == 1 {
+		a += float64(rest[0])
+	}
+	return float32((a + b) / float64(len(x)))
 }
 
-// AddWhitened adds to dst the square root of src over its mean within reach
-// values to each side, at the ends over what is there: lines stand out of noise
-// of any colour alike.
-func AddWhitened(dst, src []float64, reach int) {
-	var sum float64
-	lo, hi := 0, 0
-	for i, v := range src {
-		for top := min(i+reach+1, len(src)); hi < top; hi++ {
-			sum += src[hi]
-		}
-		for ; lo < i-reach; lo++ {
-			sum -= src[lo]
-		}
-		if sum > 0 {
-			dst[i] += math.Sqrt(v * float64(hi-lo) / sum)
+// Whitened levels spectra so that lines stand out of noise of any colour alike:
+// against what is near, and against what is farther.
+type Whitened struct {
+	Near, Far           []float32 // sums since Clear of the square root of each value over the mean about it
+	nearReach, farReach int
+	sums                []float64
+}
+
+// NewWhitened is for the first n values of spectra, and means of so many values
+// to each side, fewer at the ends.
+func NewWhitened(n, near, far int) *Whitened {
+	return &Whitened{make([]float32, n), make([]float32, n), near, far, make([]float64, n+far+1)}
+}
+
+// Clear begins new sums.
+func (w *Whitened) Clear() {
+	clear(w.Near)
+	clear(w.Far)
+}
+
+// Add takes a spectrum.
+func (w *Whitened) Add(power []float64) {
+	power = power[:min(len(power), len(w.sums)-1)]
+	sums := w.sums[:len(power)+1]
+	for i, v := range power {
+		sums[i+1] = sums[i] + v
+	}
+	addWhitened(w.Near, power, sums, w.nearReach)
+	addWhitened(w.Far, power, sums, w.farReach)
+}
+
+func addWhitened(dst []float32, power, sums []float64, reach int) {
+	for i := range dst {
+		lo, hi := max(i-reach, 0), min(i+reach+1, len(power))
+		if sum := float32(sums[hi] - sums[lo]); sum > 0 {
+			ratio := float32(power[i]) * float32(hi-lo) / sum
+			dst[i] += float32(math.Sqrt(float64(ratio)))
 		}
 	}
 }

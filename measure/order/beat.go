@@ -22,22 +22,15 @@ const (
 // and loses them where the speed changes from cycle to cycle, as it does with
 // misses now and then: 5 % and more.
 type beat struct {
-	at    []float64 // frames of the tape, by step
 	phase []float64 // in cycles, by step
 }
 
-// followBeat looks at the lowest multiple of the cycle that the healthy engine
-// has, in windows of two cycles in which the others cancel, and smooths its phase (extended Kalman
-// filter and Rauch–Tung–Striebel smoother; state: phase and speed).
-func (t *tape) followBeat(layout engine.Layout) beat {
-	p := beat{at: t.stepsAt()}
-	h := lowestNatural(layout)
-	z := make([]beatLine, len(t.rows))
-	for b, row := range t.rows {
-		z[b] = beatLine{h: float64(h), z: linesAlong(cumulate(row), h, p.at)}
-	}
-	dev := smoothBeat(z)
-	p.phase = make([]float64, len(p.at))
+// followed smooths the phase of the lowest multiple of the cycle that the healthy
+// engine has (extended Kalman filter and Rauch–Tung–Striebel smoother; state:
+// phase and speed).
+func (l beatLines) followed() beat {
+	dev := l.smooth()
+	p := beat{phase: make([]float64, len(dev))}
 	for i := range p.phase {
 		p.phase[i] = float64(i)/beatSteps + dev[i]
 		if i > 0 {
@@ -76,16 +69,21 @@ func (t *tape) stepsAt() []float64 {
 	return out
 }
 
-// beatLine is a multiple of the cycle in one band, by step.
+// beatLines is multiple h of the cycle in each band.
+type beatLines struct {
+	h     float64
+	bands []beatLine
+}
+
+// beatLine is it in one band, by step.
 type beatLine struct {
-	h float64
 	z []complex128 // mean square 1
 	a complex128   // the usual one
 }
 
-// linesAlong takes multiple h of the tracked cycle out of a band, given its
-// cumulated frames.
-func linesAlong(sums []float64, h int, at []float64) []complex128 {
+// lineOf takes multiple h of the tracked cycle out of a band, given its
+// cumulated frames, in windows of two cycles in which the others cancel.
+func lineOf(sums []float64, h int, at []float64) beatLine {
 	blocks := make([]complex128, len(at))
 	turns := make([]complex128, beatSteps*beatBlock)
 	for i := range turns {
@@ -94,13 +92,15 @@ func linesAlong(sums []float64, h int, at []float64) []complex128 {
 	for s := range len(at) - 1 {
 		step := (at[s+1] - at[s]) / beatBlock
 		last := sumAt(sums, at[s])
-		for i := range beatBlock {
+		var re, im float64
+		for i, turn := range (*[beatBlock]complex128)(turns[s%beatSteps*beatBlock:]) {
 			next := sumAt(sums, at[s]+float64(i+1)*step)
-			blocks[s] += complex((next-last)/step, 0) * turns[s%beatSteps*beatBlock+i]
+			re, im = re+(next-last)*real(turn), im+(next-last)*imag(turn)
 			last = next
 		}
+		blocks[s] = complex(re/step, im/step)
 	}
-	return normal(windowed(blocks))
+	return beatLine{z: normal(windowed(blocks))}
 }
 
 // windowed sums blocks under a raised cosine of two cycles around each step.
@@ -133,9 +133,10 @@ func normal(z []complex128) []complex128 {
 	return z
 }
 
-// cumulate gives the sums of all before.
-func cumulate(row []float32) []float64 {
-	out := make([]float64, len(row)+1)
+// cumulate gives the sums of all before, in memory that may be used again.
+func cumulate(out []float64, row []float32) []float64 {
+	out = grown(out, len(row)+1)
+	out[0] = 0
 	for i, v := range row {
 		out[i+1] = out[i] + float64(v)
 	}
@@ -149,39 +150,44 @@ func sumAt(sums []float64, at float64) float64 {
 	return sums[i] + (sums[i+1]-sums[i])*(at-float64(i))
 }
 
-// smoothBeat gives the deviation of the phase from the tracked one, in cycles.
-func smoothBeat(lines []beatLine) []float64 {
-	alignBands(lines)
+// smooth gives the deviation of the phase from the tracked one, in cycles.
+func (l beatLines) smooth() []float64 {
+	l.align()
 	var dev []float64
+	turns := make([]complex128, len(l.bands[0].z))
 	for range beatPasses {
-		dev = smoothPhase(lines)
-		for i := range lines {
-			lines[i].a = usualLine(lines[i], dev)
+		dev = l.smoothPhase()
+		for s, d := range dev {
+			turns[s] = l.turn(d)
+		}
+		for i := range l.bands {
+			l.bands[i].a = l.bands[i].usual(turns)
 		}
 	}
 	return dev
 }
 
-func usualLine(l beatLine, dev []float64) complex128 {
+// turn undoes a deviation of the phase.
+func (l beatLines) turn(phase float64) complex128 { return cmplx.Rect(1, -2*math.Pi*l.h*phase) }
+
+func (l beatLine) usual(turns []complex128) complex128 {
 	var sum complex128
 	for s, v := range l.z {
-		sum += v * cmplx.Rect(1, -2*math.Pi*l.h*dev[s])
+		sum += v * turns[s]
 	}
 	return sum / complex(float64(len(l.z)), 0)
 }
 
-// alignBands finds how the bands stand to each other before any phase is known:
+// align finds how the bands stand to each other before any phase is known:
 // the leading eigenvector of their covariance, by power iteration.
-func alignBands(lines []beatLine) {
+func (l beatLines) align() {
+	lines := l.bands
 	n := len(lines)
 	covariance := make([]complex128, n*n)
 	for i, a := range lines {
-		for j, b := range lines {
-			var c complex128
-			for s, x := range a.z {
-				c += x * cmplx.Conj(b.z[s])
-			}
-			covariance[i*n+j] = c / complex(float64(len(a.z)), 0)
+		for j, b := range lines[:i+1] {
+			c := product(a.z, b.z) / complex(float64(len(a.z)), 0)
+			covariance[i*n+j], covariance[j*n+i] = c, cmplx.Conj(c)
 		}
 	}
 	v, next, value := make([]complex128, n), make([]complex128, n), 0.0
@@ -205,6 +211,17 @@ func alignBands(lines []beatLine) {
 	}
 }
 
+// product is Σ a·b̄.
+func product(a, b []complex128) complex128 {
+	var re, im float64
+	for s, x := range a {
+		y := b[s]
+		re += real(x)*real(y) + imag(x)*imag(y)
+		im += imag(x)*real(y) - real(x)*imag(y)
+	}
+	return complex(re, im)
+}
+
 // phaseState is what is known of phase, in cycles, and speed, ratio to the
 // tracked one, at a step.
 type phaseState struct {
@@ -225,12 +242,12 @@ func (s phaseState) predict() phaseState {
 
 // correct takes the lines of one step. Slope and bend of their log-likelihood
 // in the phase, found twice, make one measurement.
-func (s phaseState) correct(lines []beatLine, step int) phaseState {
+func (s phaseState) correct(l stepLine, h float64) phaseState {
 	at := s.x[0]
 	var bend float64
 	for range 2 {
 		var slope float64
-		slope, bend = slopeAndBend(lines, step, at)
+		slope, bend = l.slopeAndBend(h, at)
 		total := bend + 1/s.p00
 		at += min(max((slope-(at-s.x[0])/s.p00)/total, -0.05), 0.05)
 	}
@@ -245,37 +262,51 @@ func (s phaseState) correct(lines []beatLine, step int) phaseState {
 	}
 }
 
-// slopeAndBend of the log-likelihood Σ 2·Re(z·ā·e^(−ihφ))/(noise·beatSteps): the windows overlap.
-// Bands that show noise do not count.
-func slopeAndBend(lines []beatLine, step int, at float64) (slope, bend float64) {
-	var least float64
-	for i := range lines {
-		l := &lines[i]
-		size := sq(l.a)
-		if size < 0.04 {
-			continue
+// stepLine is what all bands say at a step of the log-likelihood
+// Σ 2·Re(z·ā·e^(−ihφ))/(noise·beatSteps): the windows overlap.
+type stepLine struct {
+	sum   complex128 // of z·ā, weighted
+	least float64    // bend
+}
+
+// weights are 2·ā/(noise·beatSteps) by band, 0 for those that show noise, and the
+// bend that there is at least.
+func (l beatLines) weights() (weights []complex128, least float64) {
+	for _, b := range l.bands {
+		size := sq(b.a)
+		w := 0.0
+		if size >= 0.04 {
+			w = 2 / max(1-size, 0.03) / beatSteps
 		}
-		w := 2 / max(1-size, 0.03) / beatSteps
-		q := l.z[step] * cmplx.Conj(l.a) * cmplx.Rect(1, -2*math.Pi*l.h*at)
-		turn := 2 * math.Pi * l.h
-		slope += w * turn * imag(q)
-		bend += w * turn * turn * real(q)
-		least += w * turn * turn * size
+		weights = append(weights, complex(w, 0)*cmplx.Conj(b.a))
+		least += w * size
 	}
-	return slope, max(bend, 0.05*least)
+	return weights, 0.05 * least
+}
+
+func (l stepLine) slopeAndBend(h, at float64) (slope, bend float64) {
+	turn := 2 * math.Pi * h
+	sin, cos := math.Sincos(turn * at)
+	re, im := real(l.sum)*cos+imag(l.sum)*sin, imag(l.sum)*cos-real(l.sum)*sin
+	return turn * im, turn * turn * max(re, l.least)
 }
 
 // smoothPhase filters forward and smooths backward.
-func smoothPhase(lines []beatLine) []float64 {
-	n := len(lines[0].z)
+func (l beatLines) smoothPhase() []float64 {
+	n := len(l.bands[0].z)
 	before, after := make([]phaseState, n), make([]phaseState, n)
 	s := phaseState{p00: 1, p11: 0.03 * 0.03}
+	weights, least := l.weights()
 	for i := range n {
+		line := stepLine{least: least}
+		for b, w := range weights {
+			line.sum += l.bands[b].z[i] * w
+		}
 		if i > 0 {
 			s = s.predict()
 		}
 		before[i] = s
-		s = s.correct(lines, i)
+		s = s.correct(line, l.h)
 		after[i] = s
 	}
 	out := make([]float64, n)

@@ -3,6 +3,8 @@ package order
 import (
 	"math"
 	"slices"
+
+	"halforder/engine"
 )
 
 const (
@@ -20,11 +22,34 @@ const (
 type beatGrid struct {
 	at     []float64   // frames of the tape, by point
 	rows   [][]float32 // by band, spread 1: the low band, and logarithms of loudness
+	levels [][]uint8   // the same in whole steps
 	spread []float32   // of the rows before
 	unit   int         // points
 }
 
-func (t *tape) grid(steps []float64, units, unit int) *beatGrid {
+// follow puts the tape on a grid of so many points to a unit, and follows the
+// phase.
+func (t *tape) follow(layout engine.Layout, units, unit int) (*beatGrid, beat) {
+	steps := t.stepsAt()
+	g, lines := newBeatGrid(steps, units, unit), beatLines{h: float64(lowestNatural(layout))}
+	var sums []float64
+	for b, row := range t.rows {
+		sums = cumulate(sums, row)
+		lines.bands = append(lines.bands, lineOf(sums, int(lines.h), steps))
+		g.rows = append(g.rows, g.resampled(sums))
+		if b > 0 {
+			logarithms(g.rows[b])
+		}
+	}
+	g.level(units * unit)
+	for _, r := range g.rows {
+		g.spread = append(g.spread, normalize(r))
+		g.levels = append(g.levels, levelsOf(r))
+	}
+	return g, lines.followed()
+}
+
+func newBeatGrid(steps []float64, units, unit int) *beatGrid {
 	per := float64(units*unit) / beatSteps
 	g := &beatGrid{unit: unit, at: make([]float64, int(float64(len(steps)-1)*per))}
 	for i := range g.at {
@@ -32,23 +57,11 @@ func (t *tape) grid(steps []float64, units, unit int) *beatGrid {
 		k := min(int(x), len(steps)-2)
 		g.at[i] = steps[k] + (steps[k+1]-steps[k])*(x-float64(k))
 	}
-	for b, row := range t.rows {
-		out := g.resampled(row)
-		if b > 0 {
-			logarithms(out)
-		}
-		g.rows = append(g.rows, out)
-	}
-	g.level(units * unit)
-	for _, r := range g.rows {
-		g.spread = append(g.spread, normalize(r))
-	}
 	return g
 }
 
-// resampled averages frames between points.
-func (g *beatGrid) resampled(row []float32) []float32 {
-	sums := cumulate(row)
+// resampled averages cumulated frames between points.
+func (g *beatGrid) resampled(sums []float64) []float32 {
 	out := make([]float32, len(g.at))
 	last := sumAt(sums, g.at[0])
 	for i := range len(out) - 1 {
@@ -151,27 +164,6 @@ func (s beatShape) quieter(from, to int) beatShape {
 			m[i] = low
 		}
 		out.mean = append(out.mean, m)
-	}
-	return out
-}
-
-// gain is how much likelier the shape is at each point than anything, ln.
-func (g *beatGrid) gain(s beatShape) []float32 {
-	out := make([]float32, len(g.at))
-	for b, row := range g.rows {
-		mean, inverse := s.mean[b], s.inverse[b]
-		var base float32
-		for _, v := range inverse {
-			base += float32(math.Log(float64(v)))
-		}
-		for at := 0; at+len(mean) <= len(row); at++ {
-			sum := base
-			for i, v := range row[at : at+len(mean)] {
-				d := v - mean[i]
-				sum += min(v*v, beatStray) - min(d*d*inverse[i], beatStray)
-			}
-			out[at] += sum * (beatTemper / 2)
-		}
 	}
 	return out
 }

@@ -7,78 +7,112 @@ import (
 
 // beatPath finds where units begin: each where the score says, each about as
 // long as the one before. State: the point, and the length of the unit before.
+// All in grains.
 type beatPath struct {
+	unit           int // points
 	least, lengths int
-	change         []float32 // price of a change of the length, in points
-	tracked        []float32 // price of a length
-	total          []float32 // by point and length
-	back           []int16   // length before, −1 at the beginning
+	change         []int32 // price of a change of the length, in points
+	tracked        []int32 // price of a length
+	before         []int32 // best way to a point at which a unit of a length begins
 }
 
-func (g *beatGrid) path(score []float32) []int {
-	p := newBeatPath(g.unit, len(score))
-	for at, v := range score {
-		for l := range p.lengths {
-			p.reach(at, l, v)
+// noWay is below what any path gains, and far enough from the least number.
+const noWay = math.MinInt32 / 2
+
+// along is the best path through scores that begins units at some points only.
+func (p *beatPath) along(score []int32, points []int) []int {
+	reach := len(p.change) - 1
+	row := make([]int32, p.lengths+2*reach)
+	for i := range row {
+		row[i] = noWay
+	}
+	if len(points) < len(score) {
+		for i := range p.before {
+			p.before[i] = noWay
 		}
 	}
-	return p.trace(len(score), g.unit)
+	for _, at := range points {
+		p.reach(row[reach:][:p.lengths], at, score[at])
+		p.widen(p.before[at*p.lengths:][:p.lengths], row)
+	}
+	return p.trace(score, points)
 }
 
 func newBeatPath(unit, points int) *beatPath {
-	p := &beatPath{least: int(float64(unit) * (1 - beatReach))}
+	p := &beatPath{unit: unit, least: int(float64(unit) * (1 - beatReach))}
 	p.lengths = int(float64(unit)*(1+beatReach)+0.5) - p.least + 1
-	p.total, p.back = make([]float32, points*p.lengths), make([]int16, points*p.lengths)
+	p.before = make([]int32, points*p.lengths)
 	spread := beatChange * float64(unit)
 	for d := range int(3*spread) + 1 {
 		z := float64(d) / spread
-		p.change = append(p.change, float32(z*z/2))
+		p.change = append(p.change, int32(z*z/2*beatGrain))
 	}
 	for l := range p.lengths {
 		z := math.Log(float64(p.least+l)/float64(unit)) / beatTracked
-		p.tracked = append(p.tracked, float32(z*z/2))
+		p.tracked = append(p.tracked, int32(z*z/2*beatGrain))
 	}
 	return p
 }
 
-// reach is the best way to a point over a last unit of a length.
-func (p *beatPath) reach(at, l int, score float32) {
-	i, from := at*p.lengths+l, at-p.least-l
-	if from < 0 {
-		p.total[i], p.back[i] = score, -1
-		return
-	}
-	before := p.total[from*p.lengths:][:p.lengths]
-	best, where := before[l], l
-	for d, cost := range p.change[1:] {
-		if k := l - d - 1; k >= 0 && before[k]-cost > best {
-			best, where = before[k]-cost, k
+// reach is the best way to a point over a last unit of each length.
+func (p *beatPath) reach(row []int32, at int, score int32) {
+	from := (at - p.least) * p.lengths
+	for l, price := range p.tracked[:len(row)] {
+		if from < 0 {
+			row[l] = score
+		} else {
+			row[l] = max(p.before[from]+score-price, noWay)
 		}
-		if k := l + d + 1; k < p.lengths && before[k]-cost > best {
-			best, where = before[k]-cost, k
+		from -= p.lengths - 1
+	}
+}
+
+// widen lets the next unit differ in length, for its price. The row has no way
+// within reach of its ends.
+func (p *beatPath) widen(dst, row []int32) {
+	reach := len(p.change) - 1
+	copy(dst, row[reach:])
+	for d := 1; d <= reach; d++ {
+		price, shorter, longer := p.change[d], row[reach-d:][:len(dst)], row[reach+d:][:len(dst)]
+		for l, best := range dst {
+			dst[l] = max(best, max(shorter[l], longer[l])-price)
 		}
 	}
-	p.total[i], p.back[i] = best+score-p.tracked[l], int16(where)
 }
 
 // trace goes back from the best end within the last unit.
-func (p *beatPath) trace(points, unit int) []int {
-	from := max(0, points-unit) * p.lengths
-	best := from
-	for i, v := range p.total[from:] {
-		if v > p.total[best] {
-			best = from + i
+func (p *beatPath) trace(score []int32, points []int) []int {
+	row := make([]int32, p.lengths)
+	at, length, best := 0, 0, int32(math.MinInt32)
+	last, _ := slices.BinarySearch(points, len(score)-p.unit)
+	for _, i := range points[last:] {
+		p.reach(row, i, score[i])
+		for l, v := range row {
+			if v > best {
+				at, length, best = i, l, v
+			}
 		}
 	}
-	var out []int
-	for at, l := best/p.lengths, best%p.lengths; ; {
+	out := []int{at}
+	for at-p.least-length >= 0 {
+		at -= p.least + length
 		out = append(out, at)
-		b := p.back[at*p.lengths+l]
-		if b < 0 {
-			break
-		}
-		at, l = at-p.least-l, int(b)
+		p.reach(row, at, score[at])
+		length = p.changed(row, length)
 	}
 	slices.Reverse(out)
 	return out
+}
+
+// changed is the length before from which a length is best.
+func (p *beatPath) changed(row []int32, length int) int {
+	best, where := row[length], length
+	for d := 1; d < len(p.change); d++ {
+		for _, l := range [2]int{length - d, length + d} {
+			if l >= 0 && l < p.lengths && row[l]-p.change[d] > best {
+				best, where = row[l]-p.change[d], l
+			}
+		}
+	}
+	return where
 }

@@ -8,6 +8,7 @@ import (
 
 const (
 	beatRounds = 3
+	beatNear   = 3   // points to each side in which the second and third round look
 	quietPrior = 0.1 // chance that a firing is quiet
 )
 
@@ -40,9 +41,8 @@ type beatRun struct {
 // stand and what they look like is found in turn.
 func (t *tape) beats(layout engine.Layout) beatRun {
 	units, firings := unitOf(layout)
-	first := t.followBeat(layout)
 	points := pointsOf(firings)
-	g := t.grid(first.at, units, firings*points)
+	g, first := t.follow(layout, units, firings*points)
 	begins := first.unitsBegin(units, g.unit)
 	weights := make([]float64, len(begins))
 	for i := range weights {
@@ -53,17 +53,69 @@ func (t *tape) beats(layout engine.Layout) beatRun {
 	for f := range quiets {
 		quiets[f] = fires.quieter(f*points, (f+1)*points)
 	}
+	path := newBeatPath(g.unit, len(g.at))
 	for round := 1; ; round++ {
-		loud, soft := g.gain(fires), make([][]float32, firings)
-		for f, q := range quiets {
-			soft[f] = g.gain(q)
+		shapes := append([]beatShape{fires}, quiets...)
+		var gains [][]int32
+		if round == 1 {
+			begins, gains = g.seek(path, shapes, g.points())
+		} else {
+			begins, gains = g.seekNear(path, shapes, begins)
 		}
-		begins = g.path(bestOf(loud, soft))
 		if round == beatRounds {
-			return g.cutUp(begins, loud, soft, units*firings)
+			return g.cutUp(begins, gains[0], gains[1:], units*firings)
 		}
-		fires, quiets = g.learn(begins, loud, soft, quiets)
+		fires, quiets = g.learn(begins, gains[0], gains[1:], quiets)
 	}
+}
+
+// seek finds where units begin, at some points only, and how much likelier each
+// shape is there.
+func (g *beatGrid) seek(path *beatPath, shapes []beatShape, points []int) (begins []int, gains [][]int32) {
+	gains = g.gains(shapes, points)
+	return path.along(bestOf(gains[0], gains[1:]), points), gains
+}
+
+// seekNear looks near where they began before, and everywhere when one wants to
+// go farther. Better shapes move hardly any by more than a point.
+func (g *beatGrid) seekNear(path *beatPath, shapes []beatShape, before []int) (begins []int, gains [][]int32) {
+	var points []int
+	next := 0
+	for _, at := range before {
+		for i := max(next, at-beatNear); i <= min(at+beatNear, len(g.at)-1); i++ {
+			points = append(points, i)
+			next = i + 1
+		}
+	}
+	begins, gains = g.seek(path, shapes, points)
+	if !within(begins, before, beatNear-1) {
+		return g.seek(path, shapes, g.points())
+	}
+	return begins, gains
+}
+
+// within reports whether none is farther than reach from all of others; both
+// ascend.
+func within(x, others []int, reach int) bool {
+	k := 0
+	for _, v := range x {
+		for k < len(others) && others[k] < v-reach {
+			k++
+		}
+		if k == len(others) || others[k] > v+reach {
+			return false
+		}
+	}
+	return true
+}
+
+// points are all that the grid has.
+func (g *beatGrid) points() []int {
+	out := make([]int, len(g.at))
+	for i := range out {
+		out[i] = i
+	}
+	return out
 }
 
 // pointsOf a firing: fewer where many firings make a unit, for the sake of memory.
@@ -87,9 +139,9 @@ func (b beat) unitsBegin(units, points int) []int {
 }
 
 // bestOf is at each point the likeliest of all there and one quiet.
-func bestOf(loud []float32, soft [][]float32) []float32 {
-	out := append([]float32(nil), loud...)
-	price := float32(math.Log(quietPrior))
+func bestOf(loud []int32, soft [][]int32) []int32 {
+	out := append([]int32(nil), loud...)
+	price := int32(math.Log(quietPrior) * beatGrain)
 	for _, s := range soft {
 		for i, v := range s {
 			out[i] = max(out[i], v+price)
@@ -98,8 +150,10 @@ func bestOf(loud []float32, soft [][]float32) []float32 {
 	return out
 }
 
+func nats(grains int32) float64 { return float64(grains) / beatGrain }
+
 // learn makes new shapes of where the units begin.
-func (g *beatGrid) learn(begins []int, loud []float32, soft [][]float32, quiets []beatShape) (beatShape, []beatShape) {
+func (g *beatGrid) learn(begins []int, loud []int32, soft [][]int32, quiets []beatShape) (beatShape, []beatShape) {
 	there := make([]float64, len(begins))
 	missing := make([][]float64, len(quiets))
 	for f := range missing {
@@ -108,7 +162,7 @@ func (g *beatGrid) learn(begins []int, loud []float32, soft [][]float32, quiets 
 	for j, at := range begins {
 		sum := 1.0
 		for f := range quiets {
-			missing[f][j] = quietPrior * math.Exp(min(float64(soft[f][at]-loud[at]), 30))
+			missing[f][j] = quietPrior * math.Exp(min(nats(soft[f][at]-loud[at]), 30))
 			sum += missing[f][j]
 		}
 		there[j] = 1 / sum
@@ -129,7 +183,7 @@ func (g *beatGrid) learn(begins []int, loud []float32, soft [][]float32, quiets 
 const fewQuiet = 5
 
 // cutUp divides the units into firings.
-func (g *beatGrid) cutUp(begins []int, loud []float32, soft [][]float32, n int) beatRun {
+func (g *beatGrid) cutUp(begins []int, loud []int32, soft [][]int32, n int) beatRun {
 	r := beatRun{grid: *g, n: n}
 	firings := len(soft)
 	for j, at := range begins {
@@ -139,7 +193,7 @@ func (g *beatGrid) cutUp(begins []int, loud []float32, soft [][]float32, n int) 
 		}
 		for f := range firings {
 			r.begins = append(r.begins, at+(end-at)*f/firings)
-			r.quiet = append(r.quiet, float64(soft[f][at]-loud[at]))
+			r.quiet = append(r.quiet, nats(soft[f][at]-loud[at]))
 		}
 	}
 	return r

@@ -123,9 +123,14 @@ type mixture struct{ fires, misses, spread, share float64 }
 
 // quiet is the chance that a value is of a miss.
 func (m mixture) quiet(v float64) float64 {
-	a, b := (v-m.misses)/m.spread, (v-m.fires)/m.spread
-	return 1 / (1 + (1-m.share)/m.share*math.Exp((a*a-b*b)/2))
+	return 1 / (1 + m.against()*math.Exp(m.slope()*(v-(m.misses+m.fires)/2)))
 }
+
+// against is the odds of no miss halfway between the two.
+func (m mixture) against() float64 { return (1 - m.share) / m.share }
+
+// slope is by how much the logarithm of the odds of no miss grows with a value.
+func (m mixture) slope() float64 { return (m.fires - m.misses) / (m.spread * m.spread) }
 
 // mixtureOf fits it; false when one of the two is left with less than a value.
 func mixtureOf(values []float64) (mixture, bool) {
@@ -136,8 +141,9 @@ func mixtureOf(values []float64) (mixture, bool) {
 	m.spread = max(spreadOf(values, mean(values))/2, 1e-6)
 	for range emRounds {
 		var weight, low, high, square float64
+		against, slope, middle := m.against(), m.slope(), (m.misses+m.fires)/2
 		for _, v := range values {
-			q := m.quiet(v)
+			q := 1 / (1 + against*math.Exp(slope*(v-middle))) // m.quiet(v)
 			weight += q
 			low += q * v
 			high += (1 - q) * v
@@ -146,9 +152,12 @@ func mixtureOf(values []float64) (mixture, bool) {
 		if !(weight >= 1 && weight <= float64(n)-1) {
 			return mixture{}, false
 		}
-		m.share = weight / float64(n)
-		m.misses, m.fires = low/weight, high/(float64(n)-weight)
-		m.spread = max(math.Sqrt(square/float64(n)), 1e-6)
+		next := mixture{fires: high / (float64(n) - weight), misses: low / weight, share: weight / float64(n)}
+		next.spread = max(math.Sqrt(square/float64(n)), 1e-6)
+		if next == m {
+			break
+		}
+		m = next
 	}
 	return m, true
 }

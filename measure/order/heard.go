@@ -23,9 +23,10 @@ type heard struct {
 	faster    int     // at so many times the speed, cylinders gone, it would sound the same; 0 or 1: no such
 	cycles    []cycle // not yet judged
 	cuts      []Cut
-	kept      []cycle // around the cuts
-	held      []bool  // by cut: the phase of a motion was held across it
-	reels     []reel  // of each cut
+	kept      []cycle   // around the cuts
+	held      []bool    // by cut: the phase of a motion was held across it
+	reels     []reel    // of each cut
+	placings  []placing // of firings to cylinders, found on the way to the names
 	marked    engine.Cylinder
 	marks     []float64 // s
 	judged    []stretch

@@ -2,6 +2,7 @@ package order
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"strings"
 
@@ -145,26 +146,36 @@ func (t *table) both(views [][]float64) (low, high float64) {
 	return low, high
 }
 
+// join weighs what stays audible in views of one kind: the same share in all, or
+// in each its own.
 func join(views [][]float64, rests prior, share float64) float64 {
 	if len(views) == 0 {
 		return 0
 	}
-	own := make([]float64, len(views))
-	for b, view := range views {
-		own[b] = math.Inf(-1)
+	likely, each := make([]float64, len(rests)), make([]float64, len(rests))
+	for i := range likely {
+		likely[i] = 1
+	}
+	var tops float64
+	for _, view := range views {
+		top, own := slices.Max(view), 0.0
+		if math.IsInf(top, -1) {
+			return top
+		}
+		tops += top
 		for i, r := range rests {
-			own[b] = logAdd(own[b], math.Log(r.weight)+view[i])
+			each[i] = math.Exp(view[i] - top)
+			own += r.weight * each[i]
+		}
+		for i, v := range each {
+			likely[i] *= alike*v + (1-alike)*own
 		}
 	}
-	total := math.Inf(-1)
+	var total float64
 	for i, r := range rests {
-		var sum float64
-		for b, view := range views {
-			sum += share * logAdd(math.Log(alike)+view[i], math.Log(1-alike)+own[b])
-		}
-		total = logAdd(total, math.Log(r.weight)+sum)
+		total += r.weight * math.Exp(share*math.Log(likely[i]))
 	}
-	return total
+	return share*tops + math.Log(total)
 }
 
 // idles reports whether an engine can keep itself going with this pattern: half

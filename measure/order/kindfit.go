@@ -25,41 +25,52 @@ type kindFit struct {
 	spread []float64      // variance by feature
 	one    float64        // ln if all are of one kind
 	proof  float64
+
+	sums    [][]float64 // of the features by firing: the same whatever the kinds
+	squares []float64   // by feature
+	work    *kindWork
 }
 
-func newKindFit(x [][]float64, n, k int, start []float64) *kindFit {
-	f := &kindFit{x: x, n: n, k: k, chance: start, stay: transitions{{0.5, 0.5}, {0.5, 0.5}}}
-	nought, whole := make([]float64, len(x[0])), make([]float64, len(x[0]))
-	for i := range whole {
-		whole[i] = 1
-	}
+// kindWork is what a round needs and the next one may overwrite.
+type kindWork struct {
+	logs           [][2]float64
+	forward, heard [][2]float64
+	scale          []float64
+}
+
+func newKindFit(x [][]float64, n, k int, start []float64, work *kindWork) *kindFit {
+	d := len(x[0])
+	f := &kindFit{x: x, n: n, k: k, chance: start, stay: transitions{{0.5, 0.5}, {0.5, 0.5}}, work: work}
+	f.sums, f.squares, f.spread = matrix(n, d), make([]float64, d), make([]float64, d)
+	f.mean = [2][][]float64{matrix(n, d), matrix(n, d)}
 	for c := range start {
+		stretch := 1.0
 		for s := range n {
-			f.one += tailed(f.at(c, s), nought, whole)
+			var distance float64
+			sums := f.sums[s]
+			for i, v := range f.at(c, s) {
+				sums[i] += v
+				f.squares[i] += v * v
+				distance += v * v
+			}
+			stretch *= 1 + distance/kindTails
 		}
+		f.one -= f.tail() * math.Log(stretch)
 	}
 	return f
 }
 
 func (f *kindFit) at(cycle, s int) []float64 { return f.x[f.k+cycle*f.n+s] }
 
-// tailed is Student's log-density up to a constant.
-func tailed(x, mean, inverse []float64) float64 {
-	var distance float64
-	for i, v := range x {
-		d := v - mean[i]
-		distance += d * d * inverse[i]
-	}
-	return -(kindTails + float64(len(x))) / 2 * math.Log1p(distance/kindTails)
-}
+// tail is the power with which Student's density falls.
+func (f *kindFit) tail() float64 { return (kindTails + float64(len(f.squares))) / 2 }
 
 func (f *kindFit) run(rounds int) {
 	last := math.Inf(-1)
 	price := float64(len(f.x[0])*f.n) / 2 * math.Log(float64(len(f.chance))) // Schwarz's criterion
 	for range rounds {
 		f.learn()
-		var total float64
-		f.chance, f.stay, total = f.stay.smooth(f.logs())
+		total := f.relate()
 		f.proof = total - f.one - price
 		if total < last+kindSettle {
 			return
@@ -70,53 +81,72 @@ func (f *kindFit) run(rounds int) {
 
 // learn finds the means of the kinds and what is left.
 func (f *kindFit) learn() {
-	d, cycles := len(f.x[0]), len(f.chance)
-	f.mean = [2][][]float64{make([][]float64, f.n), make([][]float64, f.n)}
-	f.spread = make([]float64, d)
+	cycles := float64(len(f.chance))
+	misses := mean(f.chance) * cycles
+	copy(f.spread, f.squares)
 	for s := range f.n {
-		a, b := make([]float64, d), make([]float64, d)
-		var misses float64
+		a, b, sums := f.mean[0][s], f.mean[1][s], f.sums[s]
+		clear(b)
 		for c, q := range f.chance {
-			misses += q
-			for i, v := range f.at(c, s) {
-				a[i] += (1 - q) * v
+			for i, v := range f.at(c, s)[:len(b)] {
 				b[i] += q * v
 			}
 		}
-		for i := range a {
-			all := kindShrink * (a[i] + b[i]) / float64(cycles)
-			a[i] = (a[i] + all) / (float64(cycles) - misses + kindShrink)
-			b[i] = (b[i] + all) / (misses + kindShrink)
+		for i, sum := range sums {
+			first, second, all := sum-b[i], b[i], kindShrink*sum/cycles
+			a[i] = (first + all) / (cycles - misses + kindShrink)
+			b[i] = (second + all) / (misses + kindShrink)
+			// Σ(v−a)² of the first and Σ(v−b)² of the second kind, multiplied out
+			f.spread[i] += a[i]*(a[i]*(cycles-misses)-2*first) + b[i]*(b[i]*misses-2*second)
 		}
-		for c, q := range f.chance {
-			for i, v := range f.at(c, s) {
-				f.spread[i] += (1-q)*(v-a[i])*(v-a[i]) + q*(v-b[i])*(v-b[i])
-			}
-		}
-		f.mean[0][s], f.mean[1][s] = a, b
 	}
 	for i := range f.spread {
-		f.spread[i] = max(f.spread[i]/float64(f.n*cycles), kindLeast)
+		f.spread[i] = max(f.spread[i]/(float64(f.n)*cycles), kindLeast)
 	}
 }
 
-// logs are the log-likelihoods of the kinds, by cycle.
-func (f *kindFit) logs() [][2]float64 {
+// relate finds the chances of the kinds from their log-likelihoods in each
+// cycle, and that of all.
+func (f *kindFit) relate() (total float64) {
 	inverse, scale := make([]float64, len(f.spread)), 0.0
 	for i, v := range f.spread {
 		inverse[i] = 1 / v
 		scale -= float64(f.n) / 2 * math.Log(v)
 	}
-	out := make([][2]float64, len(f.chance))
-	for c := range out {
-		out[c] = [2]float64{scale, scale}
-		for s := range f.n {
-			x := f.at(c, s)
-			out[c][0] += tailed(x, f.mean[0][s], inverse)
-			out[c][1] += tailed(x, f.mean[1][s], inverse)
-		}
+	logs := grown(f.work.logs, len(f.chance))
+	for c := range logs {
+		a, b := f.stretches(c, inverse)
+		logs[c] = [2]float64{scale - f.tail()*math.Log(a), scale - f.tail()*math.Log(b)}
 	}
-	return out
+	f.work.logs = logs
+	f.chance, f.stay, total = f.stay.smooth(logs, f.work)
+	return total
+}
+
+// stretches of a cycle are the products over its firings of 1 + distance²/degrees
+// of freedom, to both kinds.
+func (f *kindFit) stretches(cycle int, inverse []float64) (a, b float64) {
+	a, b = 1, 1
+	for s := range f.n {
+		x := f.at(cycle, s)
+		first, second := f.mean[0][s][:len(x)], f.mean[1][s][:len(x)]
+		var near, far float64
+		for i, w := range inverse[:len(x)] {
+			p, q := x[i]-first[i], x[i]-second[i]
+			near += p * p * w
+			far += q * q * w
+		}
+		a, b = a*(1+near/kindTails), b*(1+far/kindTails)
+	}
+	return a, b
+}
+
+// grown is x with n values, whatever they are.
+func grown[T any](x []T, n int) []T {
+	if cap(x) < n {
+		return make([]T, n)
+	}
+	return x[:n]
 }
 
 // distance is that of the two kinds along the line between them, in spreads.
@@ -146,16 +176,19 @@ func (f *kindFit) distance() float64 {
 // smooth gives the chance of the second kind in each cycle from the
 // log-likelihoods, forward and backward, with what it makes of the transitions
 // and the log-likelihood of all.
-func (t transitions) smooth(logs [][2]float64) (chance []float64, next transitions, total float64) {
+func (t transitions) smooth(logs [][2]float64, w *kindWork) (chance []float64, next transitions, total float64) {
 	n := len(logs)
-	forward, heard, scale := make([][2]float64, n), make([][2]float64, n), make([]float64, n)
+	w.forward, w.heard, w.scale = grown(w.forward, n), grown(w.heard, n), grown(w.scale, n)
+	forward, heard, scale := w.forward, w.heard, w.scale
 	before := [2]float64{t[1][0] / (t[1][0] + t[0][1]), t[0][1] / (t[1][0] + t[0][1])}
 	for c, l := range logs {
 		top := max(l[0], l[1])
-		for kind := range 2 {
-			heard[c][kind] = math.Exp(l[kind] - top)
-			forward[c][kind] = before[kind] * heard[c][kind]
+		less := math.Exp(min(l[0], l[1]) - top)
+		heard[c] = [2]float64{1, less}
+		if l[0] < l[1] {
+			heard[c] = [2]float64{less, 1}
 		}
+		forward[c] = [2]float64{before[0] * heard[c][0], before[1] * heard[c][1]}
 		scale[c] = max(forward[c][0]+forward[c][1], 1e-300)
 		forward[c][0], forward[c][1] = forward[c][0]/scale[c], forward[c][1]/scale[c]
 		total += top + math.Log(scale[c])

@@ -42,9 +42,10 @@ func (r *beatRun) twoKindsOfCycles() kinds {
 	}
 	x := whitened(raw, r.n)
 	var tries []kindFit
+	var work kindWork
 	for k := range r.n {
 		for _, start := range r.guesses(raw, k) {
-			f := newKindFit(x, r.n, k, start)
+			f := newKindFit(x, r.n, k, start, &work)
 			f.run(3)
 			tries = append(tries, *f)
 		}

@@ -25,27 +25,27 @@ func (v *level) add(x []float32) {
 }
 
 // addBlock looks for flat tops only in blocks that reach the loudest level.
-// Sizes are compared as bits without the sign, which order alike.
 func (v *level) addBlock(x []float32) {
 	var even, odd float32
 	var top0, top1 uint32
-	for i := 1; i < len(x); i += 2 {
-		a, b := x[i-1], x[i]
-		even, odd = even+a*a, odd+b*b
-		top0, top1 = max(top0, math.Float32bits(a)&^signBit), max(top1, math.Float32bits(b)&^signBit)
+	rest := x
+	for ; len(rest) >= 4; rest = rest[4:] {
+		s := (*[4]float32)(rest)
+		even, odd = even+s[0]*s[0]+s[2]*s[2], odd+s[1]*s[1]+s[3]*s[3]
+		top0, top1 = max(top0, size(s[0]), size(s[2])), max(top1, size(s[1]), size(s[3]))
 	}
-	last := x[len(x)-1]
-	if len(x)%2 == 1 {
-		even, top0 = even+last*last, max(top0, math.Float32bits(last)&^signBit)
+	for _, s := range rest {
+		even, top0 = even+s*s, max(top0, size(s))
 	}
 	v.squares += float64(even + odd)
 	if top := math.Float32frombits(max(top0, top1)); top >= v.top {
 		v.countFlat(x, top)
 	}
-	v.last = last
+	v.last = x[len(x)-1]
 }
 
-const signBit = 1 << 31
+// size is a number that orders samples by size: their bits without the sign.
+func size(s float32) uint32 { return math.Float32bits(s) &^ (1 << 31) }
 
 // countFlat counts the samples at the loudest level that repeat the one before.
 func (v *level) countFlat(x []float32, top float32) {

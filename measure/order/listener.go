@@ -265,7 +265,7 @@ func (l *Listener) release(frames signal.Frames) {
 		need = min(need, 0)
 	}
 	need -= rewindSeconds * frames.Rate
-	if n := int(need) - int(frames.First); n > l.window {
+	if n := int(need) - int(frames.First); n > max(l.window, frames.Len()/2) { // the rest is moved
 		l.bank.Discard(n)
 	}
 }

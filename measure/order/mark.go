@@ -116,6 +116,7 @@ func (h *heard) namesByMark() (*finding.Likelihood, string) {
 	}
 	log := map[finding.Pattern]float64{}
 	turns := h.slotChances(table.high[0], phase)
+	h.placeByMark(f, table, turns)
 	for _, p := range namedPatterns(h.layout.N()) {
 		log[p] = table.named(p, turns, false)
 	}

@@ -57,14 +57,18 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 		astray[p] = table.named(p, make([]float64, n), byLow)
 		known[p] = math.Inf(-1)
 	}
+	weights := make([]float64, len(gone))
 	for j := range gone {
-		for p, v := range h.whenGone(re, j, at, patterns, table, byLow) {
+		heard := h.whenGone(re, j, at, patterns, table, byLow)
+		weights[j] = gone[j] + evidenceFor(heard)
+		for p, v := range heard {
 			known[p] = logAdd(known[p], gone[j]+v)
 		}
 	}
 	if gone[n] > math.Log(0.5) && re.fall < calmFall {
 		return flat(astray), fmt.Sprintf("the speed fell in the cut of cylinder %d, yet no firing was heard to go: cut another one, or record nearer", r.Cylinder)
 	}
+	h.placeByCut(r, f, table, weights, byLow)
 	return pooled(known, astray, replayTrusted), ""
 }
 

@@ -11,14 +11,15 @@ import (
 // plotPoints is how finely one cycle is drawn.
 const plotPoints = 360
 
-// addSeries draws the last stretch, and speed and missing work through time.
+// addSeries draws the last stretch, or one in which the firings have names, and
+// speed and missing work through time.
 func (h *heard) addSeries(f *finding.Finding, parts []stretch) {
 	last := h.last()
 	if len(last) >= minCycles {
-		run := h.folded(last)
-		f.Series = append(f.Series, h.cycleSeries(run)...)
-		f.Series = append(f.Series, run.orderSeries())
-		if s := run.strengthSeries(); len(s.X) > 0 {
+		p := h.drawn(f.Likelihood, last)
+		f.Series = append(f.Series, h.cycleSeries(p)...)
+		f.Series = append(f.Series, p.run.orderSeries())
+		if s := p.strengthSeries(); len(s.X) > 0 {
 			f.Series = append(f.Series, s)
 		}
 	}
@@ -31,8 +32,9 @@ func (h *heard) addSeries(f *finding.Finding, parts []stretch) {
 
 // cycleSeries unrolls one cycle: the low band, and the loudness of the clearest
 // upper band.
-func (h *heard) cycleSeries(f *folded) []finding.Series {
-	out := []finding.Series{f.unrolled(viewsOf(len(f.bands), h.harmonics, h.layout.N())[0], "One engine cycle, bass")}
+func (h *heard) cycleSeries(p placing) []finding.Series {
+	f := p.run
+	out := []finding.Series{p.unrolled(viewsOf(len(f.bands), h.harmonics, h.layout.N())[0], "bass")}
 	best, top := 0, 0.0
 	for b, p := range f.bands {
 		if c := sq(p.mean[h.layout.N()-1]) / max(p.noise[h.layout.N()-1], 1e-30); b > 0 && c > top {
@@ -40,47 +42,53 @@ func (h *heard) cycleSeries(f *folded) []finding.Series {
 		}
 	}
 	if best > 0 {
-		out = append(out, f.unrolled(view{band: best, from: 1, to: h.harmonics}, "One engine cycle, "+h.bands[best].String()))
+		out = append(out, p.unrolled(view{band: best, from: 1, to: h.harmonics}, h.bands[best].String()))
 	}
 	return out
 }
 
 // unrolled draws the mean cycle of a view, with a mark where each firing's
 // place begins.
-func (f *folded) unrolled(v view, title string) finding.Series {
-	s := finding.Series{Title: title, Shape: finding.Line, XName: "crank angle", XUnit: "°", YName: "sound", YUnit: "of full scale"}
-	s.Y = wave(f.bands[v.band].mean, plotPoints)
+func (p placing) unrolled(v view, name string) finding.Series {
+	f := p.run
+	cut := newCut(f.activity(v), f.layout, v.power)
+	labels, known := p.labels(v.low, cut.pulse(), f.layout)
+	s := finding.Series{Title: fmt.Sprintf("One engine cycle%s, %s: %s", p.when, name, whose(known)), Shape: finding.Line,
+		XName: "crank angle", XUnit: "°", YName: "sound", YUnit: "of full scale", Y: wave(f.bands[v.band].mean, plotPoints)}
 	for i := range s.Y {
 		s.X = append(s.X, float64(engine.CycleDeg)*float64(i)/plotPoints)
 	}
 	points := float64(perSlot * f.layout.N())
-	for k, start := range newCut(f.activity(v), f.layout, v.power).starts {
-		s.Marks = append(s.Marks, finding.Mark{X: float64(engine.CycleDeg) * float64(start) / points, Label: place(k)})
+	for k, start := range cut.starts {
+		s.Marks = append(s.Marks, finding.Mark{X: float64(engine.CycleDeg) * float64(start) / points, Label: labels[k]})
 	}
 	return s
 }
 
-// place names a firing by its place in the cycle, from an unknown first.
-func place(k int) string { return fmt.Sprintf("%d.", k+1) }
-
 // strengthSeries shows the firings of the clearest view against the usual one.
-func (f *folded) strengthSeries() finding.Series {
-	views := weigh(f)
+func (p placing) strengthSeries() finding.Series {
+	views := weigh(p.run)
 	if len(views) == 0 {
 		return finding.Series{}
 	}
-	best := views[0]
+	best, base := views[0], map[bool]float64{}
 	for _, v := range views {
+		if _, ok := base[v.low]; !ok {
+			base[v.low] = v.pulse
+		}
 		if mean(v.spread) < mean(best.spread) {
 			best = v
 		}
 	}
-	s := finding.Series{Title: "Strength of the firings against the usual one", Shape: finding.Bars,
-		XName: "place in the firing order", YName: "strength"}
+	labels, known := p.labels(best.low, base[best.low], p.run.layout)
+	s := finding.Series{Title: "Strength of the firings against the usual one" + p.when, Shape: finding.Bars,
+		XName: "place in the firing order", YName: "strength", Labels: labels}
+	if known {
+		s.XName = "cylinder, in firing order"
+	}
 	for k, v := range best.strength {
 		s.X, s.Y = append(s.X, float64(k+1)), append(s.Y, v)
 		s.Low, s.High = append(s.Low, v-1.645*best.spread[k]), append(s.High, v+1.645*best.spread[k])
-		s.Labels = append(s.Labels, place(k))
 	}
 	return s
 }

@@ -35,17 +35,18 @@ type comb struct {
 	hz     []float64 // cycle rates on the grid
 	teeth  []teeth
 	power  []float64
-	lines  []float64
-	broad  []float64
-	above  []float32 // lines above their mean
-	wide   []float32 // the same, levelled over wideHz
+	lines  *signal.Whitened // above their mean, within whiteHz and within wideHz
 	prior  []float64
 	scores []float64
 }
 
+// combTop is the highest frequency looked at, of the frame rate.
+const combTop = 0.45
+
 // teeth are the places in the spectrum where one speed has its lines, by class.
 type teeth struct {
 	taps   [classes][]tap
+	count  [classes]float64
 	norm   float64
 	folded bool // an engine can turn at N times this speed
 }
@@ -58,9 +59,9 @@ type tap struct {
 
 func newComb(layout engine.Layout, rate float64, hint engine.RPM, window, pad int) *comb {
 	c := &comb{plan: signal.NewSpectrum(window, pad), rate: rate}
-	bins := c.plan.Bins()
-	c.power, c.lines, c.broad = make([]float64, bins), make([]float64, bins), make([]float64, bins)
-	c.above, c.wide = make([]float32, bins), make([]float32, bins)
+	binHz := c.plan.BinHz(rate)
+	c.power = make([]float64, c.plan.Bins())
+	c.lines = signal.NewWhitened(int(combTop*rate/binHz)+2, int(whiteHz/binHz), int(wideHz/binHz))
 	lines := linesOf(layout)
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
@@ -88,7 +89,7 @@ func linesOf(layout engine.Layout) []line {
 
 func (c *comb) teethAt(layout engine.Layout, lines []line, hz float64) teeth {
 	binHz := c.plan.BinHz(c.rate)
-	top := 0.45 * c.rate
+	top := combTop * c.rate
 	var t teeth
 	var squares float64
 	for i, l := range lines {
@@ -99,6 +100,7 @@ func (c *comb) teethAt(layout engine.Layout, lines []line, hz float64) teeth {
 		squares += l.weight * l.weight
 		if l.weight > 0 {
 			at := f / binHz
+			t.count[l.class]++
 			t.taps[l.class] = append(t.taps[l.class], tap{int32(at), float32(at - math.Floor(at)), float32(l.weight)})
 		}
 	}
@@ -149,7 +151,7 @@ func classOf(layout engine.Layout, h int) int8 {
 }
 
 // excess is by how much the firing orders of a class stand above the others.
-func excess(class int, sum, count [classes]float64) float64 {
+func excess(class int, sum, count *[classes]float64) float64 {
 	var in, ins, out, outs float64
 	for c := range betweenClass {
 		if c&class != 0 {
@@ -158,20 +160,26 @@ func excess(class int, sum, count [classes]float64) float64 {
 			out, outs = out+sum[c], outs+count[c]
 		}
 	}
-	if ins == 0 {
+	outs = max(outs, 1)
+	if ins == 0 || in*outs <= out*ins { // most often
 		return 0
 	}
-	return max(0, in/ins-out/max(outs, 1))
+	return in/ins - out/outs
 }
 
 // overtones is by how much the lines between the firing orders are stronger than
 // those.
-func overtones(sum, count [classes]float64) float64 {
+func overtones(sum, count *[classes]float64) float64 {
 	var firing, firings float64
 	for c := range betweenClass {
 		firing, firings = firing+sum[c], firings+count[c]
 	}
-	return max(0, sum[betweenClass]/max(count[betweenClass], 1)-betweenShare*firing/max(firings, 1))
+	others := max(count[betweenClass], 1)
+	firing, firings = betweenShare*firing, max(firings, 1)
+	if sum[betweenClass]*firings <= firing*others { // most often
+		return 0
+	}
+	return sum[betweenClass]/others - firing/firings
 }
 
 // speedPrior is a gentle log-prior: engines that run at all turn at 450 to
@@ -188,28 +196,26 @@ func speedPrior(n, hint engine.RPM) float64 {
 
 // score fills c.scores from one window of all bands.
 func (c *comb) score(rows [][]float32) []float64 {
-	clear(c.lines)
-	clear(c.broad)
-	binHz := c.plan.BinHz(c.rate)
+	c.lines.Clear()
 	for _, row := range rows {
 		c.plan.Power(c.power, row)
-		signal.AddWhitened(c.lines, c.power, int(whiteHz/binHz))
-		signal.AddWhitened(c.broad, c.power, int(wideHz/binHz))
+		c.lines.Add(c.power)
 	}
-	from, to := int(4/binHz), int(0.45*c.rate/binHz)
-	sd := levelled(c.above, c.lines, from, to)
-	levelled(c.wide, c.broad, from, to)
+	from := int(4 / c.plan.BinHz(c.rate))
+	sd := levelled(c.lines.Near, from)
+	levelled(c.lines.Far, from)
 	for k := range c.scores {
 		c.scores[k] = c.match(&c.teeth[k])/sd + c.prior[k]
 	}
 	return c.scores
 }
 
-// levelled stores x less its mean between two bins and returns the spread there.
-func levelled(dst []float32, x []float64, from, to int) float64 {
-	mean, sd := meanAndSpread(x[from:to])
-	for i, v := range x {
-		dst[i] = float32(v - mean)
+// levelled takes the mean out of x, which is that from a bin on without the last
+// two, and returns the spread there.
+func levelled(x []float32, from int) float64 {
+	mean, sd := meanAndSpread(x[from : len(x)-2])
+	for i := range x {
+		x[i] -= float32(mean)
 	}
 	return sd
 }
@@ -220,33 +226,46 @@ func levelled(dst []float32, x []float64, from, to int) float64 {
 // orders between the firing orders are as strong as those, at a part of it.
 func (c *comb) match(t *teeth) float64 {
 	var total float32
-	var near, far, count [classes]float64
+	var sums [classes]float64
 	for s, taps := range t.taps {
-		var here, there float32
+		var sum, weighted float32
 		for _, t := range taps {
-			low, wide := c.above[t.bin], c.wide[t.bin]
-			low += t.part * (c.above[t.bin+1] - low)
-			total += t.weight * low
-			here += low
-			there += wide + t.part*(c.wide[t.bin+1]-wide)
+			v := read(c.lines.Near, t)
+			sum += v
+			weighted += t.weight * v
 		}
-		near[s], far[s], count[s] = float64(here), float64(there), float64(len(taps))
+		total += weighted
+		sums[s] = float64(sum)
 	}
-	alternates := excess(evenClass, near, count)
+	against := overtones(&sums, &t.count)
+	alternates := excess(evenClass, &sums, &t.count)
 	if t.folded {
-		alternates = max(alternates, excess(foldClass, far, count))
+		for s, taps := range t.taps[:betweenClass] {
+			var sum float32
+			for _, t := range taps {
+				sum += read(c.lines.Far, t)
+			}
+			sums[s] = float64(sum)
+		}
+		alternates = max(alternates, excess(foldClass, &sums, &t.count))
 	}
-	against := alternates + overtones(near, count)
-	return float64(total)*t.norm - alternationCost*against
+	return float64(total)*t.norm - alternationCost*(against+alternates)
 }
 
-func meanAndSpread(x []float64) (mean, sd float64) {
+// read interpolates at a tap.
+func read(x []float32, t tap) float32 {
+	pair := (*[2]float32)(x[t.bin:])
+	return pair[0] + t.part*(pair[1]-pair[0])
+}
+
+func meanAndSpread(x []float32) (mean, sd float64) {
 	for _, v := range x {
-		mean += v
+		mean += float64(v)
 	}
 	mean /= float64(len(x))
 	for _, v := range x {
-		sd += (v - mean) * (v - mean)
+		d := float64(v) - mean
+		sd += d * d
 	}
 	return mean, math.Sqrt(sd/float64(len(x))) + 1e-9
 }

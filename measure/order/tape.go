@@ -28,7 +28,11 @@ func (t *tape) take(frames signal.Frames, c cycle, start, end float64) {
 	upTo := min(int64(end)+2, frames.First+int64(frames.Len()))
 	for b, row := range frames.Rows {
 		if upTo > have && have >= frames.First {
-			t.rows[b] = append(t.rows[b], row[have-frames.First:upTo-frames.First]...)
+			part := row[have-frames.First : upTo-frames.First]
+			if cap(t.rows[b])-len(t.rows[b]) < len(part) {
+				t.rows[b] = slices.Grow(t.rows[b], max(len(part), len(t.rows[b])))
+			}
+			t.rows[b] = append(t.rows[b], part...)
 		}
 	}
 	t.starts, t.hz, t.end = append(t.starts, start), append(t.hz, c.hz), end

@@ -39,26 +39,45 @@ func (t *tracker) add(scores []float64) {
 		}
 	}
 	floor := t.total[top] - jumpCost
-	back := make([]int16, len(scores))
-	for k := range t.next {
-		t.next[k], back[k] = floor, int16(top)
-	}
+	first, last := top, top
 	for k, v := range t.total {
-		if v <= floor {
-			continue
+		if v > floor {
+			first, last = min(first, k), k
+		} else {
+			t.total[k] = math.Inf(-1)
 		}
-		for d := max(-t.reach, -k); d <= min(t.reach, len(scores)-1-k); d++ {
-			c := v - t.cost[max(d, -d)]
-			if c > t.next[k+d] {
-				t.next[k+d], back[k+d] = c, int16(k)
-			}
-		}
+		t.next[k] = floor
 	}
+	back := make([]int16, len(scores))
+	t.extend(back, max(first-t.reach, 0), min(last+t.reach+1, len(scores)), first, last)
 	for k, s := range scores {
+		if !(t.next[k] > floor) {
+			t.next[k], back[k] = floor, int16(top)
+		}
 		t.next[k] += s - t.total[top]
 	}
 	t.total, t.next = t.next, t.total
 	t.back = append(t.back, back)
+}
+
+// extend finds where the best paths to places from lo to before hi come from,
+// which is between first and last and within reach: by halves, for as a change costs the more the
+// longer it is, the best paths never cross.
+func (t *tracker) extend(back []int16, lo, hi, first, last int) {
+	if lo >= hi {
+		return
+	}
+	middle := (lo + hi) / 2
+	from := max(first, middle-t.reach)
+	best, where := math.Inf(-1), from
+	for i, v := range t.total[from : min(last, middle+t.reach)+1] {
+		if v -= t.cost[abs(middle-from-i)]; v > best {
+			best, where = v, from+i
+		}
+	}
+	t.next[middle], back[middle] = best, int16(where)
+	t.extend(back, lo, middle, first, where)
+	t.extend(back, middle+1, hi, where, last)
 }
 
 // path gives the best place of every pending hop.

@@ -24,12 +24,16 @@ func whitened(rows [][]float64, n int) [][]float64 {
 	}
 	var lower mat.TriDense
 	root.LTo(&lower)
-	for _, v := range out {
-		for i := range v {
-			for j := range i {
-				v[i] -= lower.At(i, j) * v[j]
+	for i := range d {
+		weights, whole := make([]float64, i), lower.At(i, i)
+		for j := range weights {
+			weights[j] = lower.At(i, j)
+		}
+		for _, v := range out {
+			for j, w := range weights {
+				v[i] -= w * v[j]
 			}
-			v[i] /= lower.At(i, i)
+			v[i] /= whole
 		}
 	}
 	return out
