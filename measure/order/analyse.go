@@ -232,6 +232,10 @@ func (j judgement) likelihood() *finding.Likelihood {
 func (h *heard) addMisses(f *finding.Finding, parts []stretch, m misses, j judgement) {
 	low, high := m.interval()
 	switch {
+	case m.sure && m.always && f.Verdict == finding.Misfire:
+		addMissShare(f, misses{share: 1}, alwaysShare, 1)
+		f.Notes = append(f.Notes, fmt.Sprintf("besides, another firing is missing in about %.0f %% of the cycles", 100*m.share))
+		return
 	case m.sure && f.Verdict != finding.Misfire:
 		f.Verdict, f.Sentence = finding.Misfire, nowAndThen(h.total.speed(), m.share)
 	case !m.sure || tooRare(high, j):

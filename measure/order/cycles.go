@@ -132,13 +132,20 @@ func (m mixture) against() float64 { return (1 - m.share) / m.share }
 // slope is by how much the logarithm of the odds of no miss grows with a value.
 func (m mixture) slope() float64 { return (m.fires - m.misses) / (m.spread * m.spread) }
 
-// mixtureOf fits it; false when one of the two is left with less than a value.
+// mixtureOf fits it, beginning with low and high values alike; see fitted.
 func mixtureOf(values []float64) (mixture, bool) {
 	sorted := slices.Clone(values)
 	slices.Sort(sorted)
 	n := len(sorted)
 	m := mixture{fires: sorted[n*9/10], misses: sorted[n/10], share: 0.5}
 	m.spread = max(spreadOf(values, mean(values))/2, 1e-6)
+	return m.fitted(values)
+}
+
+// fitted goes on from a beginning until nothing changes; false when one of the
+// two is left with less than a value.
+func (m mixture) fitted(values []float64) (mixture, bool) {
+	n := len(values)
 	for range emRounds {
 		var weight, low, high, square float64
 		against, slope, middle := m.against(), m.slope(), (m.misses+m.fires)/2

@@ -79,6 +79,15 @@ func (f *kindFit) run(rounds int) {
 	}
 }
 
+// swap calls the first kind the second.
+func (f *kindFit) swap() {
+	f.stay = transitions{{f.stay[1][1], f.stay[1][0]}, {f.stay[0][1], f.stay[0][0]}}
+	f.mean[0], f.mean[1] = f.mean[1], f.mean[0]
+	for c, q := range f.chance {
+		f.chance[c] = 1 - q
+	}
+}
+
 // learn finds the means of the kinds and what is left.
 func (f *kindFit) learn() {
 	cycles := float64(len(f.chance))

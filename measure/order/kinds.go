@@ -33,14 +33,10 @@ const (
 	quietSign   = 0.04
 )
 
-// twoKindsOfCycles looks for them, starting from each firing's loudness and from
-// the speed.
-func (r *beatRun) twoKindsOfCycles() kinds {
-	raw := r.features()
-	if len(raw) < fewestCycles*r.n {
-		return kinds{}
-	}
-	x := whitened(raw, r.n)
+// twoKindsOfCycles looks for them in what is compared, starting from each
+// firing's loudness and from the speed. Cycles begin with the firing they are
+// best told apart from.
+func (r *beatRun) twoKindsOfCycles(raw, x [][]float64, followed int) (kinds, kindFit) {
 	var tries []kindFit
 	var work kindWork
 	for k := range r.n {
@@ -52,28 +48,26 @@ func (r *beatRun) twoKindsOfCycles() kinds {
 	}
 	sort.Slice(tries, func(i, j int) bool { return tries[i].proof > tries[j].proof })
 	var best kinds
-	for i := range tries[:min(len(tries), kindTries)] {
+	var fit kindFit
+	for i := range tries[:min(len(tries), followed)] {
 		tries[i].run(25)
-		k := r.named(tries[i], raw)
+		k := r.named(&tries[i], raw)
 		sure, before := k.sure(), best.sure()
 		if i == 0 || sure && !before || sure == before && k.proof > best.proof {
-			best = k
+			best, fit = k, tries[i]
 		}
 	}
-	return best
+	return best, fit
 }
 
 // named turns the kinds so that the slower and quieter one misses.
-func (r *beatRun) named(f kindFit, raw [][]float64) kinds {
-	out := kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: r.sign(f, raw), stay: f.stay}
-	if out.sign < 0 {
-		out.sign = -out.sign
-		out.stay = transitions{{f.stay[1][1], f.stay[1][0]}, {f.stay[0][1], f.stay[0][0]}}
-		for i, q := range out.chance {
-			out.chance[i] = 1 - q
-		}
+func (r *beatRun) named(f *kindFit, raw [][]float64) kinds {
+	sign := r.sign(f, raw)
+	if sign < 0 {
+		sign = -sign
+		f.swap()
 	}
-	return out
+	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay}
 }
 
 // features gives what is compared of each firing: loudness in parts by band,
@@ -143,7 +137,7 @@ func (r *beatRun) guesses(raw [][]float64, k int) [][]float64 {
 }
 
 // sign of the second kind against the first.
-func (r *beatRun) sign(f kindFit, raw [][]float64) float64 {
+func (r *beatRun) sign(f *kindFit, raw [][]float64) float64 {
 	d := len(raw[0])
 	change := func(s, i int) float64 {
 		var of, weight [2]float64

@@ -1,11 +1,17 @@
 package order
 
-import "math"
+import (
+	"math"
+
+	"halforder/engine"
+)
 
 const (
 	missTape    = 512   // cycles counted together
 	restless    = 0.015 // phase errors, in cycles, from which cycles may be of two kinds: steady engines have some 0.01
 	settling    = 8     // cycles until the lock's picture is any good
+	tryCycles   = 96    // looked at first, where nothing else tells of two kinds
+	mayApart    = 4.0   // spreads between what may be firings there and missing
 	missProof   = 40.0  // ln
 	missApart   = 3.4   // spreads between kinds that are not one, stretched
 	fewApart    = 60.0  // and so many more over the number of cycles: few of them part sooner
@@ -18,6 +24,7 @@ const (
 type misses struct {
 	cycles int
 	sure   bool // that there are two kinds, and that one of them misses
+	always bool // beside those, a firing is missing in every cycle
 	doubt  bool // not sure, but no engine to be called healthy
 	share  float64
 	err    float64 // to each side, at confidence
@@ -32,15 +39,26 @@ func (h *heard) countTape(uneven bool) misses {
 	if m.cycles < fewestCycles || len(t.rows) < 2 || h.layout.N() < 2 || h.motion {
 		return m
 	}
-	if !uneven && t.lateness() < restless {
+	if !uneven && t.lateness() < restless && !t.start(tryCycles).mayMiss(h.layout) {
 		return m
 	}
 	r := t.beats(h.layout)
-	k := r.twoKindsOfCycles()
+	if m := r.missingFirings(); m.sure {
+		return m
+	}
+	k := r.missesOfAll()
 	if len(k.chance) == 0 {
 		return m
 	}
 	return k.count(m.cycles)
+}
+
+// mayMiss reports whether some firings are quiet in a steady run: worth the
+// costly question.
+func (t *tape) mayMiss(layout engine.Layout) bool {
+	r := t.beats(layout)
+	m, ok := missingMixture(r.quiet)
+	return ok && m.misses-m.fires > mayApart*m.spread
 }
 
 // proven reports whether there are two kinds for sure, whatever they are.
@@ -82,7 +100,7 @@ func joinMisses(parts []misses) misses {
 	var sure, square float64
 	for _, m := range parts {
 		out.cycles += m.cycles
-		out.doubt = out.doubt || m.doubt
+		out.doubt, out.always = out.doubt || m.doubt, out.always || m.always
 		if !m.sure {
 			continue
 		}

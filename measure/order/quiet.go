@@ -125,13 +125,9 @@ func (q quietSlots) proven() bool {
 // that is even on average is called healthy all the same. Judgement.
 const rareShare = 0.05
 
-// oneFiring is the share of the cycles with a quiet firing in which it is the
-// clearest one, from which only that one misses. Judgement.
-const oneFiring = 0.7
-
 // addQuiet says how the misses come by quiet slots. Against what the mean of all
-// cycles says they accuse only where it is always the same firing: a recorder's
-// gain control or a slip of the speed also makes quiet slots, but of many firings.
+// cycles says they accuse nobody: a recorder's gain control, a slip of the speed
+// or a loud valve also makes quiet slots.
 func (h *heard) addQuiet(f *finding.Finding, parts []stretch, j judgement) {
 	steady := 0.0
 	if f.Verdict == finding.Misfire {
@@ -143,8 +139,6 @@ func (h *heard) addQuiet(f *finding.Finding, parts []stretch, j judgement) {
 	case f.Verdict == finding.Misfire && q.known && tooRare(most, j):
 		q = quietSlots{share: 1, least: 1, most: 1, cycles: q.cycles}
 	case f.Verdict == finding.Misfire:
-	case q.proven() && (j.odds > 0 || q.least >= oneFiring*q.most):
-		f.Verdict, f.Sentence = finding.Misfire, nowAndThen(speed, q.share)
 	case q.proven() || q.known && f.Verdict == finding.NoMisfire && q.share >= rareShare:
 		f.Verdict = finding.CannotTell
 		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet about %.0f %% of the cycles have a quiet one; record again, longer and nearer.", speed, 100*q.share)

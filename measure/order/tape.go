@@ -52,6 +52,18 @@ func (t tape) clip() tape {
 	return t
 }
 
+// start is the tape of its first cycles.
+func (t *tape) start(cycles int) *tape {
+	if cycles >= t.cycles() {
+		return t
+	}
+	out := tape{rate: t.rate, first: t.first, starts: t.starts[:cycles], hz: t.hz[:cycles], late: t.late[:cycles], end: t.starts[cycles]}
+	for _, row := range t.rows {
+		out.rows = append(out.rows, row[:min(int(out.end)+2-int(t.first), len(row))])
+	}
+	return &out
+}
+
 // lateness is the root mean square of the phase errors.
 func (t *tape) lateness() float64 {
 	var sum float64

@@ -1,0 +1,89 @@
+package order
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	missingApart = 6.0  // spreads between firings that are there and that are missing. Judgement
+	missingLeast = 6    // firings: fewer may be stumbles of the recording. Judgement
+	alwaysShare  = 0.97 // of the cycles, from which a firing is missing always
+)
+
+// missingFirings counts by single firings, where those that are there and those
+// that are missing stand clearly apart: whichever of the cycle they are, and
+// however many. Missing ones look more like silence than like a firing.
+func (r *beatRun) missingFirings() misses {
+	cycles := len(r.quiet) / r.n
+	out := misses{cycles: cycles}
+	m, ok := missingMixture(r.quiet)
+	if !ok || m.fires >= 0 || m.misses <= 0 || m.misses-m.fires < missingApart*m.spread || m.proof(r.quiet) < missProof {
+		return out
+	}
+	chance := make([]float64, len(r.quiet))
+	for j, v := range r.quiet {
+		chance[j] = m.quiet(v)
+	}
+	now := r.nowAndThen(chance)
+	out.always = len(now) < r.n
+	any := make([]float64, cycles)
+	var single float64
+	for c := range any {
+		fires := 1.0
+		for _, s := range now {
+			fires *= 1 - chance[c*r.n+s]
+			single += chance[c*r.n+s]
+		}
+		any[c] = 1 - fires
+	}
+	out.share, out.err = mean(any), missError+missBlur/sq(complex((m.misses-m.fires)/m.spread, 0))
+	out.sure = single >= missingLeast && !r.silences(chance)
+	out.bursts = correlation(any[:cycles-1], any[1:])
+	return out
+}
+
+// missingMixture parts what there is much of from the few above it.
+func missingMixture(quiet []float64) (mixture, bool) {
+	sorted := slices.Clone(quiet)
+	slices.Sort(sorted)
+	n := len(sorted)
+	m := mixture{fires: sorted[n/5], misses: sorted[n*49/50], share: 0.2}
+	m.spread = max((m.misses-m.fires)/4, 1e-6)
+	return m.fitted(quiet)
+}
+
+// nowAndThen lists the firings of the cycle that are there in some cycles.
+func (r *beatRun) nowAndThen(chance []float64) []int {
+	var out []int
+	for s := range r.n {
+		var sum, count float64
+		for j := s; j < len(chance); j += r.n {
+			sum, count = sum+chance[j], count+1
+		}
+		if sum < alwaysShare*count {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// silences reports whether most of what is missing is whole cycles: the recorder
+// or the whole engine was quiet.
+func (r *beatRun) silences(chance []float64) bool {
+	var all, long float64
+	run := 0
+	for j, q := range chance {
+		all += q
+		if q > 0.5 {
+			run++
+		}
+		if q <= 0.5 || j+1 == len(chance) {
+			if run >= r.n {
+				long += float64(run)
+			}
+			run = 0
+		}
+	}
+	return long > math.Max(all/2, 1)
+}
