@@ -149,10 +149,10 @@ func (p placing) labels(low bool, pulse float64, layout engine.Layout) (labels [
 // place names a firing by its place in the cycle, from an unknown first.
 func place(k int) string { return fmt.Sprintf("%d.", k+1) }
 
-// whose says in a title what the labels mean.
+// whose says in a note what the labels mean.
 func whose(known bool) string {
 	if known {
 		return "each firing by its cylinder"
 	}
-	return "which firing is whose is not known"
+	return "firings in their order; which cylinder is which is not known here"
 }
