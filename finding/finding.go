@@ -62,9 +62,11 @@ const (
 )
 
 // Series is something to draw: Y against X, same length, with optional bounds
-// Low and High of that length, labels for the X places (bars), and marks.
+// Low and High of that length, labels for the X places (bars), and marks. Note
+// says in words what the labels or marks mean.
 type Series struct {
 	Title  string    `json:"title"`
+	Note   string    `json:"note,omitempty"`
 	Shape  Shape     `json:"shape"`
 	XName  string    `json:"x_name"`
 	XUnit  string    `json:"x_unit,omitempty"`

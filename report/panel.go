@@ -51,6 +51,9 @@ func newPanel(s finding.Series, top float64) (panel, bool) {
 		room = 1
 	}
 	p.y.high += room
+	if len(s.Marks) > 0 { // their labels stand above the line
+		p.y.high += 2 * room
+	}
 	if p.y.low != 0 {
 		p.y.low -= room
 	}
@@ -68,6 +71,9 @@ func (p panel) drawFrame(b *bytes.Buffer) {
 	}
 	for _, t := range p.xTicks() {
 		fmt.Fprintf(b, `<text class="tick" text-anchor="middle" x="%.1f" y="%g">%s</text>`+"\n", p.x.at(t.at), p.y.from+17, html.EscapeString(t.text))
+	}
+	if p.Note != "" {
+		fmt.Fprintf(b, `<text class="tick" x="%d" y="%g">%s</text>`+"\n", panelLeft, p.y.from+34, html.EscapeString("marked: "+p.Note))
 	}
 	fmt.Fprintf(b, `<text class="tick" text-anchor="end" x="%g" y="%g">%s</text>`+"\n", p.x.to, p.y.from+34, html.EscapeString(withUnit(p.XName, p.XUnit)))
 	fmt.Fprintf(b, `<text class="tick" text-anchor="end" x="%g" y="%g">%s</text>`+"\n", p.x.to, p.y.to-14, html.EscapeString(withUnit(p.YName, p.YUnit)))

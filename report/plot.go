@@ -69,6 +69,12 @@ func describe(series []finding.Series) string {
 			continue
 		}
 		fmt.Fprintf(&b, "%s: %s from %s to %s %s. ", s.Title, s.YName, tickText(low), tickText(high), s.YUnit)
+		if s.Note != "" {
+			fmt.Fprintf(&b, "marked: %s. ", s.Note)
+		}
+		for _, m := range s.Marks {
+			fmt.Fprintf(&b, "%s at %.0f %s. ", m.Label, m.X, s.XUnit)
+		}
 	}
 	return b.String()
 }

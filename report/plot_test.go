@@ -48,6 +48,17 @@ func TestPlotDrawsLineBandAndBars(t *testing.T) {
 	}
 }
 
+// A note and the marks stand in the picture and in its description.
+func TestPlotSaysWhatIsMarked(t *testing.T) {
+	svg := plot(t, finding.Series{Title: "cycle", Note: "each firing by its cylinder", XName: "crank angle", XUnit: "°", YName: "sound",
+		X: []float64{0, 360, 720}, Y: []float64{0, 1, 0}, Marks: []finding.Mark{{X: 90, Label: "cyl 3"}}})
+	for _, want := range []string{">marked: each firing by its cylinder</text>", ">cyl 3</text>", "marked: each firing by its cylinder. cyl 3 at 90 °."} {
+		if !strings.Contains(svg, want) {
+			t.Errorf("no %q in\n%s", want, svg)
+		}
+	}
+}
+
 func TestPlotOfNothingSaysSo(t *testing.T) {
 	svg := plot(t, finding.Series{Title: "empty", X: []float64{1}, Y: []float64{math.NaN()}})
 	if !strings.Contains(svg, "nothing to draw") {

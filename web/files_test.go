@@ -34,6 +34,9 @@ func TestDroppedWAV(t *testing.T) {
 	open(t, ctx, jobURL(b, 1, "/files"))
 	eval[bool](t, ctx, dropScript("../../idle <b>.wav", "audio/wav", wav))
 	wait(t, ctx, 40*time.Second, `location.pathname.endsWith("/listen") && document.querySelector(".finding h2")`)
+	if said := eval[string](t, ctx, `document.querySelector(".plothead + .soft").textContent`); !strings.Contains(said, "marked: firings in their order") {
+		t.Errorf("below the plot of one cycle stands %q", said)
+	}
 	text := eval[string](t, ctx, `document.querySelector(".finding").innerText`)
 	if !strings.Contains(text, "misfires") || !strings.Contains(text, "idle <b>.wav") || strings.Contains(text, "..") {
 		t.Errorf("finding: %s", text)

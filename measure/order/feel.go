@@ -65,6 +65,11 @@ func unsure(f, other finding.Finding) finding.Finding {
 		}
 	}
 	f.Likelihood = &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
+	for i, s := range f.Series {
+		if s.Note == whoShakes(true) {
+			f.Series[i].Note, f.Series[i].Marks = whoShakes(false), nil
+		}
+	}
 	return f
 }
 

@@ -20,6 +20,7 @@ import (
 type cutPair struct {
 	a, b   []complex128 // harmonic 1 first
 	va, vb []float64    // noise and what no model explains
+	na, nb []float64    // noise alone
 	size   []float64    // expected |H|²
 }
 
@@ -43,7 +44,7 @@ var gains = []float64{0.8, 0.9, 1, 1.12, 1.25, 1.4, 1.6, 1.8, 2.1}
 func newCutPair(before, during picture, layout engine.Layout) cutPair {
 	n := layout.N()
 	top := min(cutFirings*n+feelBeyond, len(before.mean))
-	p := cutPair{a: before.mean[:top], b: during.mean[:top]}
+	p := cutPair{a: before.mean[:top], b: during.mean[:top], na: before.noise[:top], nb: during.noise[:top]}
 	for h := 1; h <= top; h++ {
 		size := 0.0
 		if before.noise[h-1] > 0 && during.noise[h-1] > 0 {
@@ -137,20 +138,24 @@ func (h *heard) byRatio(cut int, before, during []cycle) map[finding.Pattern]flo
 	top := len(pairs[0].a)
 	slips := slipTurns(top, h.layout.N(), cut < len(h.held) && h.held[cut])
 	share := 1 / math.Sqrt(float64(len(pairs))) / harmonicShare
+	lost := newLoss(h.cuts[cut].Cylinder, before, pairs, slips)
 	for _, pattern := range namedPatterns(h.layout.N()) {
 		whole, left := phasorTable(workOf(pattern), h.layout.Position(h.cuts[cut].Cylinder), h.layout, top)
 		best := math.Inf(-1)
-		for _, s := range slips {
+		prior := namedPrior(pattern)
+		for i, s := range slips {
 			for _, g := range gains {
 				sum := s.log
 				for _, p := range pairs {
 					sum += share * p.fit(whole, left, g, s.turns)
 				}
 				best = logAdd(best, sum)
+				lost.weigh(i, g, sum+prior)
 			}
 		}
 		out[pattern] = best
 	}
+	h.losses = append(h.losses, lost)
 	return out
 }
 

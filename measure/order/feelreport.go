@@ -126,7 +126,7 @@ func (h *heard) reachNote() string {
 func (h *heard) addFeltSeries(f *finding.Finding, parts []stretch) {
 	last := h.cycles[max(0, len(h.cycles)-stretchCycles):]
 	if len(last) >= minCycles {
-		f.Series = append(f.Series, h.feltCycle(last), h.feltOrders(last))
+		f.Series = append(f.Series, h.feltCycle(f.Likelihood, last), h.feltOrders(last))
 	}
 	f.Series = append(f.Series, finding.Series{Title: "Engine speed", Shape: finding.Line,
 		XName: "time", XUnit: "s", YName: "speed", YUnit: "rpm", X: h.speeds.x, Y: h.speeds.y})
@@ -199,7 +199,11 @@ func (h *heard) feltOrders(cycles []cycle) finding.Series {
 }
 
 // feltCycle unrolls one cycle along the direction that shakes most.
-func (h *heard) feltCycle(cycles []cycle) finding.Series {
+func (h *heard) feltCycle(l *finding.Likelihood, cycles []cycle) finding.Series {
+	before, marks, when := h.feltMarks(l)
+	if before != nil {
+		cycles = before
+	}
 	f := h.folded(cycles)
 	along := shakiest(f.bands)
 	mean := make([]complex128, h.harmonics)
@@ -208,8 +212,8 @@ func (h *heard) feltCycle(cycles []cycle) finding.Series {
 			mean[i] += complex(along[a], 0) * p.mean[i]
 		}
 	}
-	s := finding.Series{Title: "One engine cycle, along the direction that shakes most", Shape: finding.Line,
-		XName: "crank angle", XUnit: "°", YName: "acceleration", YUnit: "as recorded", Y: wave(mean, plotPoints)}
+	s := finding.Series{Title: fmt.Sprintf("One engine cycle%s, where it shakes most", when), Note: whoShakes(marks != nil), Shape: finding.Line,
+		XName: "crank angle", XUnit: "°", YName: "acceleration", YUnit: "as recorded", Y: wave(mean, plotPoints), Marks: marks}
 	for i := range s.Y {
 		s.X = append(s.X, float64(engine.CycleDeg)*float64(i)/plotPoints)
 	}

@@ -3,7 +3,6 @@ package order
 import (
 	"fmt"
 	"math"
-	"strings"
 	"testing"
 
 	"halforder/finding"
@@ -56,11 +55,11 @@ func TestPlotNamesTheFirings(t *testing.T) {
 				if one.XUnit != "°" {
 					continue
 				}
-				if strings.Contains(one.Title, whose(true)) {
+				if one.Note == whose(true) {
 					named++
 					s.checkLabels(t, one, run)
-				} else if !strings.Contains(one.Title, whose(false)) || one.Marks[0].Label != "1." {
-					t.Errorf("%q says neither", one.Title)
+				} else if one.Note != whose(false) || one.Marks[0].Label != "1." {
+					t.Errorf("%s: note %q", one.Title, one.Note)
 				}
 			}
 			want := 0
@@ -91,4 +90,72 @@ func (s synth) checkLabels(t *testing.T, one finding.Series, run []cycle) {
 			}
 		}
 	}
+}
+
+// Whichever cylinder is cut, each shakes at the same place of the crank: what is
+// drawn is that of the cylinder, not of the cut. Without a cut nobody has a place.
+func TestPlotPlacesTheShaking(t *testing.T) {
+	placed := 0
+	for seed := range uint64(4) {
+		m := anyMounted(parse(t, "i4"), 200, 30+seed)
+		m.seconds, m.wander = 22, 0
+		var places []float64 // of the first cylinder, in firings of the crank
+		for _, cut := range []int{-1, 0, 1, 3} {
+			var cuts []Cut
+			m.off = nil
+			if cut >= 0 {
+				cuts = []Cut{{m.layout.At(cut), 12, 18}}
+				m.off = func(s float64, k int) bool { return k == cut && s > 12 && s < 18 }
+			}
+			one, zero := feltPlot(t, m, cuts)
+			if one.Note == whoShakes(false) && len(one.Marks) == 0 {
+				continue
+			}
+			if one.Note != whoShakes(true) || cut < 0 {
+				t.Fatalf("seed %d, cut %d: note %q, marks %v", seed, cut, one.Note, one.Marks)
+			}
+			for _, mark := range one.Marks {
+				if mark.Label == "cyl 1" {
+					places = append(places, 4*(mark.X/720+m.rpm/120*zero))
+				}
+			}
+		}
+		for _, p := range places {
+			if off := 4 * wrapHalf((p-places[0])/4); math.Abs(off) > 0.4 {
+				t.Errorf("seed %d: cylinder 1 shakes %.2f firings elsewhere with another cut", seed, off)
+			}
+		}
+		placed += len(places)
+	}
+	if placed < 6 {
+		t.Errorf("%d of 12 cuts gave places", placed)
+	}
+}
+
+// feltPlot is the cycle drawn, and when its zero was.
+func feltPlot(t *testing.T, m mounted, cuts []Cut) (finding.Series, float64) {
+	t.Helper()
+	x, err := newMotion(m.shakes())
+	if err != nil {
+		t.Fatal(err)
+	}
+	config := Config{Layout: m.layout, Cuts: cuts}
+	best, _ := x.likeliest(courseOf(x, config), config)
+	h := x.heard(best, config)
+	f, err := h.feltReport()
+	if err != nil {
+		t.Fatal(err)
+	}
+	run := h.cycles
+	if before, _, _ := h.feltMarks(f.Likelihood); before != nil {
+		run = before
+	}
+	c := run[len(run)/2]
+	for _, s := range f.Series {
+		if s.XUnit == "°" {
+			return s, c.start + c.late/c.hz
+		}
+	}
+	t.Fatal("no cycle drawn")
+	return finding.Series{}, 0
 }

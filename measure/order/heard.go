@@ -27,6 +27,7 @@ type heard struct {
 	held      []bool    // by cut: the phase of a motion was held across it
 	reels     []reel    // of each cut
 	placings  []placing // of firings to cylinders, found on the way to the names
+	losses    []*loss   // of motion with each cut
 	marked    engine.Cylinder
 	marks     []float64 // s
 	judged    []stretch

@@ -53,7 +53,7 @@ func (p placing) unrolled(v view, name string) finding.Series {
 	f := p.run
 	cut := newCut(f.activity(v), f.layout, v.power)
 	labels, known := p.labels(v.low, cut.pulse(), f.layout)
-	s := finding.Series{Title: fmt.Sprintf("One engine cycle%s, %s: %s", p.when, name, whose(known)), Shape: finding.Line,
+	s := finding.Series{Title: fmt.Sprintf("One engine cycle%s, %s", p.when, name), Note: whose(known), Shape: finding.Line,
 		XName: "crank angle", XUnit: "°", YName: "sound", YUnit: "of full scale", Y: wave(f.bands[v.band].mean, plotPoints)}
 	for i := range s.Y {
 		s.X = append(s.X, float64(engine.CycleDeg)*float64(i)/plotPoints)
@@ -81,11 +81,8 @@ func (p placing) strengthSeries() finding.Series {
 		}
 	}
 	labels, known := p.labels(best.low, base[best.low], p.run.layout)
-	s := finding.Series{Title: "Strength of the firings against the usual one" + p.when, Shape: finding.Bars,
+	s := finding.Series{Title: "Strength of the firings against the usual one" + p.when, Note: whose(known), Shape: finding.Bars,
 		XName: "place in the firing order", YName: "strength", Labels: labels}
-	if known {
-		s.XName = "cylinder, in firing order"
-	}
 	for k, v := range best.strength {
 		s.X, s.Y = append(s.X, float64(k+1)), append(s.Y, v)
 		s.Low, s.High = append(s.Low, v-1.645*best.spread[k]), append(s.High, v+1.645*best.spread[k])

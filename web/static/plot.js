@@ -40,7 +40,7 @@ async function draw(place) {
   const options = {
     width: place.clientWidth, height: 230, padding: [10, 14, 0, 0],
     cursor: { drag: { x: true, y: false, dist: 8 }, y: false },
-    scales: { x: { time: false, range: (u, a, b) => [a - pad, b + pad] }, y: bars ? { range: (u, a, b) => [Math.min(0, a), b * 1.08 || 1] } : {} },
+    scales: { x: { time: false, range: (u, a, b) => [a - pad, b + pad] }, y: bars ? { range: (u, a, b) => [Math.min(0, a), b * 1.08 || 1] } : s.marks?.length ? { range: (u, a, b) => [a - 0.06 * (b - a), b + 0.2 * (b - a)] } : {} },
     axes: [{ ...axis, label: withUnit(s.x_name, s.x_unit), labelSize: 20, size: 36, ...(s.labels ? { splits: () => s.x, values: () => s.labels } : s.x_unit === "°" ? { incrs: [10, 30, 90, 180, 360] } : {}) },
       { ...axis, label: withUnit(s.y_name, s.y_unit), labelSize: 20, size: 56 }],
     series: [{ label: s.x_name, value: (u, v) => number(v) },
@@ -72,7 +72,8 @@ function whiskers(u) {
   c.restore();
 }
 
-// uprights marks places on the X axis, a label at the top of each.
+// uprights marks places on the X axis, a label at the top of each, only its number
+// where there is no room for more.
 function uprights(u, marks) {
   const c = u.ctx, { left, top, width, height } = u.bbox;
   c.save();
@@ -87,7 +88,8 @@ function uprights(u, marks) {
     c.beginPath();
     c.moveTo(x, top); c.lineTo(x, top + height);
     c.stroke();
-    c.fillText(m.label, x + 4 * devicePixelRatio, top + 12 * devicePixelRatio);
+    const room = Math.min(...marks.map((o) => (o.x > m.x ? u.valToPos(o.x, "x", true) - x : Infinity))) - 8 * devicePixelRatio;
+    c.fillText(c.measureText(m.label).width > room ? m.label.replace(/^\D+/, "") : m.label, x + 4 * devicePixelRatio, top + 12 * devicePixelRatio);
   }
   c.restore();
 }
