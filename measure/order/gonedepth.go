@@ -7,7 +7,7 @@ import "math"
 // the quiet sound, learnt for each band from the cut itself.
 const (
 	usualDepth  = 0.8 // judgement (prior)
-	depthSpread = 0.5 // judgement (prior)
+	depthSpread = 0.4 // judgement (prior)
 	mostDepth   = 1.3
 )
 
@@ -21,7 +21,8 @@ func (h heardAs) gone(slot int, depths []float64) [][]float64 {
 		for d := range width {
 			at := (h.starts[slot] + d) % len(band.full.mean)
 			p.mean[d] = band.full.mean[at] + depths[b]*(band.quiet.mean[at]-band.full.mean[at])
-			p.inverse[d], p.log[d] = band.quiet.inverse[at], band.quiet.log[at]
+			p.inverse[d] = band.full.inverse[at] + min(depths[b], 1)*(band.quiet.inverse[at]-band.full.inverse[at])
+			p.log[d] = math.Log(p.inverse[d])
 		}
 		for i := range out {
 			p.of(out[i], band.row[h.from+i], h.weight)
