@@ -109,13 +109,35 @@ func turnOf(s []stretch) ([]stretch, bool) {
 		if 10*agree < 8*(len(s)-p) {
 			continue
 		}
-		for i := 0; i+p <= len(s); i++ { // a stretch of the usual kind
-			if i+2*p > len(s) || slices.Equal(s[i:i+p], s[i+p:i+2*p]) {
-				return primitive(s[i : i+p]), true
+		return primitive(usualTurn(s, p)), true
+	}
+	return nil, false
+}
+
+// triedTurns is how many places of a recording are asked for the usual turn.
+const triedTurns = 64
+
+// usualTurn is the run of p stretches that stands most often among those that
+// follow themselves: noise before the engine turns repeats now and then too.
+func usualTurn(s []stretch, p int) (turn []stretch) {
+	most := 0
+	for i := 0; i+2*p <= len(s); i += 1 + len(s)/triedTurns {
+		if one := s[i : i+p]; slices.Equal(one, s[i+p:i+2*p]) {
+			count := 0
+			for j := 0; j+p <= len(s); j++ {
+				if slices.Equal(one, s[j:j+p]) {
+					count++
+				}
+			}
+			if count > most {
+				turn, most = one, count
 			}
 		}
 	}
-	return nil, false
+	if turn == nil {
+		return s[:p]
+	}
+	return turn
 }
 
 // primitive is the shortest part of a turn that makes it up by repetition.
