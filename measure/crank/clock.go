@@ -110,20 +110,35 @@ func marksByCam(rec Recording) int {
 		}
 		at = append(at, passed)
 	}
-	for p := 1; p <= 12 && len(at) >= 4*p; p++ {
-		counts := map[int]int{}
-		for i := p; i < len(at); i++ {
-			counts[at[i]-at[i-p]]++
-		}
-		for n := range counts {
-			times := counts[n]
-			if n > 2*fewMarks { // a cam edge beside a crank edge falls now before, now after it
-				times += counts[n-1] + counts[n+1]
-			}
-			if n > 0 && n%2 == 0 && 20*times > 17*(len(at)-p) {
+	for _, slack := range []int{0, 1} { // a cam edge beside a crank edge falls now before, now after it
+		for p := 1; p <= 12 && len(at) >= 4*p; p++ {
+			if n := usualCount(at, p, slack); n > 0 {
 				return n / 2
 			}
 		}
+	}
+	return 0
+}
+
+// usualCount is the even number by which at grows over p places in at least
+// 85 % of them, give or take slack; 0 if there is none.
+func usualCount(at []int, p, slack int) int {
+	counts := map[int]int{}
+	for i := p; i < len(at); i++ {
+		counts[at[i]-at[i-p]]++
+	}
+	best := 0
+	for n, times := range counts {
+		if n > 0 && n%2 == 0 && (times > counts[best] || times == counts[best] && n < best) {
+			best = n
+		}
+	}
+	times := counts[best]
+	if slack > 0 && 20*times > 9*(len(at)-p) { // else one more and one less follow one another
+		times += counts[best-1] + counts[best+1]
+	}
+	if 20*times > 17*(len(at)-p) {
+		return best
 	}
 	return 0
 }

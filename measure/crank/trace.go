@@ -233,6 +233,7 @@ const (
 	shallow      = 0.6
 	shallowShare = 0.006
 	steeper      = 1.25
+	muchSteeper  = 2
 	evener       = 1.3
 )
 
@@ -256,6 +257,10 @@ func downBetter(up, down passages) bool {
 	switch {
 	case len(up.times) < 8 || len(down.times) < 8:
 		return len(down.times) > len(up.times)
+	case a > muchSteeper*b:
+		return false
+	case b > muchSteeper*a:
+		return true
 	case math.Abs(offUp-offDown) > shallowShare:
 		return offDown < offUp
 	case a > steeper*b:
