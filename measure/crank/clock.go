@@ -110,9 +110,9 @@ func marksByCam(rec Recording) int {
 		}
 		at = append(at, passed)
 	}
-	for _, slack := range []int{0, 1} { // a cam edge beside a crank edge falls now before, now after it
+	for _, exactly := range []bool{true, false} {
 		for p := 1; p <= 12 && len(at) >= 4*p; p++ {
-			if n := usualCount(at, p, slack); n > 0 {
+			if n := usualCount(at, p, exactly); n > 0 {
 				return n / 2
 			}
 		}
@@ -121,8 +121,10 @@ func marksByCam(rec Recording) int {
 }
 
 // usualCount is the even number by which at grows over p places in at least
-// 85 % of them, give or take slack; 0 if there is none.
-func usualCount(at []int, p, slack int) int {
+// 85 % of them; 0 if there is none. A cam edge beside a crank edge falls now
+// before, now after it, so one more or less counts too, unless exactly few marks
+// are asked for.
+func usualCount(at []int, p int, exactly bool) int {
 	counts := map[int]int{}
 	for i := p; i < len(at); i++ {
 		counts[at[i]-at[i-p]]++
@@ -134,8 +136,12 @@ func usualCount(at []int, p, slack int) int {
 		}
 	}
 	times := counts[best]
-	if slack > 0 && 20*times > 9*(len(at)-p) { // else one more and one less follow one another
+	many := best > 2*fewMarks
+	if !exactly && (many || 20*times > 9*(len(at)-p)) { // few marks: one more and one less may follow one another
 		times += counts[best-1] + counts[best+1]
+	}
+	if exactly && many {
+		return 0
 	}
 	if 20*times > 17*(len(at)-p) {
 		return best

@@ -19,6 +19,7 @@ const (
 	swingTeeth   = 6       // the swing follows over so many teeth
 	middleTeeth  = 12      // and the middle over so many
 	usualSeconds = 0.5     // the usual swing is remembered this long
+	risingFaster = 250     // and follows a larger one so much faster: few marks stand out for a short time
 )
 
 // Trace finds the edges of an analogue sensor signal, pushed block by block:
@@ -44,6 +45,7 @@ type Trace struct {
 type passages struct {
 	times  []float64
 	slopes []float32 // as steep as the flank was, any unit
+	swings []float32 // the usual swing there
 }
 
 // NewTrace prepares for samples at rate hertz.
@@ -148,7 +150,11 @@ func (l *envelope) swing(x, decay, middleGain, usualGain float64) {
 		l.low = x
 	}
 	l.middle += middleGain * ((l.high+l.low)/2 - l.middle)
-	l.usual += usualGain * (l.high - l.low - l.usual)
+	more := l.high - l.low - l.usual
+	if more > 0 {
+		usualGain = min(1, usualGain*risingFaster)
+	}
+	l.usual += usualGain * more
 }
 
 // reach is how far beyond the middle the signal must go to be on its other side.
@@ -222,6 +228,26 @@ func (t *Trace) confirm(middle float64) {
 	}
 	p.times = append(p.times, at)
 	p.slopes = append(p.slopes, float32(slope))
+	p.swings = append(p.swings, float32(t.usual))
+}
+
+// Noise before the engine turns has a swing below faint of that of the teeth,
+// which leaps by leap where they begin.
+const (
+	faint = 0.2
+	leap  = 3
+)
+
+// sinceTurning leaves out the noise before the engine turns.
+func (p passages) sinceTurning() passages {
+	enough := faint * float32(median32(p.swings))
+	from := 0
+	for i := 0; i+4 < len(p.swings) && p.swings[i] < enough; i++ {
+		if p.swings[i+4] > leap*p.swings[i] {
+			from = i + 1
+		}
+	}
+	return passages{p.times[from:], p.slopes[from:], p.swings[from:]}
 }
 
 // Between two teeth the signal of an inductive sensor swings back almost as
@@ -239,7 +265,7 @@ const (
 
 // Edges are the times of the teeth in seconds from the first sample.
 func (t *Trace) Edges() ([]float64, error) {
-	up, down := t.up, t.down
+	up, down := t.up.sinceTurning(), t.down.sinceTurning()
 	if len(up.times) < 8 && len(down.times) < 8 {
 		return nil, fmt.Errorf("no teeth in %.3g s of trace: the signal hardly moves or never settles", float64(t.n)*t.dt)
 	}
