@@ -36,6 +36,7 @@ type Trace struct {
 	envelope
 	above             bool
 	flank             line // since the signal last lay beyond the hysteresis
+	resting           bool // it does
 	toothSeconds      float64
 	decay, middleGain float64
 
@@ -106,7 +107,7 @@ func (t *Trace) follow(samples []float64) {
 		x := samples[0]
 		t.high, t.low, t.middle, t.last = x, x, x, x
 	}
-	l, flank := t.envelope, t.flank
+	l, flank, resting := t.envelope, t.flank, t.resting
 	usualGain := t.dt / usualSeconds
 	for _, x := range samples {
 		if x != x {
@@ -120,19 +121,23 @@ func (t *Trace) follow(samples []float64) {
 			away = -away
 		}
 		if away >= reach {
-			flank.restart(float64(t.n), x)
+			resting = true
 		} else {
+			if resting {
+				flank.restart(float64(t.n-1), l.last)
+				resting = false
+			}
 			flank.add(float64(t.n), x)
+			if away < -reach {
+				t.flank = flank
+				t.above = !t.above
+				t.confirm(l.middle)
+				resting = true
+			}
 		}
 		l.last = x
-		if away < -reach {
-			t.flank = flank
-			t.above = !t.above
-			t.confirm(l.middle)
-			flank.restart(float64(t.n), x)
-		}
 	}
-	t.flank = flank
+	t.flank, t.resting = flank, resting
 	t.envelope = l
 }
 
