@@ -208,7 +208,7 @@ func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	}
 	if !m.clear {
 		m.depth = 1 // as the mean cycle has it
-		m.threshold = max(0.5, 4.5*m.sigma)
+		m.threshold = max(3.2*m.sigma, min(0.5, max(0.35, 4.5*m.sigma)))
 		return m
 	}
 	m.threshold = cutBetween(m.depth, m.sigma)
