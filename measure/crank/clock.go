@@ -62,7 +62,28 @@ func buildClock(w Wheel, rec Recording) (*clock, error) {
 	if n := longest(dec.runs); n < minCycles*2*len(w.Angles) {
 		return nil, fmt.Errorf("the wheel %s does not fit %d edges: %s", w, len(rec.Crank), seen(rec.Crank))
 	}
+	if err := dec.trusted(); err != nil {
+		return nil, err
+	}
 	return assemble(dec, rec.Cam)
+}
+
+// spoiltMarks is the share of pulses and missed marks from which a wheel of few
+// marks without a gap is not believed: one taken for another moves everything
+// after it.
+const spoiltMarks = 0.01
+
+func (d decoded) trusted() error {
+	marks := 0
+	for _, r := range d.runs {
+		marks += len(r.t)
+	}
+	bad := d.spurious + d.missed
+	if len(d.wheel.Angles) > fewMarks || len(d.wheel.Gaps) > 0 || float64(bad) <= spoiltMarks*float64(marks) {
+		return nil
+	}
+	return fmt.Errorf("%d pulses too many and %d marks missing among %d: with only %d marks a turn these edges cannot be followed; look at the sensor and its wires",
+		d.spurious, d.missed, marks, len(d.wheel.Angles))
 }
 
 func (r Recording) check() error {
@@ -110,9 +131,9 @@ func marksByCam(rec Recording) int {
 		}
 		at = append(at, passed)
 	}
-	for _, exactly := range []bool{true, false} {
+	for _, rule := range []countRule{fewExactly, roughly, mostly} {
 		for p := 1; p <= 12 && len(at) >= 4*p; p++ {
-			if n := usualCount(at, p, exactly); n > 0 {
+			if n := usualCount(at, p, rule); n > 0 {
 				return n / 2
 			}
 		}
@@ -120,11 +141,18 @@ func marksByCam(rec Recording) int {
 	return 0
 }
 
-// usualCount is the even number by which at grows over p places in at least
-// 85 % of them; 0 if there is none. A cam edge beside a crank edge falls now
-// before, now after it, so one more or less counts too, unless exactly few marks
-// are asked for.
-func usualCount(at []int, p int, exactly bool) int {
+// countRule is how often the crank edges between cam edges must be as many.
+type countRule int
+
+const (
+	fewExactly countRule = iota // in 85 %, and the wheel has few marks
+	roughly                     // in 85 %, one more or less allowed: a cam edge beside a crank edge falls now before, now after it
+	mostly                      // in 55 %: marks missed and pulses spoil the rest
+)
+
+// usualCount is the even number by which at grows over p places as often as the
+// rule asks; 0 if there is none.
+func usualCount(at []int, p int, rule countRule) int {
 	counts := map[int]int{}
 	for i := p; i < len(at); i++ {
 		counts[at[i]-at[i-p]]++
@@ -135,15 +163,19 @@ func usualCount(at []int, p int, exactly bool) int {
 			best = n
 		}
 	}
-	times := counts[best]
-	many := best > 2*fewMarks
-	if !exactly && (many || 20*times > 9*(len(at)-p)) { // few marks: one more and one less may follow one another
-		times += counts[best-1] + counts[best+1]
+	times, of, few := counts[best], len(at)-p, best <= 2*fewMarks
+	enough := 20*times > 17*of
+	switch rule {
+	case fewExactly:
+		enough = enough && few
+	case roughly:
+		if !few || 20*times > 9*of { // few marks: one more and one less may follow one another
+			enough = 20*(times+counts[best-1]+counts[best+1]) > 17*of
+		}
+	case mostly:
+		enough = 20*times > 11*of
 	}
-	if exactly && many {
-		return 0
-	}
-	if 20*times > 17*(len(at)-p) {
+	if best > 0 && enough {
 		return best
 	}
 	return 0

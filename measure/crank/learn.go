@@ -154,7 +154,7 @@ func primitive(turn []stretch) []stretch {
 // when pulses in the gap and missed teeth spoil the others, and by how much a
 // longer turn must explain more than a shorter one.
 const (
-	leastVotes = 0.4
+	leastVotes = 0.2
 	moreVotes  = 1.2
 )
 
@@ -172,7 +172,10 @@ func turnByVote(s []stretch) ([]stretch, bool) {
 		for _, x := range turn {
 			seen += x.marks
 		}
-		if v := float64(count*seen) / float64(p*max(1, marks)); len(primitive(turn)) == p && seen > fewMarks && v > moreVotes*share {
+		if len(primitive(turn)) != p || seen <= fewMarks || count < 4*p || wheelOf(turn).Positions > maxPositions {
+			continue
+		}
+		if v := float64(count*seen) / float64(p*max(1, marks)); v > moreVotes*share {
 			best, share = turn, v
 		}
 	}
@@ -208,7 +211,7 @@ func sameTurn(a, b []stretch) int {
 // edges.
 func turnSeen(edges []float64) ([]stretch, bool) {
 	for _, quarter := range []int{0, 2, 1, 3} {
-		if turn, ok := turnOf(survey(edges[quarter*len(edges)/4:])); ok {
+		if turn, ok := turnOf(survey(edges[quarter*len(edges)/4:])); ok && wheelOf(turn).Positions <= maxPositions {
 			return turn, true
 		}
 	}
@@ -281,6 +284,7 @@ func seenWithoutGap(edges []float64) string {
 func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 	w = w.settle()
 	turn, gaps := turnOf(survey(edges))
+	gaps = gaps && wheelOf(turn).Positions <= maxPositions // else marks missed now and then, not a gap
 	if !gaps && !w.Known() && !w.Learn {
 		turn, gaps = turnSeen(edges)
 	}
@@ -288,16 +292,25 @@ func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 	if gaps {
 		found = repeated(wheelOf(turn), w.Positions, perTurn)
 	}
-	toothed := gaps && found.Marks() > fewMarks
+	toothed := gaps && found.Marks() > fewMarks && (w.Positions != 0 || multiples(found.Marks(), perTurn))
 	switch {
 	case toothed && w.Positions != 0 && !sameWheel(w, found):
 		return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
+	case w.Positions != 0 && !multiples(w.Marks(), perTurn):
+		if gaps {
+			return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
+		}
+		return Wheel{}, fmt.Errorf("the wheel is not %s: by the cam %d marks pass in one turn, without a gap: is it %s?", w, perTurn, withoutGap(perTurn))
 	case w.Known() && len(w.Gaps) == 0 && len(w.Angles) <= fewMarks && evenAngles(w.Angles):
 		return learnUneven(len(w.Angles), edges) // "4" may be uneven: look
 	case w.Known():
 		return w, nil
 	case w.Learn:
-		return learnUneven(w.Positions, edges)
+		learnt, err := learnUneven(w.Positions, edges)
+		if err != nil {
+			err = fmt.Errorf("%w: %s", err, seen(edges))
+		}
+		return learnt, err
 	case toothed || gaps && w.Positions != 0 && sameWheel(w, found):
 		return found.settle(), nil
 	case w.Positions != 0:
@@ -310,6 +323,20 @@ func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 		return learnUneven(perTurn, edges)
 	}
 	return Wheel{}, errors.New("the wheel cannot be recognised: no gap repeats and no cam counts the turns; give it, such as --wheel 60-2 or 4u")
+}
+
+// withoutGap is a wheel of so many marks as a person types it.
+func withoutGap(marks int) string {
+	if marks <= fewMarks {
+		return Wheel{Positions: marks, Learn: true}.String()
+	}
+	return Wheel{Positions: marks}.String()
+}
+
+// multiples reports whether one count is a multiple of the other, as it is where
+// a cam pattern repeats within the cycle; without a count it may be.
+func multiples(a, b int) bool {
+	return a == 0 || b == 0 || a%b == 0 || b%a == 0
 }
 
 // leastTeeth is the fewest marks taken for teeth without being told.
