@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"halforder/measure/crank"
@@ -93,6 +94,9 @@ func (p *crankPick) readTable(in io.Reader, name string, c *channels) error {
 	if err != nil {
 		return err
 	}
+	if p.columnsOfTimes(t, c) {
+		return nil
+	}
 	times, err := p.timesOf(t)
 	if err != nil {
 		return err
@@ -147,6 +151,12 @@ func (p *crankPick) readColumn(col table.Column, times []float64, c *channels) {
 	labels, whole := col.Labels()
 	if (p.Labels == col.Name || p.Labels == "") && whole && counts(labels) {
 		c.rec = crank.Recording{Crank: times, Labels: labels}
+		return
+	}
+	if whole && p.numbersChannels(col.Name, labels) {
+		for i, l := range labels {
+			c.add(strconv.Itoa(l), times[i:i+1])
+		}
 		return
 	}
 	if at, err := traceEdges(times, col.Numbers); err == nil {

@@ -111,6 +111,28 @@ func (r Recording) check() error {
 	return nil
 }
 
+// slowest and fastest are speeds, in rpm, beyond which no engine turns, not even
+// by its starter.
+const slowest, fastest = 20, 30_000
+
+// turnsLikeAnEngine is an error when times in a wrong unit make the crank creep
+// or fly.
+func (c *clock) turnsLikeAnEngine() error {
+	var rpm []float64
+	for _, p := range c.parts {
+		for base := 0; base+c.perCycle() < len(p.t); base += c.perCycle() {
+			rpm = append(rpm, 120/(p.t[base+c.perCycle()]-p.t[base]))
+		}
+	}
+	if len(rpm) == 0 {
+		return nil
+	}
+	if mid := median(rpm); mid < slowest || mid > fastest {
+		return fmt.Errorf("the crank would turn at %.3g rpm: are the times in another unit (--unit us, --tick 1e-6)?", mid)
+	}
+	return nil
+}
+
 func longest(runs []run) (n int) {
 	for _, r := range runs {
 		n = max(n, len(r.t))

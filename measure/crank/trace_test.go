@@ -99,6 +99,52 @@ func TestTraceFindsTeethOfEverySensor(t *testing.T) {
 	}
 }
 
+// touchingTeeth draws an inductive sensor whose teeth are so near that its signal
+// swings back between them nearly as steeply as it falls at each: the slope of a
+// sum of bell-shaped fluxes, before which the wheel stands still.
+func touchingTeeth(edges []float64, rate, noise, sign float64) []float32 {
+	r := rand.New(rand.NewPCG(6, 5))
+	out := make([]float32, int(edges[len(edges)-1]*rate))
+	k := 0
+	for i := range out {
+		t := float64(i) / rate
+		for k+1 < len(edges) && edges[k+1] <= t {
+			k++
+		}
+		v := 0.0
+		for j := max(1, k-3); j <= min(k+4, len(edges)-2); j++ {
+			tooth := min(edges[j]-edges[j-1], edges[j+1]-edges[j])
+			x := (t - edges[j]) / (0.27 * tooth)
+			v -= 0.002 / tooth * x * math.Exp(-x*x/2)
+		}
+		out[i] = float32(sign * (v + noise*r.NormFloat64()))
+	}
+	return out
+}
+
+func TestTouchingTeethOfEitherPolarity(t *testing.T) {
+	for _, sign := range []float64{1, -1} {
+		s := defaultSim("i4", "60-2", 800)
+		s.Cycles = 20
+		rec, _ := s.run()
+		for i := range rec.Crank {
+			rec.Crank[i] += 0.1
+		}
+		tr, err := NewTrace(44100)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tr.Push(touchingTeeth(rec.Crank, 44100, 0.03, sign))
+		edges, err := tr.Edges()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if sigma, lost := edgeErrors(rec.Crank, edges); sigma > 8e-6 || lost > len(rec.Crank)/200 || len(edges) > len(rec.Crank)+8 {
+			t.Errorf("sign %+.0f: scatter %.2g s, %d lost, %d edges found of %d", sign, sigma, lost, len(edges), len(rec.Crank))
+		}
+	}
+}
+
 // edgeErrors compares found edges with true ones, apart from a constant delay.
 func edgeErrors(truth, found []float64) (sigma float64, lost int) {
 	var off []float64
