@@ -109,9 +109,25 @@ func turnOf(s []stretch) ([]stretch, bool) {
 		if 10*agree < 8*(len(s)-p) {
 			continue
 		}
-		return primitive(usualTurn(s, p)), true
+		return primitive(oneGap(usualTurn(s, p))), true
 	}
 	return nil, false
+}
+
+// oneGap takes gaps that differ by one between as many marks for the same gap,
+// seen once where a compression slows the crank in it: the smaller.
+func oneGap(turn []stretch) []stretch {
+	least, most := turn[0].missing, turn[0].missing
+	for _, s := range turn {
+		if s.marks != turn[0].marks {
+			return turn
+		}
+		least, most = min(least, s.missing), max(most, s.missing)
+	}
+	if most-least != 1 || least == 0 {
+		return turn
+	}
+	return []stretch{{turn[0].marks, least}}
 }
 
 // triedTurns is how many places of a recording are asked for the usual turn.
