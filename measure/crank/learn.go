@@ -109,25 +109,30 @@ func turnOf(s []stretch) ([]stretch, bool) {
 		if 10*agree < 8*(len(s)-p) {
 			continue
 		}
-		return primitive(oneGap(usualTurn(s, p))), true
+		return sameGaps(primitive(usualTurn(s, p))), true
 	}
 	return nil, false
 }
 
-// oneGap takes gaps that differ by one between as many marks for the same gap,
-// seen once where a compression slows the crank in it: the smaller.
-func oneGap(turn []stretch) []stretch {
-	least, most := turn[0].missing, turn[0].missing
-	for _, s := range turn {
-		if s.marks != turn[0].marks {
-			return turn
+// sameGaps takes gaps that differ by one where the marks between repeat for the
+// same gap, seen once while a compression slows the crank in it: the smaller.
+func sameGaps(turn []stretch) []stretch {
+	for q := 1; q < len(turn); q++ {
+		if len(turn)%q != 0 {
+			continue
 		}
-		least, most = min(least, s.missing), max(most, s.missing)
+		out := slices.Clone(turn[:q])
+		alike := true
+		for k, s := range turn {
+			o := &out[k%q]
+			alike = alike && s.marks == o.marks && max(s.missing, o.missing)-min(s.missing, o.missing) <= 1
+			o.missing = min(o.missing, s.missing)
+		}
+		if alike {
+			return out
+		}
 	}
-	if most-least != 1 || least == 0 {
-		return turn
-	}
-	return []stretch{{turn[0].marks, least}}
+	return turn
 }
 
 // triedTurns is how many places of a recording are asked for the usual turn.

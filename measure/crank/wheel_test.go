@@ -195,3 +195,16 @@ func TestTimesInAnotherUnitAreRefused(t *testing.T) {
 		t.Errorf("microseconds taken for seconds: %v", err)
 	}
 }
+
+func TestGapsSeenInTwoWidthsAreOne(t *testing.T) {
+	for _, c := range []struct{ turn, want []stretch }{
+		{[]stretch{{58, 2}, {58, 3}}, []stretch{{58, 2}}},
+		{[]stretch{{17, 3}, {16, 1}, {17, 2}, {16, 1}}, []stretch{{17, 2}, {16, 1}}},
+		{[]stretch{{17, 2}, {16, 1}}, []stretch{{17, 2}, {16, 1}}},
+		{[]stretch{{20, 1}, {20, 3}}, []stretch{{20, 1}, {20, 3}}},
+	} {
+		if got := sameGaps(c.turn); !slices.Equal(got, c.want) {
+			t.Errorf("%v: taken for %v, want %v", c.turn, got, c.want)
+		}
+	}
+}
