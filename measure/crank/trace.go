@@ -268,16 +268,17 @@ const (
 	evener       = 1.3
 )
 
-// Edges are the times of the teeth in seconds from the first sample.
-func (t *Trace) Edges() ([]float64, error) {
+// Edges are the times of the teeth in seconds from the first sample; falling
+// tells that they are those of the falling passages.
+func (t *Trace) Edges() (times []float64, falling bool, err error) {
 	up, down := t.up.sinceTurning(), t.down.sinceTurning()
 	if len(up.times) < 8 && len(down.times) < 8 {
-		return nil, fmt.Errorf("no teeth in %.3g s of trace: the signal hardly moves or never settles", float64(t.n)*t.dt)
+		return nil, false, fmt.Errorf("no teeth in %.3g s of trace: the signal hardly moves or never settles", float64(t.n)*t.dt)
 	}
 	if downBetter(up, down) {
-		return down.times, nil
+		return down.times, true, nil
 	}
-	return up.times, nil
+	return up.times, false, nil
 }
 
 // downBetter reports whether the falling passages are those of the teeth. Of two

@@ -76,7 +76,7 @@ func TestTraceFindsTeethOfEverySensor(t *testing.T) {
 		}
 		noise := 0.05
 		tr.Push(sensorTrace(rec.Crank, c.kind, c.rate, noise, c.sign, c.coupled, 3))
-		edges, err := tr.Edges()
+		edges, _, err := tr.Edges()
 		if err != nil {
 			t.Errorf("%+v: %v", c, err)
 			continue
@@ -135,7 +135,7 @@ func TestTouchingTeethOfEitherPolarity(t *testing.T) {
 			t.Fatal(err)
 		}
 		tr.Push(touchingTeeth(rec.Crank, 44100, 0.03, sign))
-		edges, err := tr.Edges()
+		edges, _, err := tr.Edges()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -171,7 +171,7 @@ func TestTraceLeadsToTheDeadCylinder(t *testing.T) {
 		rec, _ := s.run()
 		tr, _ := NewTrace(44100)
 		tr.Push(sensorTrace(rec.Crank, kind, 44100, 0.05, -1, true, 9))
-		edges, err := tr.Edges()
+		edges, _, err := tr.Edges()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -191,7 +191,7 @@ func TestTraceOfNothing(t *testing.T) {
 	}
 	tr, _ := NewTrace(44100)
 	tr.Push(make([]float32, 100000))
-	if e, err := tr.Edges(); err == nil {
+	if e, _, err := tr.Edges(); err == nil {
 		t.Errorf("silence has %d edges", len(e))
 	}
 }
@@ -208,7 +208,7 @@ func BenchmarkTrace1MHz60s(b *testing.B) {
 		for range 60 {
 			tr.Push(second)
 		}
-		if _, err := tr.Edges(); err != nil {
+		if _, _, err := tr.Edges(); err != nil {
 			b.Fatal(err)
 		}
 		b.ReportMetric(time.Since(start).Seconds(), "s/60s-trace")
@@ -229,7 +229,7 @@ func FuzzTrace(f *testing.F) {
 		for range 50 {
 			tr.Push(block)
 		}
-		edges, err := tr.Edges()
+		edges, _, err := tr.Edges()
 		for i := 1; err == nil && i < len(edges); i++ {
 			if !(edges[i] > edges[i-1]) {
 				t.Fatalf("edge %d at %g s, the one before at %g s", i, edges[i], edges[i-1])
