@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 
 	"halforder/measure/crank"
@@ -32,6 +33,19 @@ type channels struct {
 	times map[string][]float64
 	rec   crank.Recording // crank edges that came with numbers
 	notes []string
+	flank map[string]string // of the channels that were traces: rising or falling edges
+}
+
+// addTrace is add for the edges found in a trace.
+func (c *channels) addTrace(name string, times []float64, falling bool) {
+	if c.flank == nil {
+		c.flank = map[string]string{}
+	}
+	c.flank[name] = "rising"
+	if falling {
+		c.flank[name] = "falling"
+	}
+	c.add(name, times)
 }
 
 func (c *channels) add(name string, times []float64) {
@@ -93,6 +107,9 @@ func (p *crankPick) readTable(in io.Reader, name string, c *channels) error {
 	if err != nil {
 		return err
 	}
+	if p.columnsOfTimes(t, c) {
+		return nil
+	}
 	times, err := p.timesOf(t)
 	if err != nil {
 		return err
@@ -149,8 +166,14 @@ func (p *crankPick) readColumn(col table.Column, times []float64, c *channels) {
 		c.rec = crank.Recording{Crank: times, Labels: labels}
 		return
 	}
-	if at, err := traceEdges(times, col.Numbers); err == nil {
-		c.add(col.Name, at)
+	if whole && p.numbersChannels(col.Name, labels) {
+		for i, l := range labels {
+			c.add(strconv.Itoa(l), times[i:i+1])
+		}
+		return
+	}
+	if at, falling, err := traceEdges(times, col.Numbers); err == nil {
+		c.addTrace(col.Name, at, falling)
 	} else {
 		c.notes = append(c.notes, fmt.Sprintf("Column %s left out: %v.", col.Name, err))
 	}
@@ -168,31 +191,31 @@ func counts(labels []int) bool {
 }
 
 // traceEdges finds the teeth in evenly sampled values.
-func traceEdges(times, values []float64) ([]float64, error) {
+func traceEdges(times, values []float64) (at []float64, falling bool, err error) {
 	n := len(times)
 	if n < 100 || !(times[n-1] > times[0]) {
-		return nil, errors.New("neither mark numbers nor a trace")
+		return nil, false, errors.New("neither mark numbers nor a trace")
 	}
 	step := (times[n-1] - times[0]) / float64(n-1)
 	for i := 1; i < n; i += 1 + n/1000 {
 		if d := times[i] - times[i-1]; d < step/2 || d > 2*step {
-			return nil, errors.New("its times are not evenly spaced, so it is no trace")
+			return nil, false, errors.New("its times are not evenly spaced, so it is no trace")
 		}
 	}
 	tr, err := crank.NewTrace(1 / step)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	block := make([]float32, n)
 	for i, v := range values {
 		block[i] = float32(v)
 	}
 	tr.Push(block)
-	at, err := tr.Edges()
+	at, falling, err = tr.Edges()
 	for i := range at {
 		at[i] += times[0]
 	}
-	return at, err
+	return at, falling, err
 }
 
 // crankNames and camNames are what sensors are usually called, best first.
@@ -223,6 +246,9 @@ func (p *crankPick) choose(c *channels) (crank.Recording, error) {
 		return rec, err
 	}
 	rec.Cam = c.times[name]
+	if flank := c.flank[name]; flank != "" {
+		c.notes = append(c.notes, fmt.Sprintf("The cam's edges in the trace are the %s ones.", flank))
+	}
 	slices.Sort(rec.Cam)
 	return rec, nil
 }

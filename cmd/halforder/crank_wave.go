@@ -63,12 +63,12 @@ func channelName(i int) string { return fmt.Sprintf("ch%d", i+1) }
 func (c *channels) addTraces(traces []*crank.Trace) error {
 	var failed error
 	for i, tr := range traces {
-		at, err := tr.Edges()
+		at, falling, err := tr.Edges()
 		if err != nil {
 			failed = errors.Join(failed, fmt.Errorf("%s: %w", channelName(i), err))
 			continue
 		}
-		c.add(channelName(i), at)
+		c.addTrace(channelName(i), at, falling)
 	}
 	if len(c.names) > 0 {
 		return nil
@@ -152,7 +152,7 @@ func starterWave(in io.Reader, column string, cur *crank.StarterCurrent, c *chan
 		return err
 	}
 	for i, tr := range traces {
-		if at, err := tr.Edges(); err == nil && channelName(i) != column {
+		if at, _, err := tr.Edges(); err == nil && channelName(i) != column {
 			c.add(channelName(i), at)
 		}
 	}

@@ -94,6 +94,9 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := c.turnsLikeAnEngine(); err != nil {
+		return nil, err
+	}
 	a := &analysis{setup: s, clock: c, notes: c.notes}
 	a.recogniseWheel(whileRunning)
 	a.bins = profiles(c)
@@ -198,7 +201,7 @@ func scatterOf(stats []slotStats, jitter float64) (out scatter) {
 
 // count finds the single misses.
 func (a *analysis) count() {
-	levels := map[int]binLevels{}
+	levels, cycles := map[int]binLevels{}, map[int]int{}
 	for _, j := range a.judged {
 		b := binOf(j.rpm)
 		stats := a.stats[b]
@@ -207,7 +210,8 @@ func (a *analysis) count() {
 			continue
 		}
 		mean, full := j.meanWork(a.believed())
-		levels[b] = levelsOf(stats, bk, mean, a.steadilyDead(), full, j.rpm)
+		levels[b], cycles[b] = levelsOf(stats, bk, mean, a.steadilyDead(), full, j.rpm), j.cycles
 	}
+	levels = lendLevels(levels, cycles, a.stats)
 	a.weighed, a.misses = detect(a.weighed, levels, a.scales)
 }

@@ -62,7 +62,28 @@ func buildClock(w Wheel, rec Recording) (*clock, error) {
 	if n := longest(dec.runs); n < minCycles*2*len(w.Angles) {
 		return nil, fmt.Errorf("the wheel %s does not fit %d edges: %s", w, len(rec.Crank), seen(rec.Crank))
 	}
+	if err := dec.trusted(); err != nil {
+		return nil, err
+	}
 	return assemble(dec, rec.Cam)
+}
+
+// spoiltMarks is the share of pulses and missed marks from which a wheel of few
+// marks without a gap is not believed: one taken for another moves everything
+// after it.
+const spoiltMarks = 0.01
+
+func (d decoded) trusted() error {
+	marks := 0
+	for _, r := range d.runs {
+		marks += len(r.t)
+	}
+	bad := d.spurious + d.missed
+	if len(d.wheel.Angles) > fewMarks || len(d.wheel.Gaps) > 0 || float64(bad) <= spoiltMarks*float64(marks) {
+		return nil
+	}
+	return fmt.Errorf("%d pulses too many and %d marks missing among %d: with only %d marks a turn these edges cannot be followed; look at the sensor and its wires",
+		d.spurious, d.missed, marks, len(d.wheel.Angles))
 }
 
 func (r Recording) check() error {
@@ -90,6 +111,28 @@ func (r Recording) check() error {
 	return nil
 }
 
+// slowest and fastest are speeds, in rpm, beyond which no engine turns, not even
+// by its starter.
+const slowest, fastest = 20, 30_000
+
+// turnsLikeAnEngine is an error when times in a wrong unit make the crank creep
+// or fly.
+func (c *clock) turnsLikeAnEngine() error {
+	var rpm []float64
+	for _, p := range c.parts {
+		for base := 0; base+c.perCycle() < len(p.t); base += c.perCycle() {
+			rpm = append(rpm, 120/(p.t[base+c.perCycle()]-p.t[base]))
+		}
+	}
+	if len(rpm) == 0 {
+		return nil
+	}
+	if mid := median(rpm); mid < slowest || mid > fastest {
+		return fmt.Errorf("the crank would turn at %.3g rpm: are the times in another unit (--unit us, --tick 1e-6)?", mid)
+	}
+	return nil
+}
+
 func longest(runs []run) (n int) {
 	for _, r := range runs {
 		n = max(n, len(r.t))
@@ -110,20 +153,52 @@ func marksByCam(rec Recording) int {
 		}
 		at = append(at, passed)
 	}
-	for p := 1; p <= 12 && len(at) >= 4*p; p++ {
-		counts := map[int]int{}
-		for i := p; i < len(at); i++ {
-			counts[at[i]-at[i-p]]++
-		}
-		for n := range counts {
-			times := counts[n]
-			if n > 2*fewMarks { // a cam edge beside a crank edge falls now before, now after it
-				times += counts[n-1] + counts[n+1]
-			}
-			if n > 0 && n%2 == 0 && 20*times > 17*(len(at)-p) {
+	for _, rule := range []countRule{fewExactly, roughly, mostly} {
+		for p := 1; p <= 12 && len(at) >= 4*p; p++ {
+			if n := usualCount(at, p, rule); n > 0 {
 				return n / 2
 			}
 		}
+	}
+	return 0
+}
+
+// countRule is how often the crank edges between cam edges must be as many.
+type countRule int
+
+const (
+	fewExactly countRule = iota // in 85 %, and the wheel has few marks
+	roughly                     // in 85 %, one more or less allowed: a cam edge beside a crank edge falls now before, now after it
+	mostly                      // in 55 %: marks missed and pulses spoil the rest
+)
+
+// usualCount is the even number by which at grows over p places as often as the
+// rule asks; 0 if there is none.
+func usualCount(at []int, p int, rule countRule) int {
+	counts := map[int]int{}
+	for i := p; i < len(at); i++ {
+		counts[at[i]-at[i-p]]++
+	}
+	best := 0
+	for n, times := range counts {
+		if n > 0 && n%2 == 0 && (times > counts[best] || times == counts[best] && n < best) {
+			best = n
+		}
+	}
+	times, of, few := counts[best], len(at)-p, best <= 2*fewMarks
+	enough := 20*times > 17*of
+	switch rule {
+	case fewExactly:
+		enough = enough && few
+	case roughly:
+		if !few || 20*times > 9*of { // few marks: one more and one less may follow one another
+			enough = 20*(times+counts[best-1]+counts[best+1]) > 17*of
+		}
+	case mostly:
+		enough = 20*times > 11*of
+	}
+	if best > 0 && enough {
+		return best
 	}
 	return 0
 }

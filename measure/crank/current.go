@@ -33,7 +33,7 @@ func StarterCompression(s Setup, cur StarterCurrent) (*Compression, error) {
 	if err != nil {
 		return nil, err
 	}
-	cycles, err := currentCycles(x, rate, s.Layout.N())
+	cycles, err := currentCycles(x, rate, s.Layout.N(), cur.Marks)
 	if err != nil {
 		return nil, err
 	}
@@ -95,22 +95,67 @@ type pulseTrack struct {
 }
 
 // currentCycles finds the rate of compressions and follows its phase.
-func currentCycles(x []float64, rate float64, cylinders int) (pulseTrack, error) {
+func currentCycles(x []float64, rate float64, cylinders int, marks []float64) (pulseTrack, error) {
 	from, to := steadyPart(x, rate)
 	if float64(to-from) < 1.5*rate {
 		return pulseTrack{}, errors.New("no second and a half of steady cranking in the starter current")
 	}
 	least, most := crankingLeast*float64(cylinders)/120, crankingMost*float64(cylinders)/120
+	if f := float64(cylinders) * cyclesPerSecond(marks, float64(from)/rate, float64(to)/rate); f > 0 {
+		least, most = max(least, f/marksAgree), min(most, f*marksAgree)
+	}
 	best, power := 0.0, 0.0
 	for f := least; f <= most; f *= 1.01 {
 		if p := cmplx.Abs(demodulate(x, rate, f, from, to)); p > power {
 			best, power = f, p
 		}
 	}
+	if cylinders >= crowded {
+		best *= highestMultiple(x, rate, best, most, from, to)
+	}
 	if !(power > 1e-12) {
 		return pulseTrack{}, errors.New("the starter current does not pulse")
 	}
 	return followPhase(x, rate, best, from, to), nil
+}
+
+// highestMultiple is the highest by which a frequency can be multiplied, up to
+// the most, and still pulse with overtone of its strength.
+func highestMultiple(x []float64, rate, f, most float64, from, to int) (times float64) {
+	power := cmplx.Abs(demodulate(x, rate, f, from, to))
+	times = 1
+	for k := 2.0; k*f <= most; k++ {
+		if cmplx.Abs(demodulate(x, rate, k*f, from, to)) > overtone*power {
+			times = k
+		}
+	}
+	return times
+}
+
+// overtone is the strength, of the strongest pulse, from which a faster one is
+// taken for the firing rate of crowded cylinders.
+const overtone = 0.3
+
+// Of crowded cylinders and more the compressions make less of a pulse than one
+// that is low makes once per cycle: what pulses most may be a fraction of the
+// firing rate. Marks once per cycle tell it within marksAgree.
+const (
+	crowded    = 8
+	marksAgree = 1.1
+)
+
+// cyclesPerSecond is the rate of marks within a time; 0 with too few.
+func cyclesPerSecond(marks []float64, from, to float64) float64 {
+	var steps []float64
+	for i := 1; i < len(marks); i++ {
+		if marks[i-1] >= from && marks[i] <= to {
+			steps = append(steps, marks[i]-marks[i-1])
+		}
+	}
+	if len(steps) < 3 || !(median(steps) > 0) {
+		return 0
+	}
+	return 1 / median(steps)
 }
 
 // steadyPart leaves out the inrush and what follows the starter's release: the

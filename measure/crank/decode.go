@@ -246,12 +246,13 @@ func (g *glider) pace(step float64) pace {
 // twice: the one after it may be the mark instead.
 const early = 0.92
 
-// push takes the next edge, with the one after it in view; false means that the
+// push takes the next edge, with the two after it in view; false means that the
 // wheel is lost.
-func (d *decoder) push(t, after float64) bool {
+func (d *decoder) push(ahead []float64) bool {
+	t := ahead[0]
 	dt := t - d.last
 	r := d.ratio(dt, d.steps[d.mark], d.low, d.high)
-	if d.atGap() && r < early && r >= d.low && d.betterAfter(r, t, after) {
+	if d.atGap() && r < early && r >= d.low && d.betterAfter(r, ahead) {
 		r = 0
 	}
 	if r >= d.low && r <= d.high {
@@ -278,9 +279,21 @@ func (d *decoder) push(t, after float64) bool {
 // atGap reports whether the next mark is expected after a gap among teeth.
 func (d *decoder) atGap() bool { return d.gap > 0 && d.steps[d.mark] >= d.gap }
 
+// speedsUp is the share of the expected interval down to which a gap may be
+// shortened by a crank that the starter frees from a compression.
+const speedsUp = 0.75
+
 // betterAfter reports whether the edge after an early one is nearer to where the
-// mark should be, and too near to be the mark that follows.
-func (d *decoder) betterAfter(r, t, after float64) bool {
+// mark should be, and too near to be the mark that follows. Two steps after it
+// that are alike tell that it is a mark and the crank speeds up.
+func (d *decoder) betterAfter(r float64, ahead []float64) bool {
+	if len(ahead) < 2 {
+		return false
+	}
+	t, after := ahead[0], ahead[1]
+	if r > speedsUp && len(ahead) > 2 && math.Abs(math.Log((ahead[2]-after)/(after-t))) < 0.1 {
+		return false
+	}
 	step := d.steps[d.mark]
 	next := d.steps[(d.mark+1)%len(d.steps)]
 	return math.Abs(math.Log((after-d.last)/d.expect(step))) < -math.Log(r) && after-t < 0.8*d.slowness*next
@@ -466,7 +479,7 @@ func follow(w Wheel, edges []float64) decoded {
 		i += skip
 		r := run{source: edges, from: i}
 		d.start(mark, edges[i], edges[i+1], &r)
-		for i++; i < len(edges) && d.push(edges[i], edges[min(i+1, len(edges)-1)]); {
+		for i++; i < len(edges) && d.push(edges[i:min(i+3, len(edges))]); {
 			i++
 			i += d.glide(edges[i:])
 		}

@@ -32,6 +32,45 @@ func levelsOf(stats []slotStats, bk *bank, mean []float64, dead []int, full, rpm
 	return out
 }
 
+// fewCycles is how many cycles tell as much of the biases in a speed bin as the
+// bin beside it does. A miss among few would hide itself in its bias.
+const fewCycles = 12.0
+
+// lendLevels lets bins of few cycles lean on a neighbour of more, and those of
+// too few to be judged, into which a miss throws an idling engine, take its
+// levels.
+func lendLevels(judged map[int]binLevels, cycles map[int]int, seen map[int][]slotStats) map[int]binLevels {
+	out := map[int]binLevels{}
+	for b := range seen {
+		lender := b - 1
+		if cycles[b+1] > cycles[lender] {
+			lender = b + 1
+		}
+		own, known := judged[b]
+		switch {
+		case cycles[lender] <= cycles[b]:
+			if known {
+				out[b] = own
+			}
+		case !known:
+			out[b] = judged[lender]
+		default:
+			out[b] = own.leaning(judged[lender], float64(cycles[b])/(float64(cycles[b])+fewCycles))
+		}
+	}
+	return out
+}
+
+// leaning has the biases of another bin except for a share of its own.
+func (l binLevels) leaning(other binLevels, share float64) binLevels {
+	slots := slices.Clone(l.slots)
+	for k := range slots {
+		slots[k].bias = share*slots[k].bias + (1-share)*other.slots[k].bias
+	}
+	l.slots = slots
+	return l
+}
+
 func wrapIndex(i, n int) int { return ((i % n) + n) % n }
 
 // pursuitRounds is how often at most misses found are subtracted from their
@@ -208,7 +247,7 @@ func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	}
 	if !m.clear {
 		m.depth = 1 // as the mean cycle has it
-		m.threshold = max(0.5, 4.5*m.sigma)
+		m.threshold = max(3.2*m.sigma, min(0.5, max(0.35, 4.5*m.sigma)))
 		return m
 	}
 	m.threshold = cutBetween(m.depth, m.sigma)

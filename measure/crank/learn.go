@@ -109,13 +109,56 @@ func turnOf(s []stretch) ([]stretch, bool) {
 		if 10*agree < 8*(len(s)-p) {
 			continue
 		}
-		for i := 0; i+p <= len(s); i++ { // a stretch of the usual kind
-			if i+2*p > len(s) || slices.Equal(s[i:i+p], s[i+p:i+2*p]) {
-				return primitive(s[i : i+p]), true
+		return sameGaps(primitive(usualTurn(s, p))), true
+	}
+	return nil, false
+}
+
+// sameGaps takes gaps that differ by one where the marks between repeat for the
+// same gap, seen once while a compression slows the crank in it: the smaller.
+func sameGaps(turn []stretch) []stretch {
+	for q := 1; q < len(turn); q++ {
+		if len(turn)%q != 0 {
+			continue
+		}
+		out := slices.Clone(turn[:q])
+		alike := true
+		for k, s := range turn {
+			o := &out[k%q]
+			alike = alike && s.marks == o.marks && max(s.missing, o.missing)-min(s.missing, o.missing) <= 1
+			o.missing = min(o.missing, s.missing)
+		}
+		if alike {
+			return out
+		}
+	}
+	return turn
+}
+
+// triedTurns is how many places of a recording are asked for the usual turn.
+const triedTurns = 64
+
+// usualTurn is the run of p stretches that stands most often among those that
+// follow themselves: noise before the engine turns repeats now and then too.
+func usualTurn(s []stretch, p int) (turn []stretch) {
+	most := 0
+	for i := 0; i+2*p <= len(s); i += 1 + len(s)/triedTurns {
+		if one := s[i : i+p]; slices.Equal(one, s[i+p:i+2*p]) {
+			count := 0
+			for j := 0; j+p <= len(s); j++ {
+				if slices.Equal(one, s[j:j+p]) {
+					count++
+				}
+			}
+			if count > most {
+				turn, most = one, count
 			}
 		}
 	}
-	return nil, false
+	if turn == nil {
+		return s[:p]
+	}
+	return turn
 }
 
 // primitive is the shortest part of a turn that makes it up by repetition.
@@ -132,7 +175,7 @@ func primitive(turn []stretch) []stretch {
 // when pulses in the gap and missed teeth spoil the others, and by how much a
 // longer turn must explain more than a shorter one.
 const (
-	leastVotes = 0.4
+	leastVotes = 0.2
 	moreVotes  = 1.2
 )
 
@@ -150,7 +193,10 @@ func turnByVote(s []stretch) ([]stretch, bool) {
 		for _, x := range turn {
 			seen += x.marks
 		}
-		if v := float64(count*seen) / float64(p*max(1, marks)); len(primitive(turn)) == p && seen > fewMarks && v > moreVotes*share {
+		if len(primitive(turn)) != p || seen <= fewMarks || count < 4*p || wheelOf(turn).Positions > maxPositions {
+			continue
+		}
+		if v := float64(count*seen) / float64(p*max(1, marks)); v > moreVotes*share {
 			best, share = turn, v
 		}
 	}
@@ -186,7 +232,7 @@ func sameTurn(a, b []stretch) int {
 // edges.
 func turnSeen(edges []float64) ([]stretch, bool) {
 	for _, quarter := range []int{0, 2, 1, 3} {
-		if turn, ok := turnOf(survey(edges[quarter*len(edges)/4:])); ok {
+		if turn, ok := turnOf(survey(edges[quarter*len(edges)/4:])); ok && wheelOf(turn).Positions <= maxPositions {
 			return turn, true
 		}
 	}
@@ -259,6 +305,7 @@ func seenWithoutGap(edges []float64) string {
 func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 	w = w.settle()
 	turn, gaps := turnOf(survey(edges))
+	gaps = gaps && wheelOf(turn).Positions <= maxPositions // else marks missed now and then, not a gap
 	if !gaps && !w.Known() && !w.Learn {
 		turn, gaps = turnSeen(edges)
 	}
@@ -266,16 +313,25 @@ func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 	if gaps {
 		found = repeated(wheelOf(turn), w.Positions, perTurn)
 	}
-	toothed := gaps && found.Marks() > fewMarks
+	toothed := gaps && found.Marks() > fewMarks && (w.Positions != 0 || multiples(found.Marks(), perTurn))
 	switch {
 	case toothed && w.Positions != 0 && !sameWheel(w, found):
 		return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
+	case w.Positions != 0 && !multiples(w.Marks(), perTurn):
+		if gaps {
+			return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
+		}
+		return Wheel{}, fmt.Errorf("the wheel is not %s: by the cam %d marks pass in one turn, without a gap: is it %s?", w, perTurn, withoutGap(perTurn))
 	case w.Known() && len(w.Gaps) == 0 && len(w.Angles) <= fewMarks && evenAngles(w.Angles):
 		return learnUneven(len(w.Angles), edges) // "4" may be uneven: look
 	case w.Known():
 		return w, nil
 	case w.Learn:
-		return learnUneven(w.Positions, edges)
+		learnt, err := learnUneven(w.Positions, edges)
+		if err != nil {
+			err = fmt.Errorf("%w: %s", err, seen(edges))
+		}
+		return learnt, err
 	case toothed || gaps && w.Positions != 0 && sameWheel(w, found):
 		return found.settle(), nil
 	case w.Positions != 0:
@@ -288,6 +344,20 @@ func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 		return learnUneven(perTurn, edges)
 	}
 	return Wheel{}, errors.New("the wheel cannot be recognised: no gap repeats and no cam counts the turns; give it, such as --wheel 60-2 or 4u")
+}
+
+// withoutGap is a wheel of so many marks as a person types it.
+func withoutGap(marks int) string {
+	if marks <= fewMarks {
+		return Wheel{Positions: marks, Learn: true}.String()
+	}
+	return Wheel{Positions: marks}.String()
+}
+
+// multiples reports whether one count is a multiple of the other, as it is where
+// a cam pattern repeats within the cycle; without a count it may be.
+func multiples(a, b int) bool {
+	return a == 0 || b == 0 || a%b == 0 || b%a == 0
 }
 
 // leastTeeth is the fewest marks taken for teeth without being told.

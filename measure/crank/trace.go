@@ -3,6 +3,7 @@ package crank
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Limits of the sample rate of an analogue trace, in hertz.
@@ -18,6 +19,7 @@ const (
 	swingTeeth   = 6       // the swing follows over so many teeth
 	middleTeeth  = 12      // and the middle over so many
 	usualSeconds = 0.5     // the usual swing is remembered this long
+	risingFaster = 250     // and follows a larger one so much faster: few marks stand out for a short time
 )
 
 // Trace finds the edges of an analogue sensor signal, pushed block by block:
@@ -33,8 +35,8 @@ type Trace struct {
 
 	envelope
 	above             bool
-	crossing, slope   float64 // the latest passage, not yet confirmed
-	crossed           bool
+	flank             line // since the signal last lay beyond the hysteresis
+	resting           bool // it does
 	toothSeconds      float64
 	decay, middleGain float64
 
@@ -43,7 +45,8 @@ type Trace struct {
 
 type passages struct {
 	times  []float64
-	slopes float64
+	slopes []float32 // as steep as the flank was, any unit
+	swings []float32 // the usual swing there
 }
 
 // NewTrace prepares for samples at rate hertz.
@@ -104,7 +107,7 @@ func (t *Trace) follow(samples []float64) {
 		x := samples[0]
 		t.high, t.low, t.middle, t.last = x, x, x, x
 	}
-	l := t.envelope
+	l, flank, resting := t.envelope, t.flank, t.resting
 	usualGain := t.dt / usualSeconds
 	for _, x := range samples {
 		if x != x {
@@ -112,16 +115,29 @@ func (t *Trace) follow(samples []float64) {
 		}
 		t.n++
 		l.swing(x, t.decay, t.middleGain, usualGain)
-		if (x > l.middle) != (l.last > l.middle) && x != l.last {
-			share := (l.middle - l.last) / (x - l.last)
-			t.crossing, t.slope, t.crossed = (float64(t.n-1)+share-0.5)*t.dt, math.Abs(x-l.last), true
+		reach := l.reach()
+		away := x - l.middle // from the side the signal is on
+		if !t.above {
+			away = -away
+		}
+		if away >= reach {
+			resting = true
+		} else {
+			if resting {
+				flank.restart(float64(t.n-1), l.last)
+				resting = false
+			}
+			flank.add(float64(t.n), x)
+			if away < -reach {
+				t.flank = flank
+				t.above = !t.above
+				t.confirm(l.middle)
+				resting = true
+			}
 		}
 		l.last = x
-		if l.beyond(x, t.above) {
-			t.above = !t.above
-			t.confirm()
-		}
 	}
+	t.flank, t.resting = flank, resting
 	t.envelope = l
 }
 
@@ -139,61 +155,174 @@ func (l *envelope) swing(x, decay, middleGain, usualGain float64) {
 		l.low = x
 	}
 	l.middle += middleGain * ((l.high+l.low)/2 - l.middle)
-	l.usual += usualGain * (l.high - l.low - l.usual)
+	more := l.high - l.low - l.usual
+	if more > 0 {
+		usualGain = min(1, usualGain*risingFaster)
+	}
+	l.usual += usualGain * more
 }
 
-// beyond reports whether the signal has left the side it was on by more than
-// the hysteresis.
-func (l *envelope) beyond(x float64, above bool) bool {
-	reach := l.high - l.low
-	if least := leastSwing * 2 * l.usual; reach < least {
-		reach = least
+// reach is how far beyond the middle the signal must go to be on its other side.
+func (l *envelope) reach() float64 {
+	swing := l.high - l.low
+	if least := leastSwing * 2 * l.usual; swing < least {
+		swing = least
 	}
-	reach *= hysteresis
-	return !above && x > l.middle+reach || above && x < l.middle-reach
+	return swing * hysteresis
+}
+
+// line is a straight line through samples, by least squares. Noise makes a slow
+// flank cross the middle several times; the line crosses it once.
+type line struct {
+	origin         float64 // number of the first sample
+	n, x, y        float64 // sums, of numbers from the origin on
+	xx, xy         float64
+	firstY, latest float64
+}
+
+// restart begins anew with one sample.
+func (l *line) restart(at, y float64) {
+	*l = line{origin: at, n: 1, y: y, firstY: y, latest: y}
+}
+
+func (l *line) add(at, y float64) {
+	x := at - l.origin
+	l.n++
+	l.x += x
+	l.y += y
+	l.xx += x * x
+	l.xy += x * y
+	l.latest = y
+}
+
+// crosses is where the line passes a level, in sample numbers within those it
+// was laid through, and its slope per sample; ok is false without a slope.
+func (l *line) crosses(level float64) (at, slope float64, ok bool) {
+	spread := l.xx - l.x*l.x/l.n
+	if !(l.n >= 2 && spread > 0) {
+		return 0, 0, false
+	}
+	slope = (l.xy - l.x*l.y/l.n) / spread
+	if slope == 0 || (slope > 0) != (l.latest > l.firstY) { // it wandered: from end to end
+		slope = (l.latest - l.firstY) / (l.n - 1)
+	}
+	x := l.x/l.n + (level-l.y/l.n)/slope
+	if !(math.Abs(x) < 1e12) {
+		return 0, 0, false
+	}
+	return l.origin + min(max(x, 0), l.n-1), math.Abs(slope), true
 }
 
 // confirm records the passage that led beyond the hysteresis.
-func (t *Trace) confirm() {
-	if !t.crossed {
+func (t *Trace) confirm(middle float64) {
+	at, slope, ok := t.flank.crosses(middle)
+	if !ok {
 		return
 	}
-	t.crossed = false
+	at = (at - 0.5) * t.dt
 	p := &t.down
 	if t.above {
 		p = &t.up
 	}
 	if n := len(p.times); n > 0 {
-		if t.crossing <= p.times[n-1] {
+		gap := at - p.times[n-1]
+		if gap <= 0 {
 			return
 		}
-		gap := t.crossing - p.times[n-1]
 		t.pace(t.toothSeconds + 0.2*(min(gap, 3*t.toothSeconds)-t.toothSeconds))
 	}
-	p.times = append(p.times, t.crossing)
-	p.slopes += t.slope
+	p.times = append(p.times, at)
+	p.slopes = append(p.slopes, float32(slope))
+	p.swings = append(p.swings, float32(t.usual))
 }
 
-// steeper is how much steeper one kind of passage must be to be preferred: on
-// an inductive sensor the tooth passes at the steep one.
-const steeper = 1.25
+// Noise before the engine turns has a swing below faint of that of the teeth,
+// which leaps by leap where they begin.
+const (
+	faint = 0.2
+	leap  = 3
+)
 
-// Edges are the times of the teeth in seconds from the first sample.
-func (t *Trace) Edges() ([]float64, error) {
-	up, down := t.up, t.down
+// sinceTurning leaves out the noise before the engine turns.
+func (p passages) sinceTurning() passages {
+	enough := faint * float32(median32(p.swings))
+	from := 0
+	for i := 0; i+4 < len(p.swings) && p.swings[i] < enough; i++ {
+		if p.swings[i+4] > leap*p.swings[i] {
+			from = i + 1
+		}
+	}
+	return passages{p.times[from:], p.slopes[from:], p.swings[from:]}
+}
+
+// Between two teeth the signal of an inductive sensor swings back almost as
+// steeply as it fell, but over a gap slowly and at no certain place: a kind of
+// passage of which a larger share, by shallowShare, is less than shallow as
+// steep as those around it is not that of the teeth. Else steeper is how much
+// steeper it must be to be preferred, evener how much evener.
+const (
+	shallow      = 0.6
+	shallowShare = 0.006
+	steeper      = 1.25
+	muchSteeper  = 2
+	evener       = 1.3
+)
+
+// Edges are the times of the teeth in seconds from the first sample; falling
+// tells that they are those of the falling passages.
+func (t *Trace) Edges() (times []float64, falling bool, err error) {
+	up, down := t.up.sinceTurning(), t.down.sinceTurning()
 	if len(up.times) < 8 && len(down.times) < 8 {
-		return nil, fmt.Errorf("no teeth in %.3g s of trace: the signal hardly moves or never settles", float64(t.n)*t.dt)
+		return nil, false, fmt.Errorf("no teeth in %.3g s of trace: the signal hardly moves or never settles", float64(t.n)*t.dt)
 	}
-	a, b := up.slopes/float64(max(1, len(up.times))), down.slopes/float64(max(1, len(down.times)))
+	if downBetter(up, down) {
+		return down.times, true, nil
+	}
+	return up.times, false, nil
+}
+
+// downBetter reports whether the falling passages are those of the teeth. Of two
+// that are alike the rising ones are taken, always.
+func downBetter(up, down passages) bool {
+	a, b := median32(up.slopes), median32(down.slopes)
+	offUp, offDown := up.shallows(), down.shallows()
 	switch {
+	case len(up.times) < 8 || len(down.times) < 8:
+		return len(down.times) > len(up.times)
+	case a > muchSteeper*b:
+		return false
+	case b > muchSteeper*a:
+		return true
+	case math.Abs(offUp-offDown) > shallowShare:
+		return offDown < offUp
 	case a > steeper*b:
-		return up.times, nil
+		return false
 	case b > steeper*a:
-		return down.times, nil
-	case unevenness(up.times) < unevenness(down.times):
-		return up.times, nil
+		return true
 	}
-	return down.times, nil
+	return evener*unevenness(down.times) < unevenness(up.times)
+}
+
+// shallows is the share of passages that are much less steep than those around.
+func (p passages) shallows() float64 {
+	const around = 4
+	count, n := 0, 0
+	for i := around; i+around < len(p.slopes) && n < 20000; i++ {
+		n++
+		if s := p.slopes[i-around : i+around+1]; float64(p.slopes[i]) < shallow*median32(s) {
+			count++
+		}
+	}
+	return float64(count) / float64(max(1, n))
+}
+
+func median32(v []float32) float64 {
+	if len(v) == 0 {
+		return 0
+	}
+	s := slices.Clone(v)
+	slices.Sort(s)
+	return float64(s[len(s)/2])
 }
 
 // unevenness is the mean change from one interval to the next, as a ratio's

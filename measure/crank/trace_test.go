@@ -76,7 +76,7 @@ func TestTraceFindsTeethOfEverySensor(t *testing.T) {
 		}
 		noise := 0.05
 		tr.Push(sensorTrace(rec.Crank, c.kind, c.rate, noise, c.sign, c.coupled, 3))
-		edges, err := tr.Edges()
+		edges, _, err := tr.Edges()
 		if err != nil {
 			t.Errorf("%+v: %v", c, err)
 			continue
@@ -95,6 +95,52 @@ func TestTraceFindsTeethOfEverySensor(t *testing.T) {
 		t.Logf("%s %.0f kHz sign %+.0f coupled %v %.0f rpm: scatter %.2g µs, %d lost of %d", c.kind, c.rate/1e3, c.sign, c.coupled, c.rpm, sigma*1e6, lost, len(rec.Crank))
 		if sigma > c.within || lost > len(rec.Crank)/50 {
 			t.Errorf("scatter %g s (at most %g), %d lost", sigma, c.within, lost)
+		}
+	}
+}
+
+// touchingTeeth draws an inductive sensor whose teeth are so near that its signal
+// swings back between them nearly as steeply as it falls at each: the slope of a
+// sum of bell-shaped fluxes, before which the wheel stands still.
+func touchingTeeth(edges []float64, rate, noise, sign float64) []float32 {
+	r := rand.New(rand.NewPCG(6, 5))
+	out := make([]float32, int(edges[len(edges)-1]*rate))
+	k := 0
+	for i := range out {
+		t := float64(i) / rate
+		for k+1 < len(edges) && edges[k+1] <= t {
+			k++
+		}
+		v := 0.0
+		for j := max(1, k-3); j <= min(k+4, len(edges)-2); j++ {
+			tooth := min(edges[j]-edges[j-1], edges[j+1]-edges[j])
+			x := (t - edges[j]) / (0.27 * tooth)
+			v -= 0.002 / tooth * x * math.Exp(-x*x/2)
+		}
+		out[i] = float32(sign * (v + noise*r.NormFloat64()))
+	}
+	return out
+}
+
+func TestTouchingTeethOfEitherPolarity(t *testing.T) {
+	for _, sign := range []float64{1, -1} {
+		s := defaultSim("i4", "60-2", 800)
+		s.Cycles = 20
+		rec, _ := s.run()
+		for i := range rec.Crank {
+			rec.Crank[i] += 0.1
+		}
+		tr, err := NewTrace(44100)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tr.Push(touchingTeeth(rec.Crank, 44100, 0.03, sign))
+		edges, _, err := tr.Edges()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if sigma, lost := edgeErrors(rec.Crank, edges); sigma > 8e-6 || lost > len(rec.Crank)/200 || len(edges) > len(rec.Crank)+8 {
+			t.Errorf("sign %+.0f: scatter %.2g s, %d lost, %d edges found of %d", sign, sigma, lost, len(edges), len(rec.Crank))
 		}
 	}
 }
@@ -125,7 +171,7 @@ func TestTraceLeadsToTheDeadCylinder(t *testing.T) {
 		rec, _ := s.run()
 		tr, _ := NewTrace(44100)
 		tr.Push(sensorTrace(rec.Crank, kind, 44100, 0.05, -1, true, 9))
-		edges, err := tr.Edges()
+		edges, _, err := tr.Edges()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -145,7 +191,7 @@ func TestTraceOfNothing(t *testing.T) {
 	}
 	tr, _ := NewTrace(44100)
 	tr.Push(make([]float32, 100000))
-	if e, err := tr.Edges(); err == nil {
+	if e, _, err := tr.Edges(); err == nil {
 		t.Errorf("silence has %d edges", len(e))
 	}
 }
@@ -162,7 +208,7 @@ func BenchmarkTrace1MHz60s(b *testing.B) {
 		for range 60 {
 			tr.Push(second)
 		}
-		if _, err := tr.Edges(); err != nil {
+		if _, _, err := tr.Edges(); err != nil {
 			b.Fatal(err)
 		}
 		b.ReportMetric(time.Since(start).Seconds(), "s/60s-trace")
@@ -183,7 +229,7 @@ func FuzzTrace(f *testing.F) {
 		for range 50 {
 			tr.Push(block)
 		}
-		edges, err := tr.Edges()
+		edges, _, err := tr.Edges()
 		for i := 1; err == nil && i < len(edges); i++ {
 			if !(edges[i] > edges[i-1]) {
 				t.Fatalf("edge %d at %g s, the one before at %g s", i, edges[i], edges[i-1])

@@ -69,7 +69,7 @@ func TestTraceOfAnyKindNamesTheDeadCylinder(t *testing.T) {
 			t.Fatal(err)
 		}
 		tr.Push(w.samples)
-		edges, err := tr.Edges()
+		edges, _, err := tr.Edges()
 		if err != nil {
 			t.Errorf("%s: %v", w.name, err)
 			continue

@@ -153,3 +153,58 @@ func ExampleParseWheel() {
 	fmt.Println(w.Marks(), "marks, gaps", w.Gaps)
 	// Output: 33 marks, gaps [2 1]
 }
+
+func TestWheelWithTeethMissedNowAndThen(t *testing.T) {
+	for seed := range uint64(4) {
+		r := rand.New(rand.NewPCG(seed, 12))
+		s := defaultSim("i4", "24", 900)
+		s.Cycles, s.Seed = 120, seed
+		rec, _ := s.run()
+		rec.Crank = slices.DeleteFunc(rec.Crank, func(float64) bool { return r.Float64() < 0.003 })
+		w, err := recognise(Wheel{}, rec.Crank, marksByCam(rec))
+		if err != nil || w.String() != "24" {
+			t.Errorf("seed %d: taken for %s: %v", seed, w, err)
+		}
+	}
+}
+
+func TestWheelThatTheCamContradicts(t *testing.T) {
+	s := defaultSim("i4", "24", 900)
+	s.Cycles = 40
+	rec, _ := s.run()
+	for _, spec := range []string{"60-2", "20", "5u"} {
+		w, err := ParseWheel(spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = buildClock(w, rec)
+		if err == nil || !strings.Contains(err.Error(), "is it 24?") {
+			t.Errorf("%s: %v, want a hint at 24", spec, err)
+		}
+	}
+}
+
+func TestTimesInAnotherUnitAreRefused(t *testing.T) {
+	s := defaultSim("i4", "60-2", 900)
+	s.Cycles = 20
+	rec, _ := s.run()
+	for i := range rec.Crank {
+		rec.Crank[i] *= 1e6
+	}
+	if _, err := Analyse(Setup{Layout: s.Layout}, Recording{Crank: rec.Crank}); err == nil || !strings.Contains(err.Error(), "another unit") {
+		t.Errorf("microseconds taken for seconds: %v", err)
+	}
+}
+
+func TestGapsSeenInTwoWidthsAreOne(t *testing.T) {
+	for _, c := range []struct{ turn, want []stretch }{
+		{[]stretch{{58, 2}, {58, 3}}, []stretch{{58, 2}}},
+		{[]stretch{{17, 3}, {16, 1}, {17, 2}, {16, 1}}, []stretch{{17, 2}, {16, 1}}},
+		{[]stretch{{17, 2}, {16, 1}}, []stretch{{17, 2}, {16, 1}}},
+		{[]stretch{{20, 1}, {20, 3}}, []stretch{{20, 1}, {20, 3}}},
+	} {
+		if got := sameGaps(c.turn); !slices.Equal(got, c.want) {
+			t.Errorf("%v: taken for %v, want %v", c.turn, got, c.want)
+		}
+	}
+}

@@ -36,7 +36,8 @@ type Log struct {
 const tolerated = 0.02
 
 // Read reads an edge list whose times are in units of tick seconds: 1 for
-// seconds, 1e-6 for microseconds. Times out of order are sorted.
+// seconds, 1e-6 for microseconds. Times out of order are sorted; those of a
+// counter of 16, 24 or 32 bits that begins anew are counted on.
 //
 // It fails when more than one line in fifty makes no sense, naming the first.
 func Read(r io.Reader, tick float64) (*Log, error) {
@@ -46,6 +47,7 @@ func Read(r io.Reader, tick float64) (*Log, error) {
 	byName := map[string]*Channel{}
 	out := &Log{}
 	lines, edges, firstBad := 0, 0, ""
+	var wraps wrapping
 	scan := bufio.NewScanner(r)
 	scan.Buffer(make([]byte, 64<<10), 1<<20)
 	for scan.Scan() {
@@ -55,7 +57,7 @@ func Read(r io.Reader, tick float64) (*Log, error) {
 			continue
 		}
 		t, name, ok := parseLine(line)
-		if t *= tick; !ok || math.IsInf(t, 0) {
+		if !ok || math.IsInf(t*tick, 0) {
 			if out.Skipped++; firstBad == "" {
 				firstBad = fmt.Sprintf("line %d: %.60q", lines, line)
 			}
@@ -67,7 +69,8 @@ func Read(r io.Reader, tick float64) (*Log, error) {
 			c = &Channel{Name: string(name)}
 			byName[c.Name] = c
 		}
-		c.Times = append(c.Times, t)
+		wraps.see(c.Name, len(c.Times), t)
+		c.Times = append(c.Times, t*tick)
 	}
 	if err := scan.Err(); err != nil {
 		return nil, fmt.Errorf("edge list, after line %d: %w", lines, err)
@@ -80,6 +83,7 @@ func Read(r io.Reader, tick float64) (*Log, error) {
 			out.Skipped, lines, firstBad)
 	}
 	for _, c := range byName {
+		wraps.countOn(c, tick)
 		if !slices.IsSorted(c.Times) {
 			slices.Sort(c.Times)
 		}

@@ -1,6 +1,7 @@
 package edges
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -51,6 +52,44 @@ func TestReadSeparatorAtTheEnd(t *testing.T) {
 	}
 	if c, _ := log.Channel("c"); len(c) != 2 || log.Skipped != 0 {
 		t.Errorf("channel c %v, %d skipped", c, log.Skipped)
+	}
+}
+
+func TestReadCountsOnWhereACounterBeginsAnew(t *testing.T) {
+	var b strings.Builder
+	var c, m []float64
+	for i := range 5000 {
+		at := 60000 + 700*i
+		name := "c"
+		if i%31 == 7 {
+			name = "m"
+			m = append(m, float64(at)*4e-6)
+		} else {
+			c = append(c, float64(at)*4e-6)
+		}
+		fmt.Fprintf(&b, "%d %s\n", at%65536, name)
+	}
+	log, err := Read(strings.NewReader(b.String()), 4e-6)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near := cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-9 })
+	if d := cmp.Diff([]Channel{{"c", c}, {"m", m}}, log.Channels, near); d != "" {
+		t.Error(d)
+	}
+}
+
+func TestChannelsListedOneAfterTheOtherAreNoCounter(t *testing.T) {
+	for _, text := range []string{"0 c\n40000 c\n60000 c\n0 m\n30000 m\n60000 m\n", "90000 c\n10 c\n20 c\n", "0.5 c\n60000.5 c\n0.7 c\n"} {
+		log, err := Read(strings.NewReader(text), 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range log.Channels {
+			if last := c.Times[len(c.Times)-1]; last > 90000 {
+				t.Errorf("%q: counted on to %g", text, last)
+			}
+		}
 	}
 }
 

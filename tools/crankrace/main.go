@@ -148,7 +148,7 @@ func teeth(trace []float32) result {
 	t, err := crank.NewTrace(traceRate)
 	check(err)
 	t.Push(trace)
-	edges, err := t.Edges()
+	edges, _, err := t.Edges()
 	check(err)
 	return result{race.Seconds() - before, len(edges), 0}
 }
