@@ -57,7 +57,7 @@ func moved(j Job) []string {
 		if len(out) == mostMovers || math.Abs(m.LogRatio) < math.Ln2/2 {
 			break
 		}
-		out = append(out, m.ID + " " + oddsWords(m.LogRatio))
+		out = append(out, m.ID+" "+oddsWords(m.LogRatio))
 	}
 	if len(out) > 0 {
 		out[0] = "For " + suspects[0].Fault.String() + ": " + out[0]

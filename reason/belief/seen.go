@@ -54,9 +54,9 @@ func newFindingSight(m *model, e *Evidence) (*findingSight, error) {
 	}
 	s.other = math.Exp(e.Finding.Else - s.peak)
 	s.known = make(map[pattern]float64, len(e.Finding.Log))
-	for letters, v := range e.Finding.Log {
+	for letters := range e.Finding.Log {
 		if !e.Finding.Anonymous || letters == letters.Canonical() {
-			s.known[s.place(packed(letters))] = math.Exp(v - s.peak)
+			s.known[s.place(packed(letters))] = math.Exp(e.Finding.Of(letters) - s.peak)
 		}
 	}
 	return s, nil
