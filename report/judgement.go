@@ -57,7 +57,7 @@ func moved(j Job) []string {
 		if len(out) == mostMovers || math.Abs(m.LogRatio) < math.Ln2/2 {
 			break
 		}
-		out = append(out, fmt.Sprintf("%s speaks %s (%s)", m.ID, forOrAgainst(m.LogRatio), oddsWords(m.LogRatio)))
+		out = append(out, m.ID+" "+oddsWords(m.LogRatio))
 	}
 	if len(out) > 0 {
 		out[0] = "For " + suspects[0].Fault.String() + ": " + out[0]
@@ -114,22 +114,20 @@ func plural(n int, one, many string) string {
 	return many
 }
 
-func forOrAgainst(logRatio float64) string {
-	if logRatio < 0 {
-		return "against it"
-	}
-	return "for it"
-}
-
+// oddsWords is what an entry did to the odds of a cause.
 func oddsWords(logRatio float64) string {
 	odds := math.Exp(math.Abs(logRatio))
-	if odds > 1000 {
-		return "more than 1000 to 1"
+	times := fmt.Sprintf("%.1f times", odds)
+	switch {
+	case odds > 1000:
+		times = "more than 1000 times"
+	case odds > 10:
+		times = fmt.Sprintf("%.0f times", odds)
 	}
-	if odds > 10 {
-		return fmt.Sprintf("%.0f to 1", odds)
+	if logRatio < 0 {
+		return "speaks against it and makes the odds " + times + " lower"
 	}
-	return fmt.Sprintf("%.1f to 1", odds)
+	return "speaks for it and makes the odds " + times + " higher"
 }
 
 // cautions are the dangers of this car and this state, once each.

@@ -52,7 +52,7 @@ type desk struct {
 // withDesk opens the store for one command.
 func (g *jobCmd) withDesk(r *run, work func(desk) error) error {
 	return r.withStore(func(_ string, store *sqlite.Store, catalogue *fault.Catalogue) error {
-		return work(desk{run: r, book: job.Book{Store: store, Now: r.Now}, catalogue: catalogue, by: g.By, faults: g.Faults})
+		return work(desk{run: r, book: job.Book{Store: newReadOnce(store), Now: r.Now}, catalogue: catalogue, by: g.By, faults: g.Faults})
 	})
 }
 

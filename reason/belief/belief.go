@@ -16,6 +16,7 @@ type Belief struct {
 	m        *model
 	evidence []Evidence
 	columns  []*column // nil for a renewal
+	powers   []float64 // of the evidence, below 1 for repeats
 	h        *hypotheses
 	post     []float64 // probabilities, by hypothesis
 }
@@ -28,9 +29,9 @@ func New(cat *fault.Catalogue, car Car, evidence []Evidence) (*Belief, error) {
 		return nil, err
 	}
 	b := &Belief{m: m, h: m.enumerate(), evidence: slices.Clone(evidence)}
-	powers := m.powers(evidence)
+	b.powers = m.powers(evidence)
 	for i := range evidence {
-		col, err := m.column(&evidence[i], powers[i])
+		col, err := m.column(&evidence[i], b.powers[i])
 		if err != nil {
 			return nil, named(&evidence[i], err)
 		}
@@ -49,19 +50,32 @@ func named(e *Evidence, err error) error {
 // With is the belief after one more piece of evidence, faster than New.
 func (b *Belief) With(e Evidence) (*Belief, error) {
 	all := append(slices.Clone(b.evidence), e)
-	powers := b.m.powers(all)
-	if e.Renewed != nil || slices.ContainsFunc(powers, func(p float64) bool { return p != 1 }) {
+	if e.Renewed != nil {
 		return New(b.m.cat, b.m.car, all)
 	}
-	col, err := b.m.column(&e, 1)
+	next := &Belief{m: b.m, h: b.h, evidence: all, columns: slices.Clone(b.columns), powers: b.m.powers(all)}
+	col, err := b.m.column(&e, next.powers[len(b.columns)])
 	if err != nil {
 		return nil, named(&e, err)
 	}
-	next := &Belief{m: b.m, h: b.h, evidence: all, columns: append(slices.Clone(b.columns), col)}
-	if next.post = col.weigh(b.h, b.post); next.post == nil {
+	next.post = col.weigh(b.h, next.reweigh(b))
+	if next.columns = append(next.columns, col); next.post == nil {
 		return next, next.finish()
 	}
 	return next, nil
+}
+
+// reweigh is the posterior before with what now counts less or more, since it
+// has been repeated, counting so; nil where that is not safe.
+func (b *Belief) reweigh(before *Belief) []float64 {
+	post := before.post
+	for i, old := range before.columns {
+		if by := b.powers[i] / before.powers[i]; old != nil && by != 1 && post != nil {
+			b.columns[i] = old.scaled(by)
+			post = old.scaled(by-1).weigh(b.h, post)
+		}
+	}
+	return post
 }
 
 func (b *Belief) finish() error {

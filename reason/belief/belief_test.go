@@ -197,6 +197,26 @@ func TestMovedBy(t *testing.T) {
 	}
 }
 
+// What one entry said in two pieces moves as one.
+func TestMovedByOfOneEntry(t *testing.T) {
+	together := cutsWithDead(3, 6)
+	for i := range together {
+		together[i].ID = "entry 2"
+	}
+	b := build(t, six(t), append(together, swap(belief.Follows)))
+	moved := b.MovedBy(b.Suspects()[0].Fault)
+	if len(moved) != 2 {
+		t.Fatalf("moved by %+v, want the swap and the one entry", moved)
+	}
+	lead := b.Suspects()[0]
+	alone := build(t, six(t), []belief.Evidence{swap(belief.Follows)})
+	odds := func(p float64) float64 { return math.Log(p / (1 - p)) }
+	want := odds(lead.P) - odds(suspect(t, alone, "coil", "coil C"))
+	if got := moved[1].LogRatio; moved[1].ID != "entry 2" || math.Abs(got-want) > 1e-9 {
+		t.Errorf("%q moved by %.6f, want entry 2 by %.6f", moved[1].ID, got, want)
+	}
+}
+
 // certain lays a check over the catalogue whose answers leave no doubt.
 func certain(t testing.TB) *fault.Catalogue {
 	t.Helper()

@@ -46,6 +46,17 @@ func BenchmarkV12Recording(b *testing.B) {
 	}
 }
 
+// BenchmarkV12Repeat is the same for a reading that was taken before.
+func BenchmarkV12Repeat(b *testing.B) {
+	car, ev := v12Job(b)
+	before := build(b, car, ev)
+	for b.Loop() {
+		if _, err := before.With(ev[4]); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 // oneDead is what an analysis says that heard one dead cylinder.
 func oneDead(n int, anonymous bool) *finding.Likelihood {
 	l := &finding.Likelihood{Anonymous: anonymous, Else: -12, Log: map[finding.Pattern]float64{finding.AllWork(n): -15}}

@@ -14,6 +14,7 @@ type effect struct {
 	spark   bool    // the cylinder is dead for want of spark
 	nowhere bool    // not a misfire: answers only for the whole engine
 	weak    pattern // of a finding: the touched cylinders all weak
+	group   int32   // of a finding: number of the touched set
 	after   mask    // of a swap: cylinders touched afterwards
 	between float64
 	contact float64

@@ -190,9 +190,12 @@ func (c *classes) early(e *effect) int32 {
 
 func (c *column) fillPairs(s sighting, effects []effect) {
 	c.pair = make([]float64, c.n*c.n)
+	both := make([]effect, 2)
 	for i := range effects {
+		both[0] = effects[i]
 		for j := i; j < c.n; j++ {
-			v := s.logLik([]effect{effects[i], effects[j]})
+			both[1] = effects[j]
+			v := s.logLik(both)
 			c.pair[i*c.n+j], c.pair[j*c.n+i] = v, v
 		}
 	}
@@ -243,6 +246,29 @@ func (c *column) add(h *hypotheses, logW []float64) {
 	}
 }
 
+// scaled is the column with its logs times a factor. What cannot be stays so
+// under a positive one, and is left alone under a negative one.
+func (c *column) scaled(by float64) *column {
+	times := func(v float64) float64 {
+		if math.IsInf(v, -1) && by < 0 {
+			return 0
+		}
+		return v * by
+	}
+	all := func(logs []float64) []float64 {
+		out := make([]float64, len(logs))
+		for i, v := range logs {
+			out[i] = times(v)
+		}
+		return out
+	}
+	out := &column{class: c.class, n: c.n, none: times(c.none), single: all(c.single), pair: all(c.pair)}
+	if c.triple != nil {
+		out.triple = func(i, j, k int32) float64 { return times(c.triple(i, j, k)) }
+	}
+	return out
+}
+
 // leastWeight is the sum below which weights may have been lost to rounding and
 // the logs must decide.
 const leastWeight = 1e-100
@@ -250,12 +276,12 @@ const leastWeight = 1e-100
 // weigh is the posterior after the column, from the one before, without a log
 // for each hypothesis; nil where that is not safe.
 func (c *column) weigh(h *hypotheses, post []float64) []float64 {
-	if len(h.triples) > 0 {
+	if post == nil || len(h.triples) > 0 {
 		return nil
 	}
 	out := make([]float64, len(post))
 	out[none] = post[none] * math.Exp(c.none)
-	single, pair := exps(c.single), exps(c.pair)
+	single, pair := exps(c.single), c.pairExps()
 	sum := out[none]
 	for k, i := range h.singles {
 		out[1+k] = post[1+k] * single[c.class[i]]
@@ -272,8 +298,24 @@ func (c *column) weigh(h *hypotheses, post []float64) []float64 {
 	if !(sum > leastWeight) || math.IsInf(sum, 1) {
 		return nil
 	}
+	scale := 1 / sum
 	for i := range out {
-		out[i] /= sum
+		out[i] *= scale
+	}
+	return out
+}
+
+// pairExps are the likelihoods of the pairs of classes, which are symmetric.
+func (c *column) pairExps() []float64 {
+	if c.pair == nil {
+		return nil
+	}
+	out := make([]float64, len(c.pair))
+	for i := range c.n {
+		for j := i; j < c.n; j++ {
+			v := math.Exp(c.pair[i*c.n+j])
+			out[i*c.n+j], out[j*c.n+i] = v, v
+		}
 	}
 	return out
 }

@@ -278,6 +278,35 @@ func TestStepByStepEqualsAtOnce(t *testing.T) {
 	})
 }
 
+// A reading that is repeated makes the earlier ones count less. Step by step that
+// must come to the same as at once, also where an outcome cannot be.
+func TestRepeatsStepByStepEqualAtOnce(t *testing.T) {
+	checks(t, 12)
+	cat := catalogue(t)
+	rapid.Check(t, func(t *rapid.T) {
+		car := drawCar(t)
+		ev := drawEvidence(t, cat, car, 4)
+		for _, e := range ev {
+			for range rapid.IntRange(0, 2).Draw(t, "repeats") {
+				if e.Reading != nil {
+					ev = append(ev, e)
+				}
+			}
+		}
+		at, err := belief.New(cat, car, nil)
+		for _, e := range ev {
+			if err == nil {
+				at, err = at.With(e)
+			}
+		}
+		whole, errWhole := belief.New(cat, car, ev)
+		if err != nil || errWhole != nil {
+			t.Fatal(err, errWhole)
+		}
+		same(t, fastSuspects(at), fastSuspects(whole), 1e-11)
+	})
+}
+
 func TestUninformativeEvidenceChangesNothing(t *testing.T) {
 	checks(t, 12)
 	cat := catalogue(t)

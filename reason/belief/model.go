@@ -30,6 +30,7 @@ type model struct {
 // singleFault is a cause at a site in one severity.
 type singleFault struct {
 	cause    *fault.Cause
+	number   int // of the cause in the catalogue
 	site     int
 	severity fault.Severity
 	p        float64 // prior among single faults; of a new part: chance that it is bad this way
@@ -136,7 +137,7 @@ func (m *model) addFaults() {
 	info := m.cat.Complaint(m.car.Complaint)
 	m.pairMass = info.Pairs
 	total := 0.0
-	for _, x := range m.cat.Causes() {
+	for number, x := range m.cat.Causes() {
 		if x.Code == fault.NotMisfire {
 			m.sites = append(m.sites, m.sitesOf(x)...)
 			m.none = singleFault{cause: x, site: len(m.sites) - 1, severity: fault.SevQuiet, p: info.NotMisfire}
@@ -144,7 +145,7 @@ func (m *model) addFaults() {
 		if !x.Fits(m.car.Ignition, m.car.Injection) || x.Code == fault.NotMisfire {
 			continue
 		}
-		total += m.addCause(x, info)
+		total += m.addCause(x, number, info)
 	}
 	single := 1 - info.NotMisfire - info.NotListed - info.Pairs
 	for i := range m.faults {
@@ -160,7 +161,7 @@ func (m *model) addFaults() {
 }
 
 // addCause appends the faults of one cause and returns its prior weight.
-func (m *model) addCause(x *fault.Cause, info fault.ComplaintInfo) float64 {
+func (m *model) addCause(x *fault.Cause, number int, info fault.ComplaintInfo) float64 {
 	sites := m.sitesOf(x)
 	if x.Wears {
 		sites = slices.DeleteFunc(sites, m.isFresh)
@@ -182,7 +183,7 @@ func (m *model) addCause(x *fault.Cause, info fault.ComplaintInfo) float64 {
 	for _, s := range sites {
 		m.sites = append(m.sites, s)
 		for k, sev := range x.Severities {
-			f := singleFault{cause: x, site: len(m.sites) - 1, severity: m.soften(x, s, fault.Severity(sev.Name)),
+			f := singleFault{cause: x, number: number, site: len(m.sites) - 1, severity: m.soften(x, s, fault.Severity(sev.Name)),
 				p: w * shares[k] * s.share / old, fresh: m.isFresh(s), arrival: maskOf(s.Cylinders)}
 			m.faults = append(m.faults, f)
 		}
@@ -305,33 +306,32 @@ func (m *model) states(f *singleFault, r fault.Regime, touched mask) fault.Behav
 	return b
 }
 
-// lifts say how much more often than by chance two causes come together.
-type lifts map[[2]*fault.Cause][2]float64 // elsewhere, at the same cylinder
+// lifts say how much more often than by chance two causes come together:
+// elsewhere, and at the same cylinder. By cause and cause.
+type lifts [][][2]float64
 
 func (m *model) lifts() lifts {
-	out := lifts{}
+	causes := m.cat.Causes()
+	number := map[string]int{}
+	out := make(lifts, len(causes))
+	for i, x := range causes {
+		number[x.Code] = i
+		out[i] = slices.Repeat([][2]float64{{1, 1}}, len(causes))
+	}
 	for _, l := range m.cat.Links() {
-		a, errA := m.cat.Cause(l.A)
-		b, errB := m.cat.Cause(l.B)
-		if errA != nil || errB != nil {
-			continue
+		a, okA := number[l.A]
+		b, okB := number[l.B]
+		if okA && okB {
+			k := map[bool]int{true: 1}[l.Same]
+			out[a][b][k], out[b][a][k] = l.Lift, l.Lift
 		}
-		v, ok := out[[2]*fault.Cause{a, b}]
-		if !ok {
-			v = [2]float64{1, 1}
-		}
-		v[map[bool]int{true: 1}[l.Same]] = l.Lift
-		out[[2]*fault.Cause{a, b}], out[[2]*fault.Cause{b, a}] = v, v
 	}
 	return out
 }
 
 func (l lifts) of(a, b *singleFault) float64 {
-	v, ok := l[[2]*fault.Cause{a.cause, b.cause}]
-	switch {
-	case !ok:
-		return 1
-	case a.arrival&b.arrival != 0:
+	v := &l[a.number][b.number]
+	if a.arrival&b.arrival != 0 {
 		return v[1]
 	}
 	return v[0]

@@ -30,28 +30,72 @@ type findingSight struct {
 	regime  fault.Regime
 	miss    Presence
 	flags   flags
-	memo    map[pattern]float64 // likelihood over the best pattern's
-	pairs   map[[2]pattern]*[9]float64
-	peak    float64 // its log
+	known   map[pattern]float64 // likelihood over the best pattern's; of an anonymous one by least rotation
+	other   float64             // of a pattern not among the known
+	peak    float64             // log of the best
+	groups  map[pattern]int32   // numbers the sets of cylinders touched
+	pairs   []jointly           // by two groups
+}
+
+// jointly are the likelihoods of the nine joint states of two sets of cylinders.
+type jointly struct {
+	known bool
+	p     [9]float64
 }
 
 func newFindingSight(m *model, e *Evidence) (*findingSight, error) {
 	if err := e.Finding.Check(m.car.Layout.N()); err != nil {
 		return nil, err
 	}
-	s := &findingSight{m: m, l: e.Finding, touched: m.reachOf(e), regime: e.regime(), miss: e.Miss, flags: m.flags(), memo: map[pattern]float64{}, pairs: map[[2]pattern]*[9]float64{}}
+	s := &findingSight{m: m, l: e.Finding, touched: m.reachOf(e), regime: e.regime(), miss: e.Miss, flags: m.flags(), groups: map[pattern]int32{}}
 	s.peak = e.Finding.Else
 	for _, v := range e.Finding.Log {
 		s.peak = max(s.peak, v)
 	}
+	s.other = math.Exp(e.Finding.Else - s.peak)
+	s.known = make(map[pattern]float64, len(e.Finding.Log))
+	for letters := range e.Finding.Log {
+		if !e.Finding.Anonymous || letters == letters.Canonical() {
+			s.known[s.place(packed(letters))] = math.Exp(e.Finding.Of(letters) - s.peak)
+		}
+	}
 	return s, nil
+}
+
+// packed is a pattern of letters.
+func packed(letters finding.Pattern) pattern {
+	var out pattern
+	for k, letter := range []byte(letters) {
+		switch finding.State(letter) {
+		case finding.Weak:
+			out |= fault.Weak << (2 * k)
+		case finding.Dead:
+			out |= fault.Dead << (2 * k)
+		}
+	}
+	return out
+}
+
+// place is under what a pattern is known: itself, or its least rotation where
+// the analysis cannot name a cylinder.
+func (s *findingSight) place(p pattern) pattern {
+	if !s.l.Anonymous {
+		return p
+	}
+	width := 2 * s.m.car.Layout.N()
+	best, round := p, uint64(p)<<width|uint64(p)
+	for k := 2; k < width; k += 2 {
+		best = min(best, pattern(round>>k&(1<<width-1)))
+	}
+	return best
 }
 
 func (s *findingSight) effectOf(i int) effect {
 	if i == noFault || s.touched[i] == 0 {
 		return effect{states: fault.States{1, 0, 0}}
 	}
-	return effect{touched: s.touched[i], weak: s.weak(s.touched[i]), states: s.m.states(&s.m.faults[i], s.regime, s.touched[i]).States}
+	weak := s.weak(s.touched[i])
+	return effect{touched: s.touched[i], weak: weak, group: s.groupOf(weak), states: s.m.states(&s.m.faults[i], s.regime, s.touched[i]).States}
 }
 
 func (s *findingSight) logLik(effects []effect) float64 {
@@ -68,24 +112,37 @@ func (s *findingSight) logLik(effects []effect) float64 {
 	return s.peak + math.Log(p)
 }
 
+// groupOf numbers the sets of cylinders as they are met; 0 is none.
+func (s *findingSight) groupOf(weak pattern) int32 {
+	g, ok := s.groups[weak]
+	if !ok {
+		g = int32(len(s.groups)) + 1
+		s.groups[weak] = g
+		s.pairs = nil
+	}
+	return g
+}
+
 // ofPair is the likelihood of two effects where nothing was noted of the miss.
 // Faults of many severities touch the same cylinders, so the joint patterns are
 // looked up once for all of them.
 func (s *findingSight) ofPair(a, b *effect) float64 {
-	key := [2]pattern{a.weak, b.weak}
-	joint, ok := s.pairs[key]
-	if !ok {
-		joint = new([9]float64)
+	n := len(s.groups) + 1
+	if s.pairs == nil {
+		s.pairs = make([]jointly, n*n)
+	}
+	joint := &s.pairs[int(a.group)*n+int(b.group)]
+	if !joint.known {
+		joint.known = true
 		for i := range 3 {
 			for j := range 3 {
-				joint[3*i+j] = s.of(join(a.weak*pattern(i), b.weak*pattern(j)))
+				joint.p[3*i+j] = s.of(join(a.weak*pattern(i), b.weak*pattern(j)))
 			}
 		}
-		s.pairs[key] = joint
 	}
 	sum := 0.0
 	for i, p := range a.states {
-		sum += p * (b.states[0]*joint[3*i] + b.states[1]*joint[3*i+1] + b.states[2]*joint[3*i+2])
+		sum += p * (b.states[0]*joint.p[3*i] + b.states[1]*joint.p[3*i+1] + b.states[2]*joint.p[3*i+2])
 	}
 	return sum
 }
@@ -102,25 +159,10 @@ func (s *findingSight) weak(touched mask) pattern {
 
 // of is the likelihood of a pattern relative to the best one.
 func (s *findingSight) of(p pattern) float64 {
-	v, ok := s.memo[p]
-	if !ok {
-		v = math.Exp(s.l.Of(s.letters(p)) - s.peak)
-		s.memo[p] = v
+	if v, ok := s.known[s.place(p)]; ok {
+		return v
 	}
-	return v
-}
-
-func (s *findingSight) letters(p pattern) finding.Pattern {
-	out := finding.AllWork(s.m.car.Layout.N())
-	for k := range s.m.car.Layout.N() {
-		switch p >> (2 * k) & 3 {
-		case fault.Weak:
-			out = out.With(k, finding.Weak)
-		case fault.Dead:
-			out = out.With(k, finding.Dead)
-		}
-	}
-	return out
+	return s.other
 }
 
 // swapSight is the outcome of an exchange of parts.

@@ -9,14 +9,14 @@ import (
 // Influence is how much one piece of evidence moved a belief: the natural log
 // of the odds with it over the odds without it. Positive speaks for.
 type Influence struct {
-	Evidence int     `json:"evidence"` // index into Evidence
+	Evidence int     `json:"evidence"` // index into Evidence, of the first with the ID
 	ID       string  `json:"id"`
 	LogRatio float64 `json:"log_ratio"`
 }
 
 // MovedBy lists what moved the belief that a cause is there at a site,
-// strongest first: each piece of evidence is left out in turn. Infinite when it
-// alone decides.
+// strongest first: each piece of evidence is left out in turn, those of one ID
+// together. Infinite when it alone decides.
 func (b *Belief) MovedBy(f Fault) []Influence {
 	return b.moved(func(faults []int) bool {
 		for _, i := range faults {
@@ -45,21 +45,24 @@ func (b *Belief) moved(target func([]int) bool) []Influence {
 	b.each(func(faults []int, _ float64) { in = append(in, target(faults)) })
 	with := logOdds(b.post, in)
 	var out []Influence
+	told := map[string]bool{}
 	for i, col := range b.columns {
-		if col == nil {
+		name := b.nameOf(i)
+		if col == nil || told[name] {
 			continue
 		}
-		out = append(out, Influence{i, b.nameOf(i), with - logOdds(b.without(i), in)})
+		told[name] = true
+		out = append(out, Influence{i, name, with - logOdds(b.without(name), in)})
 	}
 	slices.SortStableFunc(out, func(x, y Influence) int { return cmp.Compare(math.Abs(y.LogRatio), math.Abs(x.LogRatio)) })
 	return out
 }
 
-// without is the posterior with one column left out.
-func (b *Belief) without(skip int) []float64 {
+// without is the posterior with the evidence of one name left out.
+func (b *Belief) without(name string) []float64 {
 	logW := slices.Clone(b.h.logW)
 	for i, col := range b.columns {
-		if i != skip && col != nil {
+		if col != nil && b.nameOf(i) != name {
 			col.add(b.h, logW)
 		}
 	}

@@ -63,6 +63,7 @@ func newPlanner(b *belief.Belief, o Options) (*planner, error) {
 		pl.weights[i] = w.P
 		pl.addMass(w)
 	}
+	pl.leaveOutEnded()
 	pl.addRepairs()
 	if err := pl.addChecks(); err != nil {
 		return nil, err
@@ -87,14 +88,44 @@ func (pl *planner) addMass(w belief.World) {
 	}
 }
 
-// addRepairs numbers the faults and the repairs of all worlds.
+// leaveOutEnded takes the weight of worlds of which nothing is left in the car:
+// who asks what to do has the trouble still. Where only they are likely all keep
+// their weight.
+func (pl *planner) leaveOutEnded() {
+	left := 0.0
+	for i, w := range pl.worlds {
+		if !pl.ended(w) {
+			left += pl.weights[i]
+		}
+	}
+	if left == 0 {
+		return
+	}
+	for i, w := range pl.worlds {
+		if pl.weights[i] /= left; pl.ended(w) {
+			pl.weights[i] = 0
+		}
+	}
+}
+
+// ended reports whether all that is wrong in a world has been mended or lies on
+// the bench.
+func (pl *planner) ended(w belief.World) bool {
+	if len(w.Faults) == 0 {
+		cause, err := pl.cat.Cause(fault.NotMisfire)
+		return err == nil && slices.ContainsFunc(pl.o.Mended, func(m belief.Mend) bool { return m.Repair == cause.Repair })
+	}
+	return !slices.ContainsFunc(w.Faults, func(f int) bool { return len(pl.touched(f)) > 0 })
+}
+
+// addRepairs numbers the faults that are left and the repairs of all worlds.
 func (pl *planner) addRepairs() {
 	units := map[string]int{}
 	refs := map[int]faultRef{}
 	for _, w := range pl.worlds {
 		var faults []faultRef
 		for _, f := range w.Faults {
-			if cause, err := pl.cat.Cause(pl.b.FaultAt(f).Cause); err != nil || cause.Unlisted() {
+			if cause, err := pl.cat.Cause(pl.b.FaultAt(f).Cause); err != nil || cause.Unlisted() || len(pl.touched(f)) == 0 {
 				continue
 			}
 			ref, ok := refs[f]
@@ -132,8 +163,8 @@ func (pl *planner) fixersOf(f int, units map[string]int) []int {
 		return nil
 	}
 	r := pl.cat.RepairOf(cause, pl.car.Ignition, pl.car.Injection)
-	if r == nil || len(pl.touched(f)) == 0 {
-		return nil // on the bench, or mended, already
+	if r == nil {
+		return nil
 	}
 	return []int{pl.unitFor(r, whole(at.Site), pl.placesOf(at.Site, f), units)}
 }

@@ -14,7 +14,9 @@ import (
 )
 
 // Next ranks what to do now, best first. The first is the step with the least
-// expected cost to a proven repair. Where neither a check nor a repair is worth
+// expected cost to a proven repair, but for two cautions: of the checks one that
+// is less likely to name a good part, and before a repair that is not sure enough
+// a check that confirms it. Where neither a check nor a repair is worth
 // its money, the best is a further diagnosis (Suggestion.Repair "further").
 func Next(b *belief.Belief, o Options) ([]Suggestion, error) {
 	if b == nil {
@@ -25,7 +27,7 @@ func Next(b *belief.Belief, o Options) ([]Suggestion, error) {
 		return nil, err
 	}
 	start := pl.start()
-	moves := pl.confirmed(pl.p.rank(pl.weights, start, pl.o.Depth))
+	moves := pl.confirmed(pl.careful(pl.p.rank(pl.weights, start, pl.o.Depth)))
 	plain, _ := pl.p.repairOnly(pl.weights, start)
 	var out []Suggestion
 	for _, m := range moves {
@@ -64,7 +66,7 @@ func (pl *planner) suggestHandingOver(m move, plain float64) (Suggestion, bool) 
 	return Suggestion{
 		Repair: HandOver, Title: r.Title, Regime: pl.o.Regime, Minutes: r.MinutesEasy, Cash: r.Parts, Cost: pl.p.handOn,
 		Expected: m.value, Saves: plain - m.value,
-		Why: fmt.Sprintf("No check in the list pays for itself and no repair is likely enough. The best guess is %s with %.0f %%.", name, 100*p),
+		Why: fmt.Sprintf("No check in the list is likely to spare its own price, and no repair is likely enough to be sold. The best guess is %s with %s.", name, percent(p)),
 	}, true
 }
 
@@ -199,7 +201,7 @@ func (pl *planner) then(w []float64) string {
 	name, p := pl.leader(w)
 	switch {
 	case p >= sureShare:
-		return fmt.Sprintf("it is %s, %.0f %% sure", name, 100*min(p, 0.99))
+		return fmt.Sprintf("it is %s, %s sure", name, percent(p))
 	case p < faintShare:
 		return "nothing stands out yet"
 	}
@@ -258,11 +260,15 @@ func (pl *planner) cleared(w []float64) []string {
 	return out
 }
 
-// open names the likeliest suspects left under weights w.
+// open names the likeliest suspects left under weights w, none where one is as
+// good as proven.
 func (pl *planner) open(w []float64) []string {
 	after, _ := pl.shares(w)
 	var out []string
 	for _, r := range byShare(after) {
+		if after[r] >= sureShare {
+			return nil
+		}
 		if after[r] >= namedShare && len(out) < openNamed {
 			out = append(out, fmt.Sprintf("%s %.0f %%", pl.unitName(r), 100*after[r]))
 		}

@@ -111,7 +111,7 @@ func TestReasonReadsAloud(t *testing.T) {
 		check    string
 		want     []string
 	}{
-		{nil, "counters", []string{"Takes 5 min.", "One cylinder has most of the count (", "look on there."}},
+		{nil, "counters", []string{"Takes 5 min.", "One cylinder has most of the count (", "go on at that cylinder."}},
 		{cuts(3, 6), "swap-coil", []string{"Takes 12 min.", "The miss stays where it was (", " leads with ", "it is coil C at cylinder 3, ", " % sure.", "Saves about "}},
 	} {
 		for _, s := range next(t, build(t, c, x.evidence...), plan.Options{Miss: belief.Present, Limit: 30}) {

@@ -24,10 +24,10 @@ func (pl *planner) why(s *Suggestion) string {
 		outcomes = together(outcomes)
 	}
 	for _, o := range outcomes[:min(told, len(outcomes))] {
-		fmt.Fprintf(&b, " %s (%.0f %%): %s.", capital(o.Words), 100*o.P, o.Then)
+		fmt.Fprintf(&b, " %s (%s): %s.", capital(o.Words), percent(o.P), o.Then)
 	}
 	if s.Saves >= 1 {
-		fmt.Fprintf(&b, " Saves about %.0f against renewing parts by guess.", s.Saves)
+		fmt.Fprintf(&b, " Saves about %.0f in money against renewing parts by guess.", s.Saves)
 	}
 	return b.String()
 }
@@ -53,13 +53,24 @@ func together(outcomes []Prospect) []Prospect {
 			out = append(out, o)
 		case o.P == most[o.Outcome]: // told once, in the place of the likeliest
 			o.Words = strings.Replace(o.Words, cylinderName(o.Cylinder), "one cylinder", 1)
-			o.P, o.Then = sum, "look on there"
+			o.P, o.Then = sum, "go on at that cylinder"
 			out = append(out, o)
 			most[o.Outcome] = 2
 		}
 	}
 	sortProspects(out)
 	return out
+}
+
+// percent is a chance in words that never claim certainty.
+func percent(p float64) string {
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case p < 0.01:
+		return "under 1 %"
+	}
+	return fmt.Sprintf("%.0f %%", 100*p)
 }
 
 func cylinderName(c engine.Cylinder) string { return fmt.Sprintf("cylinder %d", c) }
