@@ -95,9 +95,11 @@ func (m *motion) heard(c course, config Config) *heard {
 			h.held = append(h.held, held)
 		}
 	}
-	for _, c := range m.aligned(p, w) {
+	blocks, p := m.aligned(p, w)
+	for _, c := range blocks {
 		h.add(c)
 	}
+	h.counted = m.missesAlong(p.moved(blocks), config)
 	return &h
 }
 

@@ -1,0 +1,31 @@
+package order
+
+import "halforder/engine"
+
+// beaten follows the phase of a motion from firing to firing, both ways in time:
+// a miss slows the engine within a cycle, which blocks of some cycles smooth out.
+func (m *motion) beaten(p pace, layout engine.Layout) pace {
+	rate := min(m.rate, feelTop)
+	rows := m.even(rate)
+	t := tape{rate: rate, end: p.starts[p.cycles()] * rate}
+	for _, r := range rows {
+		t.rows = append(t.rows, r)
+	}
+	for c := range p.cycles() {
+		t.starts = append(t.starts, p.starts[c]*rate)
+		t.hz = append(t.hz, 1/(p.starts[c+1]-p.starts[c]))
+	}
+	b := t.followBeat(layout)
+	out := pace{}
+	for i := 1; i < len(b.phase); i++ {
+		for k := float64(int(b.phase[i-1]) + 1); k <= b.phase[i]; k++ {
+			part := (k - b.phase[i-1]) / (b.phase[i] - b.phase[i-1])
+			out.starts = append(out.starts, (b.at[i-1]+part*(b.at[i]-b.at[i-1]))/rate)
+			out.scores = append(out.scores, 0)
+		}
+	}
+	if len(out.scores) > 0 {
+		out.scores = out.scores[1:]
+	}
+	return out
+}
