@@ -2,6 +2,7 @@ package order
 
 import (
 	"fmt"
+	"math"
 
 	"halforder/finding"
 	"halforder/signal"
@@ -37,13 +38,22 @@ func Feel(shakes []Shake, config Config) (finding.Finding, error) {
 		return finding.Finding{}, err
 	}
 	best, rival := m.likeliest(courseOf(m, config), config)
-	f, err := m.report(best, config)
+	if m.repeatsSlower(best) {
+		return finding.Finding{}, feltError(&NoEngineError{0, feltCoherence})
+	}
+	h := m.heard(best, config)
+	var other *heard
+	if rival != nil {
+		other = m.heard(*rival, config)
+		h, other = likelier(h, other)
+	}
+	f, err := h.feltReport()
 	if err != nil {
 		return f, feltError(err)
 	}
-	if rival != nil {
-		if other, err := m.report(*rival, config); err == nil {
-			f = unsure(f, other)
+	if other != nil {
+		if g, err := other.feltReport(); err == nil {
+			f = unsure(f, g)
 		}
 	}
 	f.Notes = append(f.Notes, m.notes()...)
@@ -68,16 +78,23 @@ func unsure(f, other finding.Finding) finding.Finding {
 	return f
 }
 
-// report is what the motion says along a course.
-func (m *motion) report(c course, config Config) (finding.Finding, error) {
-	return m.heard(c, config).feltReport()
+// likelier chooses between two speeds by whether the cycles are alike there. The
+// second is nil when it can be left out.
+func likelier(h, other *heard) (*heard, *heard) {
+	switch {
+	case h.alike >= alikeLeast && other.alike < alikeNone:
+		return h, nil
+	case other.alike >= alikeLeast && h.alike < alikeNone:
+		return other, nil
+	}
+	return h, other
 }
 
 // heard takes the motion apart into cycles.
 func (m *motion) heard(c course, config Config) *heard {
 	harmonics := harmonicsFor(config.Layout)
 	h := newHeard(config.Layout, make([]signal.Band, len(m.x)), harmonics, m.rate)
-	h.motion, h.cuts = true, config.Cuts
+	h.motion, h.cuts, h.alike = true, config.Cuts, math.NaN()
 	h.level.samples = int64(m.seconds() * m.rate)
 	top := min(reachOf(m.rate, c.hz()), feelFirings*config.Layout.N()+feelBeyond, harmonics)
 	if len(c.speeds) == 0 || top < 1 {
@@ -99,7 +116,7 @@ func (m *motion) heard(c course, config Config) *heard {
 	for _, c := range blocks {
 		h.add(c)
 	}
-	h.counted = m.missesAlong(p.moved(blocks), config)
+	h.alike, h.counted = m.likeness(p.moved(blocks), config)
 	return &h
 }
 

@@ -5,6 +5,7 @@ import (
 	"math/cmplx"
 	"sort"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
 	"halforder/engine"
@@ -23,6 +24,8 @@ const (
 	shakenProof = 8.0  // ln of two kinds to one; engines without misses reach 3
 	shakenDoubt = 0.0  // and from which nobody is called healthy
 	shakenApart = 3.0  // spreads
+	alikeLeast  = 0.5  // share of the power that cycles of an engine have in common: 0.55 and more at 100 Hz, 0.8 at 200
+	alikeNone   = 0.2  // and below which the speed is not the engine's: 0.1 and less
 	shakenLeast = 10   // points of a cycle, below which a miss has no shape
 )
 
@@ -101,6 +104,7 @@ func (m *motion) near(t, step float64) (v [3]float64, ok bool) {
 type shakenKinds struct {
 	kinds
 	rough [2]float64
+	alike float64 // share of the power that all cycles have in common
 }
 
 // kindsOfCycles looks for two kinds of cycles, of which one misses: the mounts
@@ -117,20 +121,26 @@ func (m *motion) kindsOfCycles(p pace, config Config) (best shakenKinds) {
 	return best
 }
 
-// missesAlong counts the cycles that miss along a pace, part by part.
-func (m *motion) missesAlong(p pace, config Config) []misses {
-	var out []misses
-	if config.Layout.N() < 2 || p.cycles() < fewestCycles {
-		return nil
+// likeness is the share of the power that the cycles along a pace have in common,
+// and how many of them miss, part by part. Both follow the lowest order of the
+// firings; where it is out of reach, nothing is known: NaN.
+func (m *motion) likeness(p pace, config Config) (alike float64, counted []misses) {
+	lowest := float64(lowestNatural(config.Layout))
+	if config.Layout.N() < 2 || p.cycles() < fewestCycles || lowest*p.hz() > reachShare*m.rate {
+		return math.NaN(), nil
 	}
 	p = m.beaten(p, config.Layout)
 	parts := (p.cycles() + missTape - 1) / missTape
 	for i := range parts {
 		from, to := i*p.cycles()/parts, (i+1)*p.cycles()/parts
-		part := pace{p.starts[from : to+1], p.scores[from:to]}
-		out = append(out, m.kindsOfCycles(part, config).misses(part.cycles()))
+		k := m.kindsOfCycles(pace{p.starts[from : to+1], p.scores[from:to]}, config)
+		if len(k.chance) == 0 {
+			return math.NaN(), nil
+		}
+		alike += k.alike / float64(parts)
+		counted = append(counted, k.misses(to-from))
 	}
-	return out
+	return alike, counted
 }
 
 // misses weighs whether the kinds are two and one of them misses.
@@ -141,7 +151,7 @@ func (k shakenKinds) misses(cycles int) misses {
 		return out
 	}
 	out.share = mean(k.chance)
-	proven := k.proof >= shakenProof && min(out.share, 1-out.share)*n >= leastMisses
+	proven := k.proof >= shakenProof && k.alike >= alikeLeast && min(out.share, 1-out.share)*n >= leastMisses
 	out.sure = proven && k.apart >= shakenApart && k.rough[1] >= rougherSign*k.rough[0] && k.rough[1] >= roughLeast
 	out.doubt = k.proof >= shakenDoubt && !out.sure
 	out.err = missError + missBlur/(k.apart*k.apart) + 1.645*math.Sqrt(out.share*(1-out.share)/n)/2
@@ -177,7 +187,7 @@ func (s shakenCycles) twoKinds(layout engine.Layout) (best shakenKinds) {
 		f.run(25)
 		next := shakenKinds{kinds: kinds{chance: f.chance, proof: f.proof, apart: f.distance(), stay: f.stay}}
 		if next.better(best) {
-			next.rough = ways.roughness(anew, memory, f.chance, layout)
+			next.rough, next.alike = ways.roughness(anew, memory, f.chance, layout), ways.alike
 			best = next
 		}
 	}
@@ -203,6 +213,7 @@ type shakenWays struct {
 	mean   []float64
 	along  [][]float64 // the ways
 	x      [][]float64 // by cycle and way; nil for those left out
+	alike  float64     // share of the power that all cycles have in common
 }
 
 func (s shakenCycles) ways() *shakenWays {
@@ -238,6 +249,8 @@ func (s shakenCycles) ways() *shakenWays {
 		}
 		covariance.SymRankOne(covariance, 1/n, mat.NewVecDense(d, rest[c]))
 	}
+	common := floats.Dot(w.mean, w.mean)
+	w.alike = common / (common + mat.Trace(covariance) + 1e-30)
 	var eigen mat.EigenSym
 	if !eigen.Factorize(covariance, true) {
 		return nil

@@ -15,13 +15,16 @@ const (
 	feltCoherence = 30.0 // of the clearest order; noise reaches 13
 	feltFew       = 20.0 // blocks; fewer must show as much more
 	blindOdds     = 3.0  // a chance of 95 %, to accuse without the firing order
-	littleMissing = 0.25 // cylinders' worth that a healthy engine may seem to miss; one in five that gives half would miss 0.5
+	littleMissing = 0.3  // cylinders' worth that a healthy engine may seem to miss. Judgement
 	unseenOdds    = -0.5 // of a pattern that the orders do not speak against
 )
 
 // feltReport is report for motion.
 func (h *heard) feltReport() (finding.Finding, error) {
 	parts, best := h.felt()
+	if len(parts) == 0 && h.alike >= alikeLeast { // it runs, though too unevenly to be compared
+		parts = h.stretches()
+	}
 	if len(parts) == 0 {
 		return finding.Finding{}, &NoEngineError{best, feltCoherence}
 	}
@@ -67,6 +70,10 @@ func (h *heard) addFeltVerdict(f *finding.Finding, parts []stretch) {
 	f.Quantities = append(f.Quantities, shown.quantities()...)
 	f.Likelihood = shown.likelihood()
 	f.Verdict, f.Sentence = h.feltVerdict(j, hz)
+	if h.alike < alikeNone || h.alike < alikeLeast && f.Verdict == finding.NoMisfire {
+		f.Verdict, f.Sentence = finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm hardly a cycle is like the next; it may miss now and then in several cylinders, or turn at another speed. Hold it at a steady idle and record again, or give the speed.", h.total.speed())
+		f.Likelihood = &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
+	}
 	h.addFeltMisses(f, j, m)
 	if len(h.cuts) > 0 {
 		h.addNames(f)
