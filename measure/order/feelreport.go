@@ -72,9 +72,12 @@ func (h *heard) addFeltVerdict(f *finding.Finding, parts []stretch) {
 	f.Verdict, f.Sentence = h.feltVerdict(j, hz)
 	if h.alike < alikeNone || h.alike < alikeLeast && f.Verdict == finding.NoMisfire {
 		f.Verdict, f.Sentence = finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm hardly a cycle is like the next; it may miss now and then in several cylinders, or turn at another speed. Hold it at a steady idle and record again, or give the speed.", h.total.speed())
-		f.Likelihood = &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
+		saysNothing(f)
 	}
 	h.addFeltMisses(f, j, m)
+	if f.Verdict == finding.CannotTell && j.odds <= noMisfireOdds {
+		setEven(f)
+	}
 	if len(h.cuts) > 0 {
 		h.addNames(f)
 	}
@@ -104,6 +107,21 @@ func (h *heard) feltVerdict(j judgement, hz float64) (finding.Verdict, string) {
 	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the half orders are larger than of an even engine and smaller than of a dead cylinder, or the mounts carry them unlike the firing order; try some 200 rpm more, another place on the engine, or the sound.", speed)
 }
 
+// saysNothing takes back what a finding says of the cylinders.
+func saysNothing(f *finding.Finding) {
+	f.Likelihood = &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
+	setEven(f)
+}
+
+// setEven makes a misfire as likely as none.
+func setEven(f *finding.Finding) {
+	for i, q := range f.Quantities {
+		if q.Name == ChanceQuantity {
+			f.Quantities[i].Value, f.Quantities[i].Low, f.Quantities[i].High = 0.5, 0.5, 0.5
+		}
+	}
+}
+
 // addFeltMisses says how the misses come. Two kinds of cycles, of which one is
 // as rough as a miss makes it, accuse whatever the mean of all cycles says.
 func (h *heard) addFeltMisses(f *finding.Finding, j judgement, m misses) {
@@ -117,6 +135,7 @@ func (h *heard) addFeltMisses(f *finding.Finding, j judgement, m misses) {
 		m.share, low, high = 1, min(j.missing.low, 1), 1
 	case f.Verdict == finding.NoMisfire && (m.sure || m.doubt):
 		f.Verdict, f.Sentence = finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm no cylinder is missing on average, yet the cycles are of two kinds; record again, longer, and at 200 samples a second or more.", h.total.speed())
+		saysNothing(f)
 		return
 	default:
 		return

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"halforder/engine"
@@ -94,6 +95,9 @@ func (u *union) weigh() {
 		u.weights[i] *= share
 		u.odds[i] *= share
 		u.total += u.odds[i]
+	}
+	if u.total <= noMisfireOdds && !u.anySays(finding.NoMisfire) {
+		u.total = 0 // those that cannot tell make no all-clear together
 	}
 }
 
@@ -236,6 +240,10 @@ func (u *union) verdict(f finding.Finding) (finding.Verdict, string) {
 		return finding.NoMisfire, fmt.Sprintf("No misfire by %s together: at %.0f rpm all %d firings are there.", all, speed.Value, u.layout.N())
 	}
 	return finding.CannotTell, fmt.Sprintf("Cannot tell: %s together leave it open at %.0f rpm; record again, longer, and each in another place.", all, speed.Value)
+}
+
+func (u *union) anySays(v finding.Verdict) bool {
+	return slices.ContainsFunc(u.sensed, func(s Sensed) bool { return s.Finding.Verdict == v })
 }
 
 // listed joins words: "a", "a and b", "a, b and c".

@@ -121,3 +121,13 @@ func TestFuseWidensWhereSensorsDisagree(t *testing.T) {
 		t.Errorf("widths %.2f where they agree, %.2f near by, %.2f far off", agree, near, far)
 	}
 }
+
+// Sensors of which none can tell give no all-clear together.
+func TestFuseMakesNoAllClearOfDoubts(t *testing.T) {
+	a, b := sensed(Name, -3, 800), sensed(FeelName, -3, 800)
+	a.Verdict, b.Verdict = finding.CannotTell, finding.CannotTell
+	f, err := Fuse(parse(t, "i4"), Sensed{"one", a}, Sensed{"two", b})
+	if err != nil || f.Verdict != finding.CannotTell {
+		t.Errorf("%s %v", f.Sentence, err)
+	}
+}
