@@ -12,6 +12,9 @@ const (
 	feelTop      = 400.0 // Hz, highest rate of the search for the speed
 	feelLeast    = 20.0
 	feelShortest = 3.0 // s
+
+	leapMost = 60.0 // s without samples, and so many times the length of what there is: more is no recording
+	gapMost  = 20.0
 )
 
 // FeelName is this analysis' name in findings of Feel.
@@ -69,12 +72,7 @@ func unsure(f, other finding.Finding) finding.Finding {
 	b, _ := other.Quantity(SpeedQuantity)
 	f.Verdict = finding.CannotTell
 	f.Sentence = fmt.Sprintf("Cannot tell: the engine turns at %.0f or at %.0f rpm, and what is felt means a misfire at one of them only; say which, with --speed.", a.Value, b.Value)
-	for i, q := range f.Quantities {
-		if q.Name == ChanceQuantity {
-			f.Quantities[i].Value, f.Quantities[i].Low, f.Quantities[i].High = 0.5, 0.5, 0.5
-		}
-	}
-	f.Likelihood = &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
+	saysNothing(&f)
 	return f
 }
 
@@ -108,7 +106,9 @@ func (m *motion) heard(c course, config Config) *heard {
 	if w.every > 1 {
 		for _, cut := range h.cuts {
 			var held bool
+			q := m.beaten(p, config.Layout)
 			p, held = m.through(p, w.firings, cut.From)
+			held = held || q.cycles() > 0 && math.Abs(q.apart(p, cut.From)) < beatAgrees/float64(w.firings)
 			h.held = append(h.held, held)
 		}
 	}
@@ -127,6 +127,8 @@ func (m *motion) check() error {
 		return &StillError{}
 	case len(m.t) < 2 || m.seconds() < feelShortest:
 		return feltError(&TooShortError{m.seconds(), feelShortest})
+	case m.seconds() > leapMost+gapMost*float64(len(m.t))/m.rate:
+		return fmt.Errorf("%d samples are spread over %.0f s: a time stamp is wrong, or it is more than one recording; give one at a time", len(m.t), m.seconds())
 	case m.rate < feelLeast:
 		return fmt.Errorf("the sensor gives %.0f samples a second, too few to feel an engine: %.0f or more are needed", m.rate, feelLeast)
 	}

@@ -2,6 +2,10 @@ package order
 
 import "halforder/engine"
 
+// beatAgrees is how many firings two ways of following the phase may differ by
+// across a cut, to count as one.
+const beatAgrees = 0.25
+
 // beaten follows the phase of a motion from firing to firing, both ways in time:
 // a miss slows the engine within a cycle, which blocks of some cycles smooth out.
 func (m *motion) beaten(p pace, layout engine.Layout) pace {

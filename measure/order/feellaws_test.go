@@ -59,3 +59,15 @@ func TestFeelNumbersTurnWithTheFiringOrder(t *testing.T) {
 		}
 	}
 }
+
+// One wrong time stamp must not make a recording of years.
+func TestFeelRefusesLeapsOfTime(t *testing.T) {
+	m := anyMounted(parse(t, "i4"), 100, 1)
+	shakes := m.shakes()
+	for _, leap := range []float64{1e3, 1e9, 1e14} {
+		shakes[len(shakes)-1].Seconds = leap
+		if _, err := Feel(shakes, Config{Layout: m.layout}); err == nil {
+			t.Errorf("%g s judged", leap)
+		}
+	}
+}
