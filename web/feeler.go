@@ -1,10 +1,10 @@
 package web
 
 import (
-	"slices"
 	"sync"
 
 	"halforder/engine"
+	"halforder/finding"
 	"halforder/measure/order"
 	"halforder/web/take"
 )
@@ -19,7 +19,8 @@ type feeler struct {
 	take string
 
 	mu      sync.Mutex
-	moves   []take.Move // of the last feltSeconds
+	felt    *order.Feeler // of the last feltSeconds; nil before the first motion
+	broken  error         // why there is none
 	samples uint64
 }
 
@@ -32,10 +33,11 @@ func newFeeler(room *room, takeID string, layout engine.Layout) *feeler {
 // feel takes motion; samples is how many there were so far.
 func (f *feeler) feel(moves []take.Move, samples uint64) {
 	f.mu.Lock()
-	f.moves = append(f.moves, moves...)
-	if n := len(f.moves); n > 0 {
-		from := f.moves[n-1].T - feltSeconds
-		f.moves = slices.DeleteFunc(f.moves, func(m take.Move) bool { return m.T < from })
+	if f.felt == nil && f.broken == nil {
+		f.felt, f.broken = order.NewFeeler(order.Config{Layout: f.layout}, feltSeconds)
+	}
+	if f.felt != nil {
+		f.felt.Write(shakes(moves))
 	}
 	f.samples = samples
 	f.mu.Unlock()
@@ -43,19 +45,32 @@ func (f *feeler) feel(moves []take.Move, samples uint64) {
 }
 
 func (f *feeler) judge() (meter, bool) {
-	f.mu.Lock()
-	moves := slices.Clone(f.moves)
-	m := meter{Take: f.take, Samples: f.samples}
-	f.mu.Unlock()
-	if len(moves) < 2 {
+	now, m, err := f.now()
+	if now != nil {
+		m.Over = now.Seconds()
+	}
+	if err == nil && m.Over == 0 {
 		return m, false
 	}
-	m.Over = moves[len(moves)-1].T - moves[0].T
-	found, err := order.Feel(shakes(moves), order.Config{Layout: f.layout})
+	var found finding.Finding
+	if err == nil {
+		found, err = now.Finding()
+	}
 	if err != nil {
 		m.Sentence = err.Error()
 		return m, true
 	}
 	m.fill(found)
 	return m, true
+}
+
+// now is what was felt so far, to be judged while more comes.
+func (f *feeler) now() (*order.Feeler, meter, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	m := meter{Take: f.take, Samples: f.samples}
+	if f.felt == nil {
+		return nil, m, f.broken
+	}
+	return f.felt.Clone(), m, nil
 }

@@ -104,21 +104,11 @@ func (c motionColumns) read(src io.Reader) (shakes []order.Shake, note string, e
 	if err != nil {
 		return nil, "", err
 	}
-	at, err := c.timeColumn(t)
+	times, column, note, err := c.times(t)
 	if err != nil {
 		return nil, "", err
 	}
-	unit := c.Unit
-	if unit == "" && at.Unit == "" {
-		if unit = likelyUnit(at.Numbers); unit != "s" {
-			note = fmt.Sprintf("column %q is taken for %s, from its steps; say --unit if that is wrong", at.Name, unit)
-		}
-	}
-	times, err := at.Times(unit)
-	if err != nil {
-		return nil, "", err
-	}
-	axes, err := c.axes(t, at.Name)
+	axes, err := c.axes(t, column)
 	if err != nil {
 		return nil, "", err
 	}

@@ -46,6 +46,7 @@ const (
 	cutMargin  = 0.5  // s around a cut that belong to neither side
 	cutBefore  = 15.0 // s before it that it is compared with
 	cutLeast   = 8    // cycles needed on each side
+	cutBlocks  = 4    // and blocks of a motion
 	cutSettles = 0.6  // s after its start: the exhaust holds the last firing, the speed falls
 	unlisted   = -8.0 // log-likelihood of three and more lazy cylinders, against the best
 	leastLog   = -40.0
@@ -88,8 +89,8 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 		before := between(h.kept, c.From-cutBefore, c.From-cutMargin)
 		during := between(h.kept, c.From+cutSettles, c.To-cutMargin/2)
 		before, during = samePiece(before, during)
-		if len(before) < cutLeast || len(during) < cutLeast {
-			notes = append(notes, fmt.Sprintf("the cut of cylinder %d has %d cycles before and %d during it; %d each are needed: cut for 4 s after 10 s of plain idle", c.Cylinder, len(before), len(during), cutLeast))
+		if few := h.tooFew(before, during); few != "" {
+			notes = append(notes, fmt.Sprintf("the cut of cylinder %d has %s", c.Cylinder, few))
 			continue
 		}
 		if h.motion && died(before, during) {
@@ -113,6 +114,19 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 		return nil, notes
 	}
 	return shifted(log), notes
+}
+
+// tooFew says what cycles are lacking around a cut, or nothing. Those of a motion
+// come in blocks of some cycles, of which the errors need a few.
+func (h *heard) tooFew(before, during []cycle) string {
+	a, b := len(before), len(during)
+	if h.motion {
+		a, b = int(cyclesIn(before)+0.5), int(cyclesIn(during)+0.5)
+	}
+	if min(a, b) >= cutLeast && (!h.motion || min(len(before), len(during)) >= cutBlocks) {
+		return ""
+	}
+	return fmt.Sprintf("%d cycles before and %d during it, and more are needed: cut for 4 s after 10 s of plain idle", a, b)
 }
 
 // namedPatterns lists every pattern by cylinder with which an engine idles.

@@ -2,6 +2,7 @@ package order
 
 import (
 	"fmt"
+	"math"
 
 	"halforder/finding"
 	"halforder/signal"
@@ -11,6 +12,9 @@ const (
 	feelTop      = 400.0 // Hz, highest rate of the search for the speed
 	feelLeast    = 20.0
 	feelShortest = 3.0 // s
+
+	leapMost = 60.0 // s without samples, and so many times the length of what there is: more is no recording
+	gapMost  = 20.0
 )
 
 // FeelName is this analysis' name in findings of Feel.
@@ -37,13 +41,22 @@ func Feel(shakes []Shake, config Config) (finding.Finding, error) {
 		return finding.Finding{}, err
 	}
 	best, rival := m.likeliest(courseOf(m, config), config)
-	f, err := m.report(best, config)
+	if m.repeatsSlower(best) {
+		return finding.Finding{}, feltError(&NoEngineError{0, feltCoherence})
+	}
+	h := m.heard(best, config)
+	var other *heard
+	if rival != nil {
+		other = m.heard(*rival, config)
+		h, other = likelier(h, other)
+	}
+	f, err := h.feltReport()
 	if err != nil {
 		return f, feltError(err)
 	}
-	if rival != nil {
-		if other, err := m.report(*rival, config); err == nil {
-			f = unsure(f, other)
+	if other != nil {
+		if g, err := other.feltReport(); err == nil {
+			f = unsure(f, g)
 		}
 	}
 	f.Notes = append(f.Notes, m.notes()...)
@@ -59,12 +72,7 @@ func unsure(f, other finding.Finding) finding.Finding {
 	b, _ := other.Quantity(SpeedQuantity)
 	f.Verdict = finding.CannotTell
 	f.Sentence = fmt.Sprintf("Cannot tell: the engine turns at %.0f or at %.0f rpm, and what is felt means a misfire at one of them only; say which, with --speed.", a.Value, b.Value)
-	for i, q := range f.Quantities {
-		if q.Name == ChanceQuantity {
-			f.Quantities[i].Value, f.Quantities[i].Low, f.Quantities[i].High = 0.5, 0.5, 0.5
-		}
-	}
-	f.Likelihood = &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
+	saysNothing(&f)
 	for i, s := range f.Series {
 		if s.Note == whoShakes(true) {
 			f.Series[i].Note, f.Series[i].Marks = whoShakes(false), nil
@@ -73,16 +81,23 @@ func unsure(f, other finding.Finding) finding.Finding {
 	return f
 }
 
-// report is what the motion says along a course.
-func (m *motion) report(c course, config Config) (finding.Finding, error) {
-	return m.heard(c, config).feltReport()
+// likelier chooses between two speeds by whether the cycles are alike there. The
+// second is nil when it can be left out.
+func likelier(h, other *heard) (*heard, *heard) {
+	switch {
+	case h.alike >= alikeLeast && other.alike < alikeNone:
+		return h, nil
+	case other.alike >= alikeLeast && h.alike < alikeNone:
+		return other, nil
+	}
+	return h, other
 }
 
 // heard takes the motion apart into cycles.
 func (m *motion) heard(c course, config Config) *heard {
 	harmonics := harmonicsFor(config.Layout)
 	h := newHeard(config.Layout, make([]signal.Band, len(m.x)), harmonics, m.rate)
-	h.motion, h.cuts = true, config.Cuts
+	h.motion, h.cuts, h.alike = true, config.Cuts, math.NaN()
 	h.level.samples = int64(m.seconds() * m.rate)
 	top := min(reachOf(m.rate, c.hz()), feelFirings*config.Layout.N()+feelBeyond, harmonics)
 	if len(c.speeds) == 0 || top < 1 {
@@ -96,13 +111,17 @@ func (m *motion) heard(c course, config Config) *heard {
 	if w.every > 1 {
 		for _, cut := range h.cuts {
 			var held bool
+			q := m.beaten(p, config.Layout)
 			p, held = m.through(p, w.firings, cut.From)
+			held = held || q.cycles() > 0 && math.Abs(q.apart(p, cut.From)) < beatAgrees/float64(w.firings)
 			h.held = append(h.held, held)
 		}
 	}
-	for _, c := range m.aligned(p, w) {
+	blocks, p := m.aligned(p, w)
+	for _, c := range blocks {
 		h.add(c)
 	}
+	h.alike, h.counted = m.likeness(p.moved(blocks), config)
 	return &h
 }
 
@@ -113,6 +132,8 @@ func (m *motion) check() error {
 		return &StillError{}
 	case len(m.t) < 2 || m.seconds() < feelShortest:
 		return feltError(&TooShortError{m.seconds(), feelShortest})
+	case m.seconds() > leapMost+gapMost*float64(len(m.t))/m.rate:
+		return fmt.Errorf("%d samples are spread over %.0f s: a time stamp is wrong, or it is more than one recording; give one at a time", len(m.t), m.seconds())
 	case m.rate < feelLeast:
 		return fmt.Errorf("the sensor gives %.0f samples a second, too few to feel an engine: %.0f or more are needed", m.rate, feelLeast)
 	}

@@ -13,7 +13,7 @@ func TestFeelerGivesWhatTheFileGives(t *testing.T) {
 	m := anyMounted(parse(t, "i4"), 100, 5)
 	m.work[2] = 0
 	shakes := m.shakes()
-	f, err := NewFeeler(Config{Layout: m.layout})
+	f, err := NewFeeler(Config{Layout: m.layout}, FeelerSeconds)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -44,7 +44,8 @@ func TestFeelerGivesWhatTheFileGives(t *testing.T) {
 }
 
 func TestFeelerForgets(t *testing.T) {
-	f, err := NewFeeler(Config{Layout: parse(t, "i4")})
+	const span = 12.0
+	f, err := NewFeeler(Config{Layout: parse(t, "i4")}, span)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -55,10 +56,18 @@ func TestFeelerForgets(t *testing.T) {
 		}
 		f.Write(piece)
 	}
-	if len(f.shakes) > 3*feelerSeconds*100 {
+	if len(f.shakes) > 3*span*100 {
 		t.Errorf("%d samples kept of a sensor of 100 a second", len(f.shakes))
 	}
-	if _, err := NewFeeler(Config{}); err == nil {
+	if got := f.Clone().Seconds(); got > span || got < span-1 {
+		t.Errorf("judged by %g s, expected %g", got, span)
+	}
+	if _, err := NewFeeler(Config{}, span); err == nil {
 		t.Error("no layout accepted")
+	}
+	for _, bad := range []float64{0, -1, 1e9, math.NaN()} {
+		if _, err := NewFeeler(Config{Layout: parse(t, "i4")}, bad); err == nil {
+			t.Errorf("%g s accepted", bad)
+		}
 	}
 }

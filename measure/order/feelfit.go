@@ -143,12 +143,12 @@ const alignRounds = 2
 
 // aligned fits the motion along a pace, corrects the pace by how late each block
 // is against those before, and fits again; at last it turns what is left.
-func (m *motion) aligned(p pace, w fit) []cycle {
+func (m *motion) aligned(p pace, w fit) ([]cycle, pace) {
 	for round := 0; ; round++ {
 		blocks := m.blocks(p, w.top, w.length, w.harmonics)
 		align(blocks, w.firings, w.every, w.top, w.harmonics)
 		if round == w.rounds {
-			return blocks
+			return blocks, p
 		}
 		p = p.moved(blocks)
 	}

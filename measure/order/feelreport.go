@@ -15,12 +15,16 @@ const (
 	feltCoherence = 30.0 // of the clearest order; noise reaches 13
 	feltFew       = 20.0 // blocks; fewer must show as much more
 	blindOdds     = 3.0  // a chance of 95 %, to accuse without the firing order
+	littleMissing = 0.3  // cylinders' worth that a healthy engine may seem to miss. Judgement
 	unseenOdds    = -0.5 // of a pattern that the orders do not speak against
 )
 
 // feltReport is report for motion.
 func (h *heard) feltReport() (finding.Finding, error) {
 	parts, best := h.felt()
+	if len(parts) == 0 && h.alike >= alikeLeast { // it runs, though too unevenly to be compared
+		parts = h.stretches()
+	}
 	if len(parts) == 0 {
 		return finding.Finding{}, &NoEngineError{best, feltCoherence}
 	}
@@ -58,12 +62,22 @@ func (h *heard) addFeltVerdict(f *finding.Finding, parts []stretch) {
 	if !h.reachesFiring() { // absence of half orders proves nothing without a firing order
 		j.odds = max(j.odds, 0)
 	}
-	chance := 1 / (1 + math.Exp(-j.odds))
-	f.Quantities = append(f.Quantities,
-		finding.Quantity{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: confidence},
-		finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
-	f.Likelihood = j.likelihood()
+	m := joinMisses(h.counted)
+	shown := j
+	if _, high := m.interval(); m.sure && !tooRare(high, j) {
+		shown = j.atLeast(missOdds)
+	}
+	f.Quantities = append(f.Quantities, shown.quantities()...)
+	f.Likelihood = shown.likelihood()
 	f.Verdict, f.Sentence = h.feltVerdict(j, hz)
+	if h.alike < alikeNone || h.alike < alikeLeast && f.Verdict == finding.NoMisfire {
+		f.Verdict, f.Sentence = finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm hardly a cycle is like the next; it may miss now and then in several cylinders, or turn at another speed. Hold it at a steady idle and record again, or give the speed.", h.total.speed())
+		saysNothing(f)
+	}
+	h.addFeltMisses(f, j, m)
+	if f.Verdict == finding.CannotTell && j.odds <= noMisfireOdds {
+		setEven(f)
+	}
 	if len(h.cuts) > 0 {
 		h.addNames(f)
 	}
@@ -85,10 +99,48 @@ func (h *heard) feltVerdict(j judgement, hz float64) (finding.Verdict, string) {
 			firing, 2*firing*hz, h.level.rate, math.Ceil(2*firing*hz/reachShare/10)*10)
 	case j.odds <= noMisfireOdds && j.unseen() != "":
 		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm no single cylinder is missing, but %s would show only at orders out of reach or at order 1; use more samples a second, or the sound.", speed, j.wordsOf(j.unseen()))
+	case j.odds <= noMisfireOdds && j.missing.value > littleMissing:
+		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm no cylinder is dead, but about %.1f cylinders' worth of work may be missing (%.1f to %.1f): one may be weak, or miss now and then; record longer, or cut one cylinder to compare.", speed, j.missing.value, j.missing.low, j.missing.high)
 	case j.odds <= noMisfireOdds:
 		return finding.NoMisfire, fmt.Sprintf("No misfire felt: at %.0f rpm the half orders are as small as all %d firings leave them.", speed, j.n)
 	}
 	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the half orders are larger than of an even engine and smaller than of a dead cylinder, or the mounts carry them unlike the firing order; try some 200 rpm more, another place on the engine, or the sound.", speed)
+}
+
+// saysNothing takes back what a finding says of the cylinders.
+func saysNothing(f *finding.Finding) {
+	f.Likelihood = &finding.Likelihood{Anonymous: true, Log: map[finding.Pattern]float64{}}
+	setEven(f)
+}
+
+// setEven makes a misfire as likely as none.
+func setEven(f *finding.Finding) {
+	for i, q := range f.Quantities {
+		if q.Name == ChanceQuantity {
+			f.Quantities[i].Value, f.Quantities[i].Low, f.Quantities[i].High = 0.5, 0.5, 0.5
+		}
+	}
+}
+
+// addFeltMisses says how the misses come. Two kinds of cycles, of which one is
+// as rough as a miss makes it, accuse whatever the mean of all cycles says.
+func (h *heard) addFeltMisses(f *finding.Finding, j judgement, m misses) {
+	low, high := m.interval()
+	switch {
+	case m.sure && !tooRare(high, j):
+		if f.Verdict != finding.Misfire {
+			f.Verdict, f.Sentence = finding.Misfire, nowAndThen(h.total.speed(), m.share)
+		}
+	case f.Verdict == finding.Misfire: // no work is missing where no cycle misses
+		m.share, low, high = 1, min(j.missing.low, 1), 1
+	case f.Verdict == finding.NoMisfire && (m.sure || m.doubt):
+		f.Verdict, f.Sentence = finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm no cylinder is missing on average, yet the cycles are of two kinds; record again, longer, and at 200 samples a second or more.", h.total.speed())
+		saysNothing(f)
+		return
+	default:
+		return
+	}
+	addMissShare(f, m, low, high)
 }
 
 // unseen is a pattern with dead cylinders alone that fits nearly as well as all

@@ -108,7 +108,7 @@ func (m *motion) trial(c course, topHz float64, layout engine.Layout) float64 {
 		return math.Inf(-1)
 	}
 	length := max(lengthOf(m.rate, hz, top), int(math.Round(tryBlock*hz)))
-	blocks := m.aligned(c.pace(), fit{layout.N(), 1, top, length, top, tryRounds})
+	blocks, _ := m.aligned(c.pace(), fit{layout.N(), 1, top, length, top, tryRounds})
 	if len(blocks) < 3 {
 		return math.Inf(-1)
 	}

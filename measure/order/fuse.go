@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"halforder/engine"
@@ -94,6 +95,9 @@ func (u *union) weigh() {
 		u.weights[i] *= share
 		u.odds[i] *= share
 		u.total += u.odds[i]
+	}
+	if u.total <= noMisfireOdds && !u.anySays(finding.NoMisfire) {
+		u.total = 0 // those that cannot tell make no all-clear together
 	}
 }
 
@@ -238,6 +242,10 @@ func (u *union) verdict(f finding.Finding) (finding.Verdict, string) {
 	return finding.CannotTell, fmt.Sprintf("Cannot tell: %s together leave it open at %.0f rpm; record again, longer, and each in another place.", all, speed.Value)
 }
 
+func (u *union) anySays(v finding.Verdict) bool {
+	return slices.ContainsFunc(u.sensed, func(s Sensed) bool { return s.Finding.Verdict == v })
+}
+
 // listed joins words: "a", "a and b", "a, b and c".
 func listed(words []string) string {
 	n := len(words)
@@ -248,7 +256,7 @@ func listed(words []string) string {
 }
 
 func (u *union) addQuantities(f *finding.Finding) {
-	for _, name := range []string{SpeedQuantity, MissingQuantity} {
+	for _, name := range []string{SpeedQuantity, MissingQuantity, MissesQuantity} {
 		if q, ok := u.joinedQuantity(name); ok {
 			f.Quantities = append(f.Quantities, q)
 		}
@@ -259,30 +267,41 @@ func (u *union) addQuantities(f *finding.Finding) {
 	}
 	chance := 1 / (1 + math.Exp(-total))
 	f.Quantities = append(f.Quantities, finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
-	if q, ok := u.narrowest(MissesQuantity); ok {
-		f.Quantities = append(f.Quantities, q)
-	}
 }
 
 // joinedQuantity averages by precision. The interval is that of the most precise
-// sensor, moved, and no narrower: they err alike.
+// sensor, moved, and no narrower: they err alike. Where they differ by more than
+// their intervals allow it is wider, by √(χ²/(k−1)), the scale factor of the
+// Particle Data Group's averages.
 func (u *union) joinedQuantity(name string) (finding.Quantity, bool) {
 	best, ok := u.narrowest(name)
 	if !ok {
 		return best, false
 	}
-	var sum, weight float64
+	var sum, weight, square, count float64
 	for _, s := range u.sensed {
 		if q, ok := s.Finding.Quantity(name); ok {
-			w := 1 / max((q.High-q.Low)*(q.High-q.Low), 1e-12)
-			sum, weight = sum+w*q.Value, weight+w
+			half := max(q.High-q.Low, 1e-6) / 2
+			w := 1 / (half * half)
+			sum, weight, square, count = sum+w*q.Value, weight+w, square+w*q.Value*q.Value, count+1
 		}
 	}
-	move := sum/weight - best.Value
-	best.Value += move
-	best.Low, best.High = max(0, best.Low+move), best.High+move
+	middle := sum / weight
+	wider := 1.0
+	if count > 1 {
+		wider = math.Sqrt(max(1, normalSpreads*normalSpreads*(square-weight*middle*middle)/(count-1)))
+	}
+	low, high := wider*(best.Value-best.Low), wider*(best.High-best.Value)
+	best.Value, best.Low, best.High = middle, max(0, middle-low), middle+high
+	if name == MissesQuantity {
+		best.Value, best.High = min(best.Value, 1), min(best.High, 1)
+	}
 	return best, true
 }
+
+// normalSpreads of a normal law lie to each side in an interval of the
+// confidence given here.
+const normalSpreads = 1.645
 
 func (u *union) narrowest(name string) (best finding.Quantity, found bool) {
 	for _, s := range u.sensed {

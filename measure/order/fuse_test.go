@@ -99,3 +99,35 @@ func TestFuseRefuses(t *testing.T) {
 		}
 	}
 }
+
+// Sensors that differ by more than their intervals allow widen the joint one;
+// sensors that agree leave it.
+func TestFuseWidensWhereSensorsDisagree(t *testing.T) {
+	width := func(other float64) float64 {
+		a, b := sensed(Name, 2, 800), sensed(FeelName, 2, 800)
+		b.Quantities[1].Value, b.Quantities[1].Low, b.Quantities[1].High = other, other-0.3, other+0.3
+		f, err := Fuse(parse(t, "i4"), Sensed{"one", a}, Sensed{"two", b})
+		if err != nil {
+			t.Fatal(err)
+		}
+		q, _ := f.Quantity(MissingQuantity)
+		if q.Value < min(0.8, other) || q.Value > max(0.8, other) || q.Low > q.Value || q.High < q.Value {
+			t.Errorf("0.8 and %g make %v", other, q)
+		}
+		return q.High - q.Low
+	}
+	agree, near, far := width(0.8), width(0.9), width(1.9)
+	if math.Abs(agree-0.6) > 1e-9 || math.Abs(near-0.6) > 1e-9 || far < 1.5*agree {
+		t.Errorf("widths %.2f where they agree, %.2f near by, %.2f far off", agree, near, far)
+	}
+}
+
+// Sensors of which none can tell give no all-clear together.
+func TestFuseMakesNoAllClearOfDoubts(t *testing.T) {
+	a, b := sensed(Name, -3, 800), sensed(FeelName, -3, 800)
+	a.Verdict, b.Verdict = finding.CannotTell, finding.CannotTell
+	f, err := Fuse(parse(t, "i4"), Sensed{"one", a}, Sensed{"two", b})
+	if err != nil || f.Verdict != finding.CannotTell {
+		t.Errorf("%s %v", f.Sentence, err)
+	}
+}

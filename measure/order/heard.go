@@ -37,6 +37,7 @@ type heard struct {
 	settled   settled
 	tape      tape     // of what is not yet counted
 	counted   []misses // of each tape before
+	alike     float64  // of motion: share of the power that all cycles have in common; NaN: unknown
 	between   bool     // a finding in between, not the last one
 	fresh     misses   // of the tape when it was shorter, for a finding in between
 }
