@@ -107,7 +107,9 @@ func (a *analysis) measureRough(cuts []Cut) {
 	if len(a.Rough.T) < minSamples {
 		return
 	}
-	if a.Rough.rate() >= sharpRate {
+	if len(a.Cycles.T) > 0 {
+		a.Cycles.place(cuts)
+	} else if a.Rough.rate() >= sharpRate {
 		for i := range cuts {
 			c := &cuts[i]
 			if at, ok := a.Rough.jump(c.Start, +1); ok {

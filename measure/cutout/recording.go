@@ -40,6 +40,7 @@ type Recording struct {
 	Speed   Track    // engine speed, rpm, 2–50 samples a second
 	Efforts []Effort // of the idle control
 	Rough   Track    // roughness, any unit that grows with it, 0 is smooth
+	Cycles  Cycles   // of sound or motion, for the times of cuts
 
 	Marks  []Mark              // with times; nil: cuts are searched for
 	Called [][]engine.Cylinder // what was cut, in order, when the marks do not say
