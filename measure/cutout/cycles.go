@@ -112,16 +112,39 @@ type separation struct {
 	sigma  float64 // of one look
 }
 
-// tell learns what parts two kinds of cycles: the difference of their means over
-// their spread, each harmonic shrunk by what chance alone would give. ok is false
-// where they are too few or too alike.
+// tell learns what parts two kinds of cycles. How far they lie apart is measured
+// on cycles not learnt from: each half is scored by the other. ok is false where
+// they are too few or too alike.
 func tell(off, on [][]float64) (s separation, ok bool) {
 	if len(off) < leastCycles || len(on) < leastCycles {
 		return s, false
 	}
-	n := len(off[0])
-	s.weight = make([]float64, n)
-	for i := range n {
+	early := contrast(off[:len(off)/2], on[:len(on)/2])
+	late := contrast(off[len(off)/2:], on[len(on)/2:])
+	var mean, variance [2]float64
+	for kind, x := range [][][]float64{off, on} {
+		half := len(x) / 2
+		a, va := meanAndVariance(scores(late, x[:half]), 0)
+		b, vb := meanAndVariance(scores(early, x[half:]), 0)
+		mean[kind], variance[kind] = (a+b)/2, (va+vb)/2
+	}
+	s.sigma = math.Sqrt((variance[0] + variance[1]) / 2)
+	s.first, s.apart = mean[0], mean[1]-mean[0]
+	if s.sigma <= 0 || s.apart < leastApart*s.sigma {
+		return s, false
+	}
+	s.weight = make([]float64, len(early))
+	for i := range s.weight {
+		s.weight[i] = (early[i] + late[i]) / 2
+	}
+	return s, true
+}
+
+// contrast weighs each value by the difference of its means over its spread,
+// shrunk by what chance alone would give.
+func contrast(off, on [][]float64) []float64 {
+	weight := make([]float64, len(off[0]))
+	for i := range weight {
 		m0, v0 := meanAndVariance(off, i)
 		m1, v1 := meanAndVariance(on, i)
 		variance := (v0*float64(len(off)) + v1*float64(len(on))) / float64(len(off)+len(on))
@@ -131,22 +154,14 @@ func tell(off, on [][]float64) (s separation, ok bool) {
 		d := m1 - m0
 		// Looks overlap by half: two count as one.
 		chance := variance * (2/float64(len(off)) + 2/float64(len(on)))
-		s.weight[i] = d / variance * math.Max(0, 1-shrinkBy*chance/(d*d+1e-30))
+		weight[i] = d / variance * math.Max(0, 1-chance/(d*d+1e-30))
 	}
-	c0, u0 := s.scores(off)
-	c1, u1 := s.scores(on)
-	variance := (u0 + u1) / 2
-	if variance <= 0 || c1-c0 < leastApart*math.Sqrt(variance) {
-		return s, false
-	}
-	s.first, s.apart, s.sigma = c0, c1-c0, math.Sqrt(variance)
-	return s, true
+	return weight
 }
 
-// shrinkBy is how much larger than chance a difference must be to count at all,
-// and leastApart how far the two kinds must lie apart, in standard deviations of
-// one cycle.
-const shrinkBy, leastApart = 3.0, 1.5
+// leastApart is how far the two kinds must lie apart, in standard deviations of
+// one look (judgement).
+const leastApart = 1.0
 
 func meanAndVariance(x [][]float64, i int) (mean, variance float64) {
 	for _, v := range x {
@@ -158,19 +173,19 @@ func meanAndVariance(x [][]float64, i int) (mean, variance float64) {
 	return mean, variance
 }
 
-func (s separation) score(x []float64) (sum float64) {
-	for i, w := range s.weight {
+func score(weight, x []float64) (sum float64) {
+	for i, w := range weight {
 		sum += w * x[i]
 	}
 	return sum
 }
 
-func (s separation) scores(x [][]float64) (mean, variance float64) {
-	y := make([][]float64, len(x))
+func scores(weight []float64, x [][]float64) [][]float64 {
+	out := make([][]float64, len(x))
 	for i := range x {
-		y[i] = []float64{s.score(x[i])}
+		out[i] = []float64{score(weight, x[i])}
 	}
-	return meanAndVariance(y, 0)
+	return out
 }
 
 // mostOff is how many standard deviations one look may be off and still count
@@ -181,19 +196,26 @@ const mostOff = 2.5
 // more slowly than it goes.
 var ramps = map[bool][]float64{false: {0, 0.2}, true: {0, 0.2, 0.4, 0.6}}
 
+// usualRamp makes long ramps rarer, s.
+const usualRamp = 0.2
+
 // change is when cycles of the first kind begin to give way to those of the
 // second, near a time that the speed gave: the mean over all times and ramps,
 // each weighed by how likely it is.
 func (c Cycles) change(s separation, near float64, back bool) float64 {
 	first, _ := slices.BinarySearch(c.T, near-scanReach-sureBefore)
 	last, _ := slices.BinarySearch(c.T, near+scanReach+sureAfter)
+	if last <= first {
+		return near
+	}
+	half := max(c.T[last-1]-c.T[first], 0.01) / float64(max(last-first-1, 1)) // looks are half a cycle apart
 	var at, logs []float64
 	for t := near - scanReach; t <= near+scanReach; t += 0.02 {
 		for _, ramp := range ramps[back] {
 			z := (t - near) / endSpread
-			sum := -z * z / 2
+			sum := -z*z/2 - ramp/usualRamp
 			for i := first; i < last; i++ {
-				off := (s.score(c.X[i]) - s.first - s.apart*rise(c.T[i]-t, ramp)) / s.sigma
+				off := (score(s.weight, c.X[i]) - s.first - s.apart*rise(c.T[i]-t, ramp, half)) / s.sigma
 				sum -= min(off*off, mostOff*mostOff) / 2 / 2 // looks overlap by half
 			}
 			at, logs = append(at, t), append(logs, sum)
@@ -207,15 +229,10 @@ func (c Cycles) change(s separation, near float64, back bool) float64 {
 	return mean
 }
 
-// rise goes from 0 to 1.
-func rise(t, ramp float64) float64 {
-	if ramp <= 0 {
-		if t < 0 {
-			return 0
-		}
-		return 1
-	}
-	return min(max(t/ramp, 0), 1)
+// rise goes from 0 to 1 as a window of a whole cycle slides over a ramp that
+// begins at 0; half is half the window.
+func rise(t, ramp, half float64) float64 {
+	return min(max((t+half)/(ramp+2*half), 0), 1)
 }
 
 // place puts the ends of cuts where the cycles change.
