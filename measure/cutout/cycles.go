@@ -1,6 +1,7 @@
 package cutout
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
 	"slices"
@@ -14,6 +15,24 @@ import (
 type Cycles struct {
 	T []float64   // s, ascending
 	X [][]float64 // as many as T, equally long; any unit
+}
+
+func (c Cycles) check() error {
+	if len(c.T) != len(c.X) {
+		return fmt.Errorf("cycles have %d times and %d values, expected as many", len(c.T), len(c.X))
+	}
+	for i, x := range c.X {
+		if len(x) != c.width() {
+			return fmt.Errorf("cycle %d has %d values, the first has %d", i+1, len(x), c.width())
+		}
+		if !finite(c.T[i]) || slices.ContainsFunc(x, func(v float64) bool { return !finite(v) }) {
+			return fmt.Errorf("cycle %d holds what is no number", i+1)
+		}
+		if i > 0 && c.T[i] < c.T[i-1] {
+			return fmt.Errorf("time of cycles runs backwards at cycle %d", i+1)
+		}
+	}
+	return nil
 }
 
 // cyclesPerLook is how many looks go to a cycle.
@@ -161,7 +180,7 @@ func contrast(off, on [][]float64) []float64 {
 
 // leastApart is how far the two kinds must lie apart, in standard deviations of
 // one look (judgement).
-const leastApart = 1.0
+const leastApart = 1.2
 
 func meanAndVariance(x [][]float64, i int) (mean, variance float64) {
 	for _, v := range x {

@@ -60,6 +60,9 @@ func (r Recording) Check() error {
 			return fmt.Errorf("cut-out test: %s: %w", t.name, err)
 		}
 	}
+	if err := r.Cycles.check(); err != nil {
+		return fmt.Errorf("cut-out test: %w", err)
+	}
 	if len(r.Speed.T) < minSamples {
 		return fmt.Errorf("cut-out test: engine speed has %d samples, at least %d are needed: record 10 s before the first cut and 10 s after the last", len(r.Speed.T), minSamples)
 	}
