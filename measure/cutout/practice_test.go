@@ -148,7 +148,7 @@ func TestMotionOfThePracticeEngine(t *testing.T) {
 	onlyDead(t, "motion", got, 3)
 }
 
-// Issue: when each cut began and ended, to 0.2 s with sound and 0.5 s with speed
+// Asked: when each cut began and ended, to 0.2 s with sound and 0.5 s with speed
 // at 10 Hz; here the size of 95 of 100 errors and the worst, on the truth of the
 // practice engine. A hunting idle takes one end by speed far off; sound misses its
 // aim by what is written here.
