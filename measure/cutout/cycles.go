@@ -143,8 +143,8 @@ func tell(off, on [][]float64) (s separation, ok bool) {
 	var mean, variance [2]float64
 	for kind, x := range [][][]float64{off, on} {
 		half := len(x) / 2
-		a, va := meanAndVariance(scores(late, x[:half]), 0)
-		b, vb := meanAndVariance(scores(early, x[half:]), 0)
+		a, va := meanAndVariance(scores(late, x[:half]))
+		b, vb := meanAndVariance(scores(early, x[half:]))
 		mean[kind], variance[kind] = (a+b)/2, (va+vb)/2
 	}
 	s.sigma = math.Sqrt((variance[0] + variance[1]) / 2)
@@ -164,8 +164,8 @@ func tell(off, on [][]float64) (s separation, ok bool) {
 func contrast(off, on [][]float64) []float64 {
 	weight := make([]float64, len(off[0]))
 	for i := range weight {
-		m0, v0 := meanAndVariance(off, i)
-		m1, v1 := meanAndVariance(on, i)
+		m0, v0 := meanAndVariance(valuesAt(off, i))
+		m1, v1 := meanAndVariance(valuesAt(on, i))
 		variance := (v0*float64(len(off)) + v1*float64(len(on))) / float64(len(off)+len(on))
 		if variance <= 0 {
 			continue
@@ -182,27 +182,30 @@ func contrast(off, on [][]float64) []float64 {
 // one look (judgement).
 const leastApart = 1.2
 
-func meanAndVariance(x [][]float64, i int) (mean, variance float64) {
+func valuesAt(x [][]float64, i int) []float64 {
+	out := make([]float64, len(x))
+	for k := range x {
+		out[k] = x[k][i]
+	}
+	return out
+}
+
+func meanAndVariance(x []float64) (mean, variance float64) {
 	for _, v := range x {
-		mean += v[i] / float64(len(x))
+		mean += v / float64(len(x))
 	}
 	for _, v := range x {
-		variance += (v[i] - mean) * (v[i] - mean) / float64(len(x))
+		variance += (v - mean) * (v - mean) / float64(len(x))
 	}
 	return mean, variance
 }
 
-func score(weight, x []float64) (sum float64) {
-	for i, w := range weight {
-		sum += w * x[i]
-	}
-	return sum
-}
-
-func scores(weight []float64, x [][]float64) [][]float64 {
-	out := make([][]float64, len(x))
+func scores(weight []float64, x [][]float64) []float64 {
+	out := make([]float64, len(x))
 	for i := range x {
-		out[i] = []float64{score(weight, x[i])}
+		for j, w := range weight {
+			out[i] += w * x[i][j]
+		}
 	}
 	return out
 }
@@ -228,13 +231,14 @@ func (c Cycles) change(s separation, near float64, back bool) float64 {
 		return near
 	}
 	half := max(c.T[last-1]-c.T[first], 0.01) / float64(max(last-first-1, 1)) // looks are half a cycle apart
+	score := scores(s.weight, c.X[first:last])
 	var at, logs []float64
 	for t := near - scanReach; t <= near+scanReach; t += 0.02 {
 		for _, ramp := range ramps[back] {
 			z := (t - near) / endSpread
 			sum := -z*z/2 - ramp/usualRamp
 			for i := first; i < last; i++ {
-				off := (score(s.weight, c.X[i]) - s.first - s.apart*rise(c.T[i]-t, ramp, half)) / s.sigma
+				off := (score[i-first] - s.first - s.apart*rise(c.T[i]-t, ramp, half)) / s.sigma
 				sum -= min(off*off, mostOff*mostOff) / 2 / 2 // looks overlap by half
 			}
 			at, logs = append(at, t), append(logs, sum)
@@ -269,7 +273,8 @@ func (c Cycles) place(cuts []Cut) {
 		if i+1 < len(cuts) {
 			to = min(to, cuts[i+1].Start-sureBefore)
 		}
-		during := c.between(start+sureAfter, end-sureBefore)
+		inside := min(sureAfter, k.length()/4) // short cuts have little to spare
+		during := c.between(start+inside, end-inside)
 		if s, ok := tell(c.between(from, start-sureBefore), during); ok && k.Seen {
 			k.Start = c.change(s, start, false)
 		}
