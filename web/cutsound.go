@@ -182,12 +182,12 @@ func (c *cutRun) heardAgain(rec cutout.Recording) (cutout.Recording, error) {
 	if err != nil {
 		return rec, err
 	}
-	for _, track := range []cutout.Track{again.Speed, again.Rough} {
-		for i := range track.T {
-			track.T[i] += from
+	for _, times := range [][]float64{again.Speed.T, again.Rough.T, again.Cycles.T} {
+		for i := range times {
+			times[i] += from
 		}
 	}
-	rec.Speed, rec.Rough = again.Speed, again.Rough
+	rec.Speed, rec.Rough, rec.Cycles = again.Speed, again.Rough, again.Cycles
 	return rec, nil
 }
 

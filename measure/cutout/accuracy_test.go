@@ -23,7 +23,7 @@ func TestAccuracy(t *testing.T) {
 		for i, truth := range c.Truth() {
 			v := r.Cylinders[i].Verdict
 			all++
-			if v == stateOf(truth) {
+			if v == cutout.VerdictOf(truth) {
 				right++
 			}
 			if truth > 0.85 && (v == cutout.Weak || v == cutout.Dead) {
@@ -37,16 +37,6 @@ func TestAccuracy(t *testing.T) {
 	if float64(right) < 0.85*float64(all) {
 		t.Errorf("%d of %d cylinders right", right, all)
 	}
-}
-
-func stateOf(truth float64) cutout.Verdict {
-	switch {
-	case truth < 0.15:
-		return cutout.Dead
-	case truth < 0.85:
-		return cutout.Weak
-	}
-	return cutout.Works
 }
 
 func recordingOf(c idlesim.Case) cutout.Recording {

@@ -13,6 +13,7 @@ const mergeWithin = 0.4
 func (a *analysis) measure(guesses []guess) {
 	for _, g := range guesses {
 		a.measureSpeed(g.cuts)
+		a.Cycles.place(g.cuts)
 		a.measureRough(g.cuts)
 	}
 	a.chooseEffort(guesses)
@@ -107,7 +108,7 @@ func (a *analysis) measureRough(cuts []Cut) {
 	if len(a.Rough.T) < minSamples {
 		return
 	}
-	if a.Rough.rate() >= sharpRate {
+	if len(a.Cycles.T) == 0 && a.Rough.rate() >= sharpRate {
 		for i := range cuts {
 			c := &cuts[i]
 			if at, ok := a.Rough.jump(c.Start, +1); ok {

@@ -37,7 +37,28 @@ func FromCrank(s crank.Setup, rec crank.Recording) (Recording, error) {
 		marks = result.Wheel.Marks()
 	}
 	speed, err := SpeedFromMarks(rec.Crank, marks)
-	return Recording{Layout: s.Layout, Speed: speed}, err
+	return Recording{Layout: s.Layout, Speed: speed, Cycles: cyclesFromMarks(rec.Crank, marks, s.Layout.N())}, err
+}
+
+// cyclesFromMarks is how long each part of the cycle took, as a share of the
+// whole: four parts a firing where there are marks enough. One cycle a turn, so
+// that two overlap; a part keeps its place.
+func cyclesFromMarks(edges []float64, marks, cylinders int) (c Cycles) {
+	parts := 2 * min(2*cylinders, marks) // even: a turn is half of them
+	for turn := 0; (turn+2)*marks < len(edges); turn++ {
+		first := turn * marks
+		whole := edges[first+2*marks] - edges[first]
+		if whole <= 0 {
+			continue
+		}
+		x := make([]float64, parts)
+		for i := range x {
+			from, to := edges[first+2*marks*i/parts], edges[first+2*marks*(i+1)/parts]
+			x[(i+turn%2*parts/2)%parts] = (to - from) / whole
+		}
+		c.T, c.X = append(c.T, edges[first]+whole/2), append(c.X, x)
+	}
+	return c
 }
 
 // trackOf takes the usable points of a series.

@@ -33,9 +33,9 @@ func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, er
 	if err == nil {
 		err = reachable(engine.RPM(median(there(r.Speed.Y))), l, rate)
 	}
-	for _, t := range []Track{r.Speed, r.Rough} {
-		for i := range t.T {
-			t.T[i] += best.T[0]
+	for _, t := range [][]float64{r.Speed.T, r.Rough.T, r.Cycles.T} {
+		for i := range t {
+			t[i] += best.T[0]
 		}
 	}
 	return r, err

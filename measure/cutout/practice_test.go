@@ -148,10 +148,10 @@ func TestMotionOfThePracticeEngine(t *testing.T) {
 	onlyDead(t, "motion", got, 3)
 }
 
-// Issue: when each cut began and ended, to 0.2 s with sound and 0.5 s with speed
+// Asked: when each cut began and ended, to 0.2 s with sound and 0.5 s with speed
 // at 10 Hz; here the size of 95 of 100 errors and the worst, on the truth of the
-// practice engine. Nine in ten keep well within; a hunting idle takes one end far
-// off, and sound misses its aim by what is written here.
+// practice engine. A hunting idle takes one end by speed far off; sound misses its
+// aim by what is written here.
 func TestTimesOfCutsOnThePracticeEngine(t *testing.T) {
 	order := []engine.Cylinder{1, 2, 4, 5, 3, 1, 4, 2}
 	rec, marks := practised(t, "i5", "injector-dead@3", order, practice.Sensors{
@@ -168,7 +168,7 @@ func TestTimesOfCutsOnThePracticeEngine(t *testing.T) {
 		what        string
 		r           cutout.Recording
 		most, worst float64
-	}{{"speed at 10 Hz", byBus, 0.5, 1.3}, {"sound", bySound, 0.3, 0.7}} {
+	}{{"speed at 10 Hz", byBus, 0.5, 1.3}, {"sound", bySound, 0.25, 0.5}} {
 		row.r.Marks, row.r.Means = marks, cutout.InjectorLive
 		got, err := cutout.Analyse(row.r)
 		if err != nil {

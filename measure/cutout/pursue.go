@@ -223,6 +223,9 @@ func (m *model) sharpen(s shape, events []event, e expectation) {
 // its own.
 const temper = 0.35
 
+// placesPerStep is how finely an event is placed.
+const placesPerStep = 4
+
 // shift moves one event between from and to, to where what it takes out of the
 // residual, its own part added back, and the expectation are together greatest.
 // A change of the wrong sign explains nothing.
@@ -237,12 +240,18 @@ func (m *model) shift(s shape, e *event, f fitted, from, to, sign float64, expec
 	}
 	white := m.whiten(alone)
 	best, at := math.Inf(-1), e.at
-	for when := from; when <= to; when += m.step / 4 {
-		c := m.whiten(m.columnPart(s, when, first, last))
+	var answers [placesPerStep][]float64 // of the first cell's places; later ones are the same, cells on
+	for place := range int((to-from)/m.step*placesPerStep) + 1 {
+		when := from + float64(place)*m.step/placesPerStep
+		cells, sub := place/placesPerStep, place%placesPerStep
+		if cells == 0 {
+			answers[sub] = m.whiten(m.columnPart(s, when, first, last))
+		}
+		c := answers[sub]
 		var sum, norm float64
-		for k, v := range white {
-			if !math.IsNaN(v) && !math.IsNaN(c[k]) {
-				sum, norm = sum+v*c[k], norm+c[k]*c[k]
+		for k := cells; k < len(white); k++ {
+			if v, w := white[k], c[k-cells]; !math.IsNaN(v) && !math.IsNaN(w) {
+				sum, norm = sum+v*w, norm+w*w
 			}
 		}
 		if sum*sign < 0 {

@@ -40,6 +40,7 @@ type Recording struct {
 	Speed   Track    // engine speed, rpm, 2–50 samples a second
 	Efforts []Effort // of the idle control
 	Rough   Track    // roughness, any unit that grows with it, 0 is smooth
+	Cycles  Cycles   // of sound or motion, for the times of cuts
 
 	Marks  []Mark              // with times; nil: cuts are searched for
 	Called [][]engine.Cylinder // what was cut, in order, when the marks do not say
@@ -58,6 +59,9 @@ func (r Recording) Check() error {
 		if err := t.track.check(); err != nil {
 			return fmt.Errorf("cut-out test: %s: %w", t.name, err)
 		}
+	}
+	if err := r.Cycles.check(); err != nil {
+		return fmt.Errorf("cut-out test: %w", err)
 	}
 	if len(r.Speed.T) < minSamples {
 		return fmt.Errorf("cut-out test: engine speed has %d samples, at least %d are needed: record 10 s before the first cut and 10 s after the last", len(r.Speed.T), minSamples)

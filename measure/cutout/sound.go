@@ -33,20 +33,22 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 		return Recording{}, err
 	}
 	best, agreed := Recording{}, math.Inf(-1)
-	for _, begin := range []Track{rough, constantLike(rough)} {
+	for _, begin := range []Track{rough, newLineScan(bank.Frames(), l.N(), median(slices.Clone(rough.Y))).speed()} {
 		// The first pass mends the lag of the rough speed in a sudden drop; the
 		// second looks again with a phase that keeps up.
 		first, _ := newEar(bank.Frames(), l.N(), begin).recording(l)
 		if len(first.Speed.T) < minSamples {
 			return Recording{}, fmt.Errorf("cut-out test: %.1f s of sound are too short, record 10 s before the first cut and after the last", float64(bank.Frames().Len())/bank.Frames().Rate)
 		}
-		if r, a := newEar(bank.Frames(), l.N(), first.Speed).recording(l); a > agreed {
+		r, a := newEar(bank.Frames(), l.N(), first.Speed).recording(l)
+		if a > agreed {
 			best, agreed = r, a
 		}
 	}
 	if agreed < leastAgreed {
 		return Recording{}, fmt.Errorf("cut-out test: the speed cannot be followed (%.0f %% of the sound agrees, %.0f %% are needed): hold the phone nearer to the engine, and keep quiet while recording", 100*agreed, 100*leastAgreed)
 	}
+	best.Cycles = cyclesOf(bank.Frames(), l.N(), best.Speed)
 	return best, nil
 }
 
@@ -54,14 +56,6 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 // finds agreement too (judgement; a firing order out of reach gave 0.75, engines
 // that can be followed 0.84 to 0.98).
 const leastAgreed = 0.8
-
-// constantLike is the usual speed of a track throughout: a tracker that lost its
-// way in a drop does not lead this one astray.
-func constantLike(t Track) Track {
-	usual := median(slices.Clone(t.Y))
-	end := t.T[len(t.T)-1]
-	return Track{T: []float64{0, end / 2, end}, Y: []float64{usual, usual, usual}}
-}
 
 func feed(src order.Source, sinks ...func([]float32)) error {
 	buffer := make([]float32, 1<<14)
@@ -86,6 +80,7 @@ func feed(src order.Source, sinks ...func([]float32)) error {
 type ear struct {
 	frames signal.Frames
 	n      int       // cylinders
+	reach  int       // harmonics of the cycle
 	phase  []float64 // rough cycle phase at each frame, radians
 	rough  Track     // rough speed
 	looks  [][]complex128
@@ -99,6 +94,8 @@ const lookStep, lookLength = 0.1, 0.3
 func newEar(f signal.Frames, cylinders int, rough Track) *ear {
 	e := &ear{frames: f, n: cylinders, rough: medianOfFive(rough)}
 	e.phase = make([]float64, f.Len())
+	usual := engine.RPM(median(slices.Clone(e.rough.Y))).CycleHz()
+	e.reach = max(min(3*cylinders, int(reachHarmonics*f.Rate/2/usual)), 1)
 	k, phase := 0, 0.0
 	for i := range e.phase {
 		t := float64(i) / f.Rate
@@ -121,6 +118,9 @@ func (e *ear) cycleHz(k int, t float64) float64 {
 	return engine.RPM((1-f)*r.Y[k] + f*r.Y[k+1]).CycleHz()
 }
 
+// reachHarmonics is how near to half the frame rate a harmonic may lie.
+const reachHarmonics = 0.95
+
 // medianOfFive takes lone outliers out of a track.
 func medianOfFive(t Track) Track {
 	out := Track{T: t.T, Y: slices.Clone(t.Y)}
@@ -130,14 +130,15 @@ func medianOfFive(t Track) Track {
 	return out
 }
 
-// harmonics of the cycle that are followed: up to three firing orders.
-func (e *ear) harmonics() int { return 3 * e.n }
+// harmonics of the cycle that are followed: up to three firing orders, as far as
+// the frames reach at the usual speed; beyond are mirror images.
+func (e *ear) harmonics() int { return e.reach }
 
-// look is the harmonics of all bands, one after the other, around a time.
-func (e *ear) look(t float64, window []float64) []complex128 {
+// look is the harmonics of all bands, one after the other, around a frame.
+func (e *ear) look(middle int, window []float64) []complex128 {
 	h := e.harmonics()
 	out := make([]complex128, len(e.frames.Rows)*h)
-	first := int((t - lookLength/2) * e.frames.Rate)
+	first := middle - len(window)/2
 	for i, w := range window {
 		k := first + i
 		if k < 0 || k >= len(e.phase) {
@@ -158,24 +159,24 @@ func (e *ear) look(t float64, window []float64) []complex128 {
 // recording also says how well the harmonics agreed on the speed, 0 to 1.
 func (e *ear) recording(l engine.Layout) (Recording, float64) {
 	window := signal.Hann(max(int(lookLength*e.frames.Rate), 8))
-	var times []float64
+	var middles []int // frames
 	end := float64(len(e.phase)) / e.frames.Rate
 	for t := lookLength; t < end-lookLength; t += lookStep {
-		times = append(times, t)
-		e.looks = append(e.looks, e.look(t, window))
+		at := int(math.Round(t * e.frames.Rate))
+		middles = append(middles, at)
+		e.looks = append(e.looks, e.look(at, window))
 	}
 	e.balance()
 	r := Recording{Layout: l}
-	steps, agreed := e.steps(times)
+	steps, agreed := e.steps(middles)
 	for i := range steps {
-		mid := (times[i] + times[i+1]) / 2
-		r.Speed.T, r.Speed.Y = append(r.Speed.T, mid), append(r.Speed.Y, float64(engine.FromCycleHz(steps[i]/(2*math.Pi*lookStep))))
+		mid := float64(middles[i]+middles[i+1]) / 2 / e.frames.Rate
+		seconds := float64(middles[i+1]-middles[i]) / e.frames.Rate
+		r.Speed.T, r.Speed.Y = append(r.Speed.T, mid), append(r.Speed.Y, float64(engine.FromCycleHz(steps[i]/(2*math.Pi*seconds))))
 		r.Rough.T, r.Rough.Y = append(r.Rough.T, mid), append(r.Rough.Y, e.roughness(i+1))
 	}
 	return r, agreed
 }
-
-func (e *ear) at(t float64) int { return min(int(t*e.frames.Rate), len(e.phase)-1) }
 
 // balance gives each band the same say.
 func (e *ear) balance() {
@@ -194,10 +195,10 @@ func (e *ear) balance() {
 	}
 }
 
-// Search for what the rough speed lacks: up to a fifth of it. From look to look
+// Search for what the rough speed lacks: up to a tenth of it. From look to look
 // the speed changes by some per cent: a cut may take a fifth in half a second.
 const (
-	lackShare   = 0.2
+	lackShare   = 0.1
 	lackPlaces  = 40 // to each side
 	changeShare = 0.02
 	agreement   = 25.0 // weight of all harmonics agreeing, natural logarithms
@@ -206,13 +207,13 @@ const (
 // steps are the turns of the cycle from look to look in radians: the path that
 // the harmonics of all bands agree on and that a flywheel can follow (Viterbi).
 // The second result is how well they agree on it, from 0 to 1 on average.
-func (e *ear) steps(times []float64) ([]float64, float64) {
+func (e *ear) steps(middles []int) ([]float64, float64) {
 	const places = 2*lackPlaces + 1
-	n := max(len(times)-1, 0)
+	n := max(len(middles)-1, 0)
 	step, score := make([]float64, n), make([][places]float64, n)
 	from := make([][places]int8, n)
 	for i := range n {
-		step[i] = e.phase[e.at(times[i+1])] - e.phase[e.at(times[i])]
+		step[i] = e.phase[middles[i+1]] - e.phase[middles[i]]
 		turns, total := e.turns(i + 1)
 		for k := range places {
 			score[i][k] = agreement * agree(turns, step[i]*lackAt(k)) / math.Max(total, 1e-30)

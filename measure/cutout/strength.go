@@ -19,6 +19,18 @@ const (
 	weakBelow     = 0.85
 )
 
+// VerdictOf is the right verdict of a cylinder whose strength is known, a share of
+// a healthy cylinder's work: for practice and simulation.
+func VerdictOf(strength float64) Verdict {
+	switch {
+	case strength < deadBelow:
+		return Dead
+	case strength < weakBelow:
+		return Weak
+	}
+	return Works
+}
+
 var stateStrengths = map[finding.State]strengths{
 	finding.Works: workingStrengths(),
 	finding.Weak:  evenly(deadBelow, weakBelow, 12),

@@ -39,7 +39,7 @@ func (t *tally) compare(x example, r cutout.Result) {
 		k := r.Cylinders[i]
 		t.all.count(truth, k.Verdict)
 		t.byCount[n].count(truth, k.Verdict)
-		if t.verbose && k.Verdict != state(truth) {
+		if t.verbose && k.Verdict != cutout.VerdictOf(truth) {
 			fmt.Printf("  seed %d %s cylinder %d truth %.2f: %s (%.3f %.3f %.3f) strength %.2f±%.2f\n", x.seed, r.Layout, i+1, truth, k.Verdict, k.PWorks, k.PWeak, k.PDead, k.Strength.Value, k.Strength.Sigma)
 		}
 	}
@@ -75,20 +75,9 @@ func (t *tally) time(x example, r cutout.Result) {
 	}
 }
 
-// state by the same bounds as the analysis: 0.15 and 0.85 of a healthy one.
-func state(truth float64) cutout.Verdict {
-	switch {
-	case truth < 0.15:
-		return cutout.Dead
-	case truth < 0.85:
-		return cutout.Weak
-	}
-	return cutout.Works
-}
-
 func rightOf(r cutout.Result, truths []float64) (n int) {
 	for i, truth := range truths {
-		if r.Cylinders[i].Verdict == state(truth) {
+		if r.Cylinders[i].Verdict == cutout.VerdictOf(truth) {
 			n++
 		}
 	}
@@ -97,7 +86,7 @@ func rightOf(r cutout.Result, truths []float64) (n int) {
 
 func (s *score) count(truth float64, v cutout.Verdict) {
 	s.cylinders++
-	want := state(truth)
+	want := cutout.VerdictOf(truth)
 	switch {
 	case v == want:
 		s.right++

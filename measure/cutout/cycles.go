@@ -1,0 +1,288 @@
+package cutout
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"slices"
+
+	"halforder/signal"
+)
+
+// Cycles is what the engine sounded like cycle by cycle: at each time the sizes
+// of the harmonics of one whole cycle around it, in all bands. A cut changes
+// them from one cycle to the next, where the speed takes half a second.
+type Cycles struct {
+	T []float64   // s, ascending
+	X [][]float64 // as many as T, equally long; any unit
+}
+
+func (c Cycles) check() error {
+	if len(c.T) != len(c.X) {
+		return fmt.Errorf("cycles have %d times and %d values, expected as many", len(c.T), len(c.X))
+	}
+	for i, x := range c.X {
+		if len(x) != c.width() {
+			return fmt.Errorf("cycle %d has %d values, the first has %d", i+1, len(x), c.width())
+		}
+		if !finite(c.T[i]) || slices.ContainsFunc(x, func(v float64) bool { return !finite(v) }) {
+			return fmt.Errorf("cycle %d holds what is no number", i+1)
+		}
+		if i > 0 && c.T[i] < c.T[i-1] {
+			return fmt.Errorf("time of cycles runs backwards at cycle %d", i+1)
+		}
+	}
+	return nil
+}
+
+// cyclesPerLook is how many looks go to a cycle.
+const cyclesPerLook = 0.5
+
+// cyclesOf looks at every half cycle through a window of one: harmonics of the
+// cycle part exactly in it, whatever the speed does, for it is followed.
+func cyclesOf(f signal.Frames, cylinders int, speed Track) Cycles {
+	e := newEar(f, cylinders, speed)
+	var c Cycles
+	if len(e.phase) == 0 {
+		return c
+	}
+	last := e.phase[len(e.phase)-1] - 2*math.Pi
+	from, to := 0, 0
+	for at := 0.0; at < last; at += 2 * math.Pi * cyclesPerLook {
+		for e.phase[from] < at {
+			from++
+		}
+		to = max(to, from)
+		for e.phase[to] < at+2*math.Pi {
+			to++
+		}
+		c.T = append(c.T, float64(from+to)/2/f.Rate)
+		c.X = append(c.X, e.sizes(from, to))
+	}
+	c.level()
+	return c
+}
+
+// sizes are the harmonics between two frames, all bands, firing orders and
+// others alike.
+func (e *ear) sizes(from, to int) []float64 {
+	h := e.harmonics()
+	sums := make([]complex128, len(e.frames.Rows)*h)
+	for k := from; k < to; k++ {
+		turn := cmplx.Rect(1, -e.phase[k])
+		back := turn
+		for j := range h {
+			for b, row := range e.frames.Rows {
+				sums[b*h+j] += complex(float64(row[k]), 0) * back
+			}
+			back *= turn
+		}
+	}
+	out := make([]float64, len(sums))
+	for i, z := range sums {
+		out[i] = cmplx.Abs(z) / float64(max(to-from, 1))
+	}
+	return out
+}
+
+// level brings each size to its usual one.
+func (c Cycles) level() {
+	for i := range c.width() {
+		var all []float64
+		for _, x := range c.X {
+			all = append(all, x[i])
+		}
+		if usual := median(all); usual > 0 {
+			for _, x := range c.X {
+				x[i] = math.Sqrt(x[i] / usual)
+			}
+		}
+	}
+}
+
+func (c Cycles) width() int {
+	if len(c.X) == 0 {
+		return 0
+	}
+	return len(c.X[0])
+}
+
+// Stretches around an end of a cut that are surely on one side of it, s from
+// where the speed has the end.
+const (
+	sureBefore, sureAfter = 0.8, 0.8
+	outsideReach          = 5.0
+	leastCycles           = 6
+	scanReach             = 1.0
+)
+
+// between are the cycles in [from, to).
+func (c Cycles) between(from, to float64) [][]float64 {
+	a, _ := slices.BinarySearch(c.T, from)
+	b, _ := slices.BinarySearch(c.T, max(to, from))
+	return c.X[a:b]
+}
+
+// separation tells cycles of one kind from those of another.
+type separation struct {
+	weight []float64
+	first  float64 // mean score of the first kind
+	apart  float64 // how much higher the second kind scores
+	sigma  float64 // of one look
+}
+
+// tell learns what parts two kinds of cycles. How far they lie apart is measured
+// on cycles not learnt from: each half is scored by the other. ok is false where
+// they are too few or too alike.
+func tell(off, on [][]float64) (s separation, ok bool) {
+	if len(off) < leastCycles || len(on) < leastCycles {
+		return s, false
+	}
+	early := contrast(off[:len(off)/2], on[:len(on)/2])
+	late := contrast(off[len(off)/2:], on[len(on)/2:])
+	var mean, variance [2]float64
+	for kind, x := range [][][]float64{off, on} {
+		half := len(x) / 2
+		a, va := meanAndVariance(scores(late, x[:half]))
+		b, vb := meanAndVariance(scores(early, x[half:]))
+		mean[kind], variance[kind] = (a+b)/2, (va+vb)/2
+	}
+	s.sigma = math.Sqrt((variance[0] + variance[1]) / 2)
+	s.first, s.apart = mean[0], mean[1]-mean[0]
+	if s.sigma <= 0 || s.apart < leastApart*s.sigma {
+		return s, false
+	}
+	s.weight = make([]float64, len(early))
+	for i := range s.weight {
+		s.weight[i] = (early[i] + late[i]) / 2
+	}
+	return s, true
+}
+
+// contrast weighs each value by the difference of its means over its spread,
+// shrunk by what chance alone would give.
+func contrast(off, on [][]float64) []float64 {
+	weight := make([]float64, len(off[0]))
+	for i := range weight {
+		m0, v0 := meanAndVariance(valuesAt(off, i))
+		m1, v1 := meanAndVariance(valuesAt(on, i))
+		variance := (v0*float64(len(off)) + v1*float64(len(on))) / float64(len(off)+len(on))
+		if variance <= 0 {
+			continue
+		}
+		d := m1 - m0
+		// Looks overlap by half: two count as one.
+		chance := variance * (2/float64(len(off)) + 2/float64(len(on)))
+		weight[i] = d / variance * math.Max(0, 1-chance/(d*d+1e-30))
+	}
+	return weight
+}
+
+// leastApart is how far the two kinds must lie apart, in standard deviations of
+// one look (judgement).
+const leastApart = 1.2
+
+func valuesAt(x [][]float64, i int) []float64 {
+	out := make([]float64, len(x))
+	for k := range x {
+		out[k] = x[k][i]
+	}
+	return out
+}
+
+func meanAndVariance(x []float64) (mean, variance float64) {
+	for _, v := range x {
+		mean += v / float64(len(x))
+	}
+	for _, v := range x {
+		variance += (v - mean) * (v - mean) / float64(len(x))
+	}
+	return mean, variance
+}
+
+func scores(weight []float64, x [][]float64) []float64 {
+	out := make([]float64, len(x))
+	for i := range x {
+		for j, w := range weight {
+			out[i] += w * x[i][j]
+		}
+	}
+	return out
+}
+
+// mostOff is how many standard deviations one look may be off and still count
+// more than none at all: a clank is loud.
+const mostOff = 2.5
+
+// ramps are how long cycles take from one kind to the other, s: fuel comes back
+// more slowly than it goes.
+var ramps = map[bool][]float64{false: {0, 0.2}, true: {0, 0.2, 0.4, 0.6}}
+
+// usualRamp makes long ramps rarer, s.
+const usualRamp = 0.2
+
+// change is when cycles of the first kind begin to give way to those of the
+// second, near a time that the speed gave: the mean over all times and ramps,
+// each weighed by how likely it is.
+func (c Cycles) change(s separation, near float64, back bool) float64 {
+	first, _ := slices.BinarySearch(c.T, near-scanReach-sureBefore)
+	last, _ := slices.BinarySearch(c.T, near+scanReach+sureAfter)
+	if last <= first {
+		return near
+	}
+	half := max(c.T[last-1]-c.T[first], 0.01) / float64(max(last-first-1, 1)) // looks are half a cycle apart
+	score := scores(s.weight, c.X[first:last])
+	var at, logs []float64
+	for t := near - scanReach; t <= near+scanReach; t += 0.02 {
+		for _, ramp := range ramps[back] {
+			z := (t - near) / endSpread
+			sum := -z*z/2 - ramp/usualRamp
+			for i := first; i < last; i++ {
+				off := (score[i-first] - s.first - s.apart*rise(c.T[i]-t, ramp, half)) / s.sigma
+				sum -= min(off*off, mostOff*mostOff) / 2 / 2 // looks overlap by half
+			}
+			at, logs = append(at, t), append(logs, sum)
+		}
+	}
+	total := logSum(logs)
+	mean := 0.0
+	for i, v := range logs {
+		mean += at[i] * math.Exp(v-total)
+	}
+	return mean
+}
+
+// rise goes from 0 to 1 as a window of a whole cycle slides over a ramp that
+// begins at 0; half is half the window.
+func rise(t, ramp, half float64) float64 {
+	return min(max((t+half)/(ramp+2*half), 0), 1)
+}
+
+// place puts the ends of cuts where the cycles change.
+func (c Cycles) place(cuts []Cut) {
+	for i := range cuts {
+		k := &cuts[i]
+		if k.Stalled {
+			continue
+		}
+		start, end := k.Start, k.End
+		from, to := start-outsideReach, end+outsideReach
+		if i > 0 {
+			from = max(from, cuts[i-1].End+sureAfter)
+		}
+		if i+1 < len(cuts) {
+			to = min(to, cuts[i+1].Start-sureBefore)
+		}
+		inside := min(sureAfter, k.length()/4) // short cuts have little to spare
+		during := c.between(start+inside, end-inside)
+		if s, ok := tell(c.between(from, start-sureBefore), during); ok && k.Seen {
+			k.Start = c.change(s, start, false)
+		}
+		if s, ok := tell(during, c.between(end+sureAfter, to)); ok && k.EndSeen {
+			k.End = max(c.change(s, end, true), k.Start+shortestCut)
+		}
+	}
+}
+
+// endSpread is how well the speed places an end that it shows, s.
+const endSpread = 0.3
