@@ -53,12 +53,16 @@ func (h *heard) countTape(uneven bool) misses {
 	return k.count(m.cycles)
 }
 
-// mayMiss reports whether some firings are quiet in a steady run: worth the
+// mayMiss reports whether some firings seem to be quiet now and then: worth the
 // costly question.
 func (t *tape) mayMiss(layout engine.Layout) bool {
 	r := t.beats(layout)
 	m, ok := missingMixture(r.quiet)
-	return ok && m.misses-m.fires > mayApart*m.spread
+	if !ok || m.misses-m.fires < mayApart*m.spread {
+		return false
+	}
+	chance := m.chances(r.quiet)
+	return r.quietNow(chance, r.nowAndThen(chance)) >= leastMisses
 }
 
 // proven reports whether there are two kinds for sure, whatever they are.

@@ -21,24 +21,19 @@ func (r *beatRun) missingFirings() misses {
 	if !ok || m.fires >= 0 || m.misses <= 0 || m.misses-m.fires < missingApart*m.spread || m.proof(r.quiet) < missProof {
 		return out
 	}
-	chance := make([]float64, len(r.quiet))
-	for j, v := range r.quiet {
-		chance[j] = m.quiet(v)
-	}
+	chance := m.chances(r.quiet)
 	now := r.nowAndThen(chance)
 	out.always = len(now) < r.n
 	any := make([]float64, cycles)
-	var single float64
 	for c := range any {
 		fires := 1.0
 		for _, s := range now {
 			fires *= 1 - chance[c*r.n+s]
-			single += chance[c*r.n+s]
 		}
 		any[c] = 1 - fires
 	}
 	out.share, out.err = mean(any), missError+missBlur/sq(complex((m.misses-m.fires)/m.spread, 0))
-	out.sure = single >= missingLeast && !r.silences(chance)
+	out.sure = r.quietNow(chance, now) >= missingLeast && !r.silences(chance)
 	out.bursts = correlation(any[:cycles-1], any[1:])
 	return out
 }
@@ -51,6 +46,25 @@ func missingMixture(quiet []float64) (mixture, bool) {
 	m := mixture{fires: sorted[n/5], misses: sorted[n*49/50], share: 0.2}
 	m.spread = max((m.misses-m.fires)/4, 1e-6)
 	return m.fitted(quiet)
+}
+
+// chances are those of a miss, by value.
+func (m mixture) chances(values []float64) []float64 {
+	out := make([]float64, len(values))
+	for j, v := range values {
+		out[j] = m.quiet(v)
+	}
+	return out
+}
+
+// quietNow is how many of some firings of the cycle are quiet.
+func (r *beatRun) quietNow(chance []float64, firings []int) (sum float64) {
+	for _, s := range firings {
+		for j := s; j < len(chance); j += r.n {
+			sum += chance[j]
+		}
+	}
+	return sum
 }
 
 // nowAndThen lists the firings of the cycle that are there in some cycles.
