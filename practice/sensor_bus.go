@@ -5,7 +5,7 @@ import "math"
 // BusSensor asks the computer for its values, one at a time in turn.
 type BusSensor struct {
 	PerSecond float64  // answers a second over all values: 5–10 on old buses, 20–60 on CAN (from memory)
-	Names     []string // nil: all of BusNames
+	Names     []string // nil: all the computer gives
 }
 
 // BusValue is one answer. Values are rounded as the open diagnostic standard
@@ -46,15 +46,6 @@ var busItems = []busItem{
 	{"catalyst_2_c", 0.1, func(e *Engine) float64 { return e.catalystC(1) }},
 	{"battery_v", 0.001, func(e *Engine) float64 { return e.volts }},
 	{"lamp", 1, func(e *Engine) float64 { return lampLevel(e.lamp()) }},
-}
-
-// BusNames lists the values the computer gives.
-func BusNames() []string {
-	var out []string
-	for _, b := range busItems {
-		out = append(out, b.name)
-	}
-	return out
 }
 
 func (e *Engine) trimPercent(bank int, long bool) float64 {
