@@ -71,6 +71,15 @@ func (l *Listener) typed(speed engine.RPM) bool {
 	return hint > 0 && math.Abs(math.Log(float64(speed/hint))) < math.Log(trustedSpeeds)
 }
 
+// fastestWarm is the speed above which hardly a warm engine idles. Judgement.
+const fastestWarm = engine.RPM(1100)
+
+// likeIdlingThree reports whether a pattern at a speed may as well be a whole
+// three at a third of it: one long pulse for two firings and a pause.
+func (h *heard) likeIdlingThree(speed engine.RPM, p finding.Pattern) bool {
+	return !h.motion && !h.typed && h.layout.Even() && h.layout.N() == 3 && count(p) == 1 && speed >= 3*slowestPair && speed <= 3*fastestWarm
+}
+
 // slowestRead is the speed below which the sample rate is wrong rather than the
 // engine slow. Judgement.
 const slowestRead = engine.RPM(400)

@@ -67,6 +67,23 @@ func TestATypedSpeedKeepsThePairThatIsGone(t *testing.T) {
 	}
 }
 
+// One of three gone at three times an idle sounds like a whole three at idle with
+// long pulses: nobody may accuse it, until the speed is typed. Law.
+func TestAThreeAtThreeTimesItsIdleNeedsItsSpeed(t *testing.T) {
+	s := healthySynth(t, "i3", 2500)
+	s.work = []float64{1, 0, 1}
+	if f := hear(t, s, s.sound()); f.Verdict != finding.CannotTell {
+		t.Errorf("one of three gone at 2500 rpm, or a whole three at 833: %s", f.Sentence)
+	}
+	f, err := Analyse(signal.FromMemory(s.sound()), s.rate, Config{Layout: s.layout, Speed: 2500})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if f.Verdict != finding.Misfire {
+		t.Errorf("one of three gone at a typed 2500 rpm: %s", f.Sentence)
+	}
+}
+
 func healthySynth(t *testing.T, layout string, rpm float64) synth {
 	t.Helper()
 	s := synth{layout: parse(t, layout), rate: 16000, rpm: rpm, seconds: 16, spread: 0.1, wander: 0.01, noise: 0.3, seed: 5}
