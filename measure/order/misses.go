@@ -11,7 +11,6 @@ const (
 	restless    = 0.015 // phase errors, in cycles, from which cycles may be of two kinds: steady engines have some 0.01
 	settling    = 8     // cycles until the lock's picture is any good
 	tryCycles   = 96    // looked at first, where nothing else tells of two kinds
-	mayApart    = 4.0   // spreads between what may be firings there and missing
 	missProof   = 40.0  // ln
 	missApart   = 3.4   // spreads between kinds that are not one, stretched
 	fewApart    = 60.0  // and so many more over the number of cycles: few of them part sooner
@@ -43,26 +42,26 @@ func (h *heard) countTape(uneven bool) misses {
 		return m
 	}
 	r := t.beats(h.layout)
-	if m := r.missingFirings(); m.sure {
-		return m
+	single := r.missingFirings()
+	if single.sure {
+		return single
 	}
+	m.doubt = single.doubt
 	k := r.missesOfAll()
 	if len(k.chance) == 0 {
 		return m
 	}
-	return k.count(m.cycles)
+	counted := k.count(m.cycles)
+	counted.doubt = counted.doubt || m.doubt && !counted.sure
+	return counted
 }
 
 // mayMiss reports whether some firings seem to be quiet now and then: worth the
 // costly question.
 func (t *tape) mayMiss(layout engine.Layout) bool {
 	r := t.beats(layout)
-	m, ok := missingMixture(r.quiet)
-	if !ok || m.misses-m.fires < mayApart*m.spread {
-		return false
-	}
-	chance := m.chances(r.quiet)
-	return r.quietNow(chance, r.nowAndThen(chance)) >= leastMisses
+	m := r.missingFirings()
+	return m.sure || m.doubt
 }
 
 // proven reports whether there are two kinds for sure, whatever they are.

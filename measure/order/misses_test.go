@@ -61,3 +61,57 @@ func TestMarkNamesTheDeadOne(t *testing.T) {
 		t.Errorf("named %v, want %d: %s %q", got, s.layout.At(1), f.Sentence, f.Notes)
 	}
 }
+
+// Misses of whichever cylinder, as with too little fuel, are counted too: as many
+// cycles miss as have any firing missing. Law.
+func TestMissesOfAllCylindersAreCounted(t *testing.T) {
+	const chance = 0.12
+	rng := rand.New(rand.NewPCG(4, 9))
+	s := broken(t)
+	s.work, s.seconds = []float64{1, 1, 1, 1}, 20
+	var missed, cycles float64
+	any := false
+	s.miss = func(_, position int) bool {
+		if position == 0 {
+			if any {
+				missed++
+			}
+			cycles, any = cycles+1, false
+		}
+		miss := rng.Float64() < chance
+		any = any || miss
+		return miss
+	}
+	f := hear(t, s, s.sound())
+	share := missed / cycles
+	q, ok := f.Quantity(MissesQuantity)
+	if f.Verdict != finding.Misfire || !ok || q.Low > share || q.High < share {
+		t.Errorf("share %.2f: %s %+v", share, f.Sentence, q)
+	}
+}
+
+// Two firings that miss, each at random, make more cycles miss than either. Law.
+func TestMissesOfTwoCylindersAreCounted(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 9))
+	s := broken(t)
+	s.work, s.seconds, s.slow = []float64{1, 1, 1, 1}, 20, 0.03
+	var missed, cycles float64
+	any := false
+	s.miss = func(_, position int) bool {
+		if position == 0 {
+			if any {
+				missed++
+			}
+			cycles, any = cycles+1, false
+		}
+		miss := position == 1 && rng.Float64() < 0.35 || position == 2 && rng.Float64() < 0.2
+		any = any || miss
+		return miss
+	}
+	f := hear(t, s, s.sound())
+	share := missed / cycles
+	q, ok := f.Quantity(MissesQuantity)
+	if f.Verdict != finding.Misfire || !ok || q.Low > share || q.High < share {
+		t.Errorf("share %.2f: %s %+v", share, f.Sentence, q)
+	}
+}

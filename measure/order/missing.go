@@ -7,6 +7,8 @@ import (
 
 const (
 	missingApart = 6.0  // spreads between firings that are there and that are missing. Judgement
+	doubtApart   = 2.8  // and from which nobody is called healthy: steady engines reach 2.6. Judgement
+	doubtShare   = 0.03 // of the firings, if so many are quiet
 	missingLeast = 6    // firings: fewer may be stumbles of the recording. Judgement
 	alwaysShare  = 0.97 // of the cycles, from which a firing is missing always
 )
@@ -18,23 +20,29 @@ func (r *beatRun) missingFirings() misses {
 	cycles := len(r.quiet) / r.n
 	out := misses{cycles: cycles}
 	m, ok := missingMixture(r.quiet)
-	if !ok || m.fires >= 0 || m.misses <= 0 || m.misses-m.fires < missingApart*m.spread || m.proof(r.quiet) < missProof {
+	apart := (m.misses - m.fires) / m.spread
+	if !ok || apart < doubtApart || m.proof(r.quiet) < missProof/2 {
 		return out
 	}
 	chance := m.chances(r.quiet)
 	now := r.nowAndThen(chance)
+	quiet := r.quietNow(chance, now)
+	out.doubt = quiet >= max(doubtShare*float64(len(chance)), leastMisses)
+	if m.fires >= 0 || m.misses <= 0 || apart < missingApart || m.proof(r.quiet) < missProof {
+		return out
+	}
 	out.always = len(now) < r.n
-	any := make([]float64, cycles)
-	for c := range any {
+	missed := make([]float64, cycles)
+	for c := range missed {
 		fires := 1.0
 		for _, s := range now {
 			fires *= 1 - chance[c*r.n+s]
 		}
-		any[c] = 1 - fires
+		missed[c] = 1 - fires
 	}
-	out.share, out.err = mean(any), missError+missBlur/sq(complex((m.misses-m.fires)/m.spread, 0))
-	out.sure = r.quietNow(chance, now) >= missingLeast && !r.silences(chance)
-	out.bursts = correlation(any[:cycles-1], any[1:])
+	out.share, out.err = mean(missed), missError+missBlur/(apart*apart)
+	out.sure = quiet >= missingLeast && !r.silences(chance)
+	out.bursts = correlation(missed[:cycles-1], missed[1:])
 	return out
 }
 
