@@ -24,7 +24,7 @@ func newTracker(places int) *tracker {
 	t.cost = make([]float64, t.reach+1)
 	for d := range t.cost {
 		z := float64(d) * gridStep / slewSpread
-		t.cost[d] = min(z*z/2, 2*z-2) // quadratic, linear beyond 2 spreads
+		t.cost[d] = 2*z - 2 // linear: a sudden change is no rarity
 	}
 	return t
 }
