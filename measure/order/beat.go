@@ -20,21 +20,19 @@ const (
 // beat is the phase of the engine cycle followed from firing to firing, both
 // ways in time. The lock follows whole cycles by what they looked like before,
 // and loses them where the speed changes from cycle to cycle, as it does with
-// misses now and then: 5 % and more.
-type beat struct {
-	phase []float64 // in cycles, by step
-}
+// misses now and then: 5 % and more. In cycles, by step.
+type beat []float64
 
 // followed smooths the phase of the lowest multiple of the cycle that the healthy
 // engine has (extended Kalman filter and Rauch–Tung–Striebel smoother; state:
 // phase and speed).
 func (l beatLines) followed() beat {
 	dev := l.smooth()
-	p := beat{phase: make([]float64, len(dev))}
-	for i := range p.phase {
-		p.phase[i] = float64(i)/beatSteps + dev[i]
+	p := make(beat, len(dev))
+	for i := range p {
+		p[i] = float64(i)/beatSteps + dev[i]
 		if i > 0 {
-			p.phase[i] = max(p.phase[i], p.phase[i-1]+0.1/beatSteps)
+			p[i] = max(p[i], p[i-1]+0.1/beatSteps)
 		}
 	}
 	return p

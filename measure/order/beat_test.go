@@ -22,11 +22,7 @@ func heardTape(t *testing.T, s synth) *tape {
 // The table says of each value what the formula says of the middle of its step.
 func TestGainsAreTheFormula(t *testing.T) {
 	g, begins := heardTape(t, broken(t)).shapesSeen(t)
-	weights := make([]float64, len(begins))
-	for i := range weights {
-		weights[i] = 1
-	}
-	s := g.shapeAt(begins, weights)
+	s := g.shapeOf(begins)
 	got := g.gains([]beatShape{s, s.quieter(0, g.unit/2)}, g.points())
 	for k, shape := range []beatShape{s, s.quieter(0, g.unit/2)} {
 		for at := 0; at+g.unit <= len(g.at); at += 7 {
@@ -120,11 +116,7 @@ func valueOf(p *beatPath, score []int32, begins []int) int32 {
 // Looking near where units began finds what looking everywhere finds.
 func TestNearIsAsGoodAsEverywhere(t *testing.T) {
 	g, before := heardTape(t, broken(t)).shapesSeen(t)
-	weights := make([]float64, len(before))
-	for i := range weights {
-		weights[i] = 1
-	}
-	s := g.shapeAt(before, weights)
+	s := g.shapeOf(before)
 	shapes := []beatShape{s, s.quieter(0, g.unit)}
 	path := newBeatPath(g.unit, len(g.at))
 	want, _ := g.seek(path, shapes, g.points())

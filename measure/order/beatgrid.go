@@ -31,22 +31,32 @@ type beatGrid struct {
 // phase.
 func (t *tape) follow(layout engine.Layout, units, unit int) (*beatGrid, beat) {
 	steps := t.stepsAt()
-	g, lines := newBeatGrid(steps, units, unit), beatLines{h: float64(lowestNatural(layout))}
-	var sums []float64
-	for b, row := range t.rows {
-		sums = cumulate(sums, row)
-		lines.bands = append(lines.bands, lineOf(sums, int(lines.h), steps))
+	g := newBeatGrid(steps, units, unit)
+	lines := t.linesAlong(steps, layout, func(band int, sums []float64) {
 		g.rows = append(g.rows, g.resampled(sums))
-		if b > 0 {
-			logarithms(g.rows[b])
+		if band > 0 {
+			logarithms(g.rows[band])
 		}
-	}
+	})
 	g.level(units * unit)
 	for _, r := range g.rows {
 		g.spread = append(g.spread, normalize(r))
 		g.levels = append(g.levels, levelsOf(r))
 	}
 	return g, lines.followed()
+}
+
+// linesAlong takes the line to be followed out of every band, and shows each band
+// cumulated on the way.
+func (t *tape) linesAlong(steps []float64, layout engine.Layout, show func(band int, sums []float64)) beatLines {
+	lines := beatLines{h: float64(lowestNatural(layout))}
+	var sums []float64
+	for b, row := range t.rows {
+		sums = cumulate(sums, row)
+		lines.bands = append(lines.bands, lineOf(sums, int(lines.h), steps))
+		show(b, sums)
+	}
+	return lines
 }
 
 func newBeatGrid(steps []float64, units, unit int) *beatGrid {

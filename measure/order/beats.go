@@ -44,11 +44,7 @@ func (t *tape) beats(layout engine.Layout) beatRun {
 	points := pointsOf(firings)
 	g, first := t.follow(layout, units, firings*points)
 	begins := first.unitsBegin(units, g.unit)
-	weights := make([]float64, len(begins))
-	for i := range weights {
-		weights[i] = 1
-	}
-	fires := g.shapeAt(begins, weights)
+	fires := g.shapeOf(begins)
 	quiets := make([]beatShape, firings)
 	for f := range quiets {
 		quiets[f] = fires.quieter(f*points, (f+1)*points)
@@ -67,6 +63,15 @@ func (t *tape) beats(layout engine.Layout) beatRun {
 		}
 		fires, quiets = g.learn(begins, gains[0], gains[1:], quiets)
 	}
+}
+
+// shapeOf is the mean shape of all units.
+func (g *beatGrid) shapeOf(begins []int) beatShape {
+	weights := make([]float64, len(begins))
+	for i := range weights {
+		weights[i] = 1
+	}
+	return g.shapeAt(begins, weights)
 }
 
 // seek finds where units begin, at some points only, and how much likelier each
@@ -129,9 +134,9 @@ func pointsOf(firings int) int {
 // unitsBegin gives the points of a grid at which the phase has units begin.
 func (b beat) unitsBegin(units, points int) []int {
 	var out []int
-	for i := 1; i < len(b.phase); i++ {
-		for k := math.Ceil(b.phase[i-1] * float64(units)); k < b.phase[i]*float64(units); k++ {
-			part := (k/float64(units) - b.phase[i-1]) / (b.phase[i] - b.phase[i-1])
+	for i := 1; i < len(b); i++ {
+		for k := math.Ceil(b[i-1] * float64(units)); k < b[i]*float64(units); k++ {
+			part := (k/float64(units) - b[i-1]) / (b[i] - b[i-1])
 			out = append(out, int((float64(i-1)+part)/beatSteps*float64(units*points)))
 		}
 	}

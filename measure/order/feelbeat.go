@@ -19,7 +19,8 @@ func (m *motion) beaten(p pace, layout engine.Layout) pace {
 		t.starts = append(t.starts, p.starts[c]*rate)
 		t.hz = append(t.hz, 1/(p.starts[c+1]-p.starts[c]))
 	}
-	steps, phase := t.phases(layout)
+	steps := t.stepsAt()
+	phase := t.linesAlong(steps, layout, func(int, []float64) {}).followed()
 	out := pace{}
 	for i := 1; i < len(phase); i++ {
 		for k := float64(int(phase[i-1]) + 1); k <= phase[i]; k++ {
@@ -32,17 +33,4 @@ func (m *motion) beaten(p pace, layout engine.Layout) pace {
 		out.scores = out.scores[1:]
 	}
 	return out
-}
-
-// phases follows the phase along the steps: the frame of each, and the phase
-// there, in cycles.
-func (t *tape) phases(layout engine.Layout) (steps, phase []float64) {
-	steps = t.stepsAt()
-	lines := beatLines{h: float64(lowestNatural(layout))}
-	var sums []float64
-	for _, row := range t.rows {
-		sums = cumulate(sums, row)
-		lines.bands = append(lines.bands, lineOf(sums, int(lines.h), steps))
-	}
-	return steps, lines.followed().phase
 }

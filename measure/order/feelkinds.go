@@ -189,23 +189,14 @@ func (s shakenCycles) twoKinds(layout engine.Layout) (best shakenKinds) {
 		next := shakenKinds{kinds: kinds{chance: f.chance, proof: f.proof, apart: f.distance(), stay: f.stay}}
 		if next.better(best) {
 			next.rough, next.alike = ways.roughness(anew, memory, f.chance, layout), ways.alike
+			if next.rough[0] > next.rough[1] { // the rougher kind misses
+				f.swap()
+				next.rough[0], next.rough[1], next.stay = next.rough[1], next.rough[0], f.stay
+			}
 			best = next
 		}
 	}
-	return best.turned()
-}
-
-// turned makes the rougher kind the one that misses.
-func (k shakenKinds) turned() shakenKinds {
-	if k.rough[0] <= k.rough[1] {
-		return k
-	}
-	k.rough[0], k.rough[1] = k.rough[1], k.rough[0]
-	k.stay = transitions{{k.stay[1][1], k.stay[1][0]}, {k.stay[0][1], k.stay[0][0]}}
-	for i, q := range k.chance {
-		k.chance[i] = 1 - q
-	}
-	return k
+	return best
 }
 
 // shakenWays are the few ways in which the cycles differ most.

@@ -138,29 +138,20 @@ func (r *beatRun) guesses(raw [][]float64, k int) [][]float64 {
 
 // sign of the second kind against the first.
 func (r *beatRun) sign(f *kindFit, raw [][]float64) float64 {
-	d := len(raw[0])
-	change := func(s, i int) float64 {
-		var of, weight [2]float64
-		for c, q := range f.chance {
-			v := raw[f.k+c*f.n+s][i]
-			of[0], of[1] = of[0]+(1-q)*v, of[1]+q*v
-			weight[0], weight[1] = weight[0]+1-q, weight[1]+q
-		}
-		return of[1]/max(weight[1], 1e-9) - of[0]/max(weight[0], 1e-9)
-	}
+	change, d := f.effect(raw), len(raw[0])
 	var total, peak, slowing, slow float64
 	uppers := len(r.grid.rows) - 1
 	for s := range f.n {
 		var loud float64
 		for i := firingParts; i < d-2; i++ {
-			loud += change(s, i) * float64(r.grid.spread[i/firingParts]) / float64(firingParts*uppers)
+			loud += change[s][i] * float64(r.grid.spread[i/firingParts]) / float64(firingParts*uppers)
 		}
 		total += loud
 		if math.Abs(loud) > math.Abs(peak) {
 			peak = loud
 		}
-		slowing += change(s, d-2) / float64(f.n)
-		slow += change(s, d-1) / float64(f.n)
+		slowing += change[s][d-2] / float64(f.n)
+		slow += change[s][d-1] / float64(f.n)
 	}
 	return slow/slowSign + slowing/slowingSign - total/faintSign - peak/quietSign
 }

@@ -1,10 +1,6 @@
 package order
 
-import (
-	"math"
-
-	"halforder/engine"
-)
+import "math"
 
 const (
 	missTape    = 512   // cycles counted together
@@ -38,11 +34,19 @@ func (h *heard) countTape(uneven bool) misses {
 	if m.cycles < fewestCycles || len(t.rows) < 2 || h.layout.N() < 2 || h.motion {
 		return m
 	}
-	if !uneven && t.lateness() < restless && !t.start(tryCycles).mayMiss(h.layout) {
-		return m
+	steady, tried := !uneven && t.lateness() < restless, t
+	if steady {
+		tried = t.start(tryCycles)
 	}
-	r := t.beats(h.layout)
+	r := tried.beats(h.layout)
 	single := r.missingFirings()
+	if steady && !single.sure && !single.doubt {
+		return m // not worth the costly question
+	}
+	if tried != t {
+		r = t.beats(h.layout)
+		single = r.missingFirings()
+	}
 	if single.sure {
 		return single
 	}
@@ -54,14 +58,6 @@ func (h *heard) countTape(uneven bool) misses {
 	counted := k.count(m.cycles)
 	counted.doubt = counted.doubt || m.doubt && !counted.sure
 	return counted
-}
-
-// mayMiss reports whether some firings seem to be quiet now and then: worth the
-// costly question.
-func (t *tape) mayMiss(layout engine.Layout) bool {
-	r := t.beats(layout)
-	m := r.missingFirings()
-	return m.sure || m.doubt
 }
 
 // proven reports whether there are two kinds for sure, whatever they are.

@@ -97,21 +97,6 @@ func without(found []troubled, rows [][]float64) [][]float64 {
 	return out
 }
 
-// effect is how the second kind differs from the first, by firing and feature.
-func (f *kindFit) effect(rows [][]float64) [][]float64 {
-	out := matrix(f.n, len(rows[0]))
-	misses := mean(f.chance) * float64(len(f.chance))
-	fires := float64(len(f.chance)) - misses
-	for s := range f.n {
-		for c, q := range f.chance {
-			for i, v := range rows[f.k+c*f.n+s] {
-				out[s][i] += (q/max(misses, 1e-9) - (1-q)/max(fires, 1e-9)) * v
-			}
-		}
-	}
-	return out
-}
-
 // events gives the chance of a miss by cycle of the run, by where its firing lies.
 func (t troubled) events() []float64 {
 	var out []float64

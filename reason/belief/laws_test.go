@@ -264,18 +264,24 @@ func TestStepByStepEqualsAtOnce(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		car := drawCar(t)
 		ev := drawEvidence(t, cat, car, 6)
-		at, err := belief.New(cat, car, nil)
-		for _, e := range ev {
-			if err == nil {
-				at, err = at.With(e)
-			}
-		}
-		whole, errWhole := belief.New(cat, car, ev)
-		if err != nil || errWhole != nil {
-			t.Fatal(err, errWhole)
-		}
-		same(t, fastSuspects(at), fastSuspects(whole), 1e-11) // logs taken and undone at each step
+		stepByStep(t, cat, car, ev)
 	})
+}
+
+// stepByStep compares evidence taken one by one with all of it at once; logs are
+// taken and undone at each step.
+func stepByStep(t *rapid.T, cat *fault.Catalogue, car belief.Car, ev []belief.Evidence) {
+	at, err := belief.New(cat, car, nil)
+	for _, e := range ev {
+		if err == nil {
+			at, err = at.With(e)
+		}
+	}
+	whole, errWhole := belief.New(cat, car, ev)
+	if err != nil || errWhole != nil {
+		t.Fatal(err, errWhole)
+	}
+	same(t, fastSuspects(at), fastSuspects(whole), 1e-11)
 }
 
 // A reading that is repeated makes the earlier ones count less. Step by step that
@@ -293,17 +299,7 @@ func TestRepeatsStepByStepEqualAtOnce(t *testing.T) {
 				}
 			}
 		}
-		at, err := belief.New(cat, car, nil)
-		for _, e := range ev {
-			if err == nil {
-				at, err = at.With(e)
-			}
-		}
-		whole, errWhole := belief.New(cat, car, ev)
-		if err != nil || errWhole != nil {
-			t.Fatal(err, errWhole)
-		}
-		same(t, fastSuspects(at), fastSuspects(whole), 1e-11)
+		stepByStep(t, cat, car, ev)
 	})
 }
 
