@@ -20,10 +20,11 @@ type cutoutCmd struct {
 
 // cutoutInput is a recorded test and what is known of it.
 type cutoutInput struct {
-	File   string `arg:"" type:"path" help:"Recording: a table (CSV) with engine speed or a phone's acceleration (x, y, z), crank edges, or sound (WAV)."`
-	Marks  string `type:"existingfile" placeholder:"FILE" help:"When what was cut: lines such as '12.5 off 3' and '17 on'."`
-	Called string `placeholder:"LIST" help:"What was cut, in order, when nobody pressed a button: 1,2,3,4,4,3,2,1; pairs as 1+4."`
-	Means  string `placeholder:"WAY" help:"How it was cut: injector, injector-off, coil-off, coil-live."`
+	File   string   `arg:"" type:"path" help:"Recording: a table (CSV) with engine speed or a phone's acceleration (x, y, z), crank edges, or sound (WAV)."`
+	With   []string `type:"path" placeholder:"FILE" help:"Another recording of the same test, to be joined; its clock may be another."`
+	Marks  string   `type:"existingfile" placeholder:"FILE" help:"When what was cut: lines such as '12.5 off 3' and '17 on'."`
+	Called string   `placeholder:"LIST" help:"What was cut, in order, when nobody pressed a button: 1,2,3,4,4,3,2,1; pairs as 1+4."`
+	Means  string   `placeholder:"WAY" help:"How it was cut: injector, injector-off, coil-off, coil-live."`
 
 	cutoutColumns
 }
@@ -44,6 +45,10 @@ works, weak, dead or cannot tell.
   halforder cutout idle.csv --engine i6 --called 1,2,3,4,5,6,6,5,4,3,2,1 --plot test.svg
   halforder cutout crank_edges.csv --engine i4 --wheel 60-2 --marks cuts.txt
   halforder cutout sound.wav --engine i4 --marks cuts.txt
+  halforder cutout sound.wav --engine i4 --with bus.csv --marks cuts.txt
+
+Recordings joined with --with may have been started at other times: the rises and
+falls of the speed tell. Marks are on the clock of the first.
 
 Columns are found by their names: a time, engine speed (rpm), and as effort of the
 idle control air, throttle or timing; --time, --speed and --effort name others. A
@@ -59,10 +64,11 @@ type cutoutJSON struct {
 	Cylinders []cutout.Cylinder `json:"cylinders"`
 	Sets      []cutout.Set      `json:"sets"`
 	Next      cutout.Proposal   `json:"next"`
+	Joined    []joinedFile      `json:"joined,omitempty"`
 }
 
 func (c *cutoutReadCmd) Run(r *run) error {
-	_, result, err := c.analyse(r, c.Engine)
+	test, result, err := c.analyse(r, c.Engine)
 	if err != nil {
 		return err
 	}
@@ -84,9 +90,12 @@ func (c *cutoutReadCmd) Run(r *run) error {
 	}
 	next := cutout.Next(result, unitsOf(c.Engine, done), done, 1)
 	if c.JSON {
-		return r.printJSON(cutoutJSON{f, result.IdleRPM, result.Cuts, result.Cylinders, result.Sets, next})
+		return r.printJSON(cutoutJSON{f, result.IdleRPM, result.Cuts, result.Cylinders, result.Sets, next, test.joined})
 	}
 	printCutout(r, result, next)
+	for _, j := range test.joined {
+		r.printLine(0, "%s", j)
+	}
 	return nil
 }
 
@@ -100,33 +109,33 @@ func unitsOf(l engine.Layout, done []cutout.Unit) []cutout.Unit {
 	return cutout.Units(l, false)
 }
 
-func (c *cutoutInput) analyse(r *run, l engine.Layout) (cutout.Recording, cutout.Result, error) {
-	rec, err := c.recording(r, l)
+func (c *cutoutInput) analyse(r *run, l engine.Layout) (cutoutTest, cutout.Result, error) {
+	test, err := c.recording(l)
 	if err != nil {
-		return rec, cutout.Result{}, err
+		return test, cutout.Result{}, err
 	}
-	result, err := cutout.Analyse(rec)
+	result, err := cutout.Analyse(test.Recording)
 	if err != nil {
 		err = recordingError{fmt.Errorf("%s: %w", c.File, err)}
 	}
-	return rec, result, err
+	return test, result, err
 }
 
-func (c *cutoutInput) recording(r *run, l engine.Layout) (cutout.Recording, error) {
-	rec, err := c.cutoutColumns.read(r, c.File, l)
+func (c *cutoutInput) recording(l engine.Layout) (cutoutTest, error) {
+	test, err := c.joined(l)
 	if err != nil {
-		return rec, err
+		return test, err
 	}
-	if rec.Means, err = cutout.ParseMeans(c.Means); err != nil {
-		return rec, badInput(fmt.Errorf("--means: %w", err))
+	if test.Means, err = cutout.ParseMeans(c.Means); err != nil {
+		return test, badInput(fmt.Errorf("--means: %w", err))
 	}
 	if c.Marks != "" {
-		if rec.Marks, err = readMarks(c.Marks); err != nil {
-			return rec, badInput(err)
+		if test.Marks, err = readMarks(c.Marks); err != nil {
+			return test, badInput(err)
 		}
 	}
-	rec.Called, err = parseCalled(c.Called)
-	return rec, badInput(err)
+	test.Called, err = parseCalled(c.Called)
+	return test, badInput(err)
 }
 
 func printCutout(r *run, result cutout.Result, next cutout.Proposal) {

@@ -31,7 +31,7 @@ type cutoutColumns struct {
 	RPM    float64  `placeholder:"RPM" help:"Idle speed if known; helps with sound."`
 }
 
-func (c cutoutColumns) read(r *run, path string, l engine.Layout) (cutout.Recording, error) {
+func (c cutoutColumns) read(path string, l engine.Layout) (cutout.Recording, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return cutout.Recording{}, badInput(err)

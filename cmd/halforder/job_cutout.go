@@ -24,17 +24,21 @@ func (c *jobCutoutCmd) Run(r *run, g *jobCmd) error {
 		if err != nil {
 			return badInput(err)
 		}
-		rec, result, err := c.analyse(r, card.Layout())
+		test, result, err := c.analyse(r, card.Layout())
 		if err != nil {
 			return err
 		}
-		kept := &job.Recorded{Sensor: "cut-out test", Regime: regime}
-		if err := d.keep(c.File, kept); err != nil {
-			return err
+		var bodies []job.Body
+		for _, path := range append([]string{c.File}, c.With...) {
+			kept := &job.Recorded{Sensor: "cut-out test", Regime: regime}
+			if err := d.keep(path, kept); err != nil {
+				return err
+			}
+			bodies = append(bodies, kept)
 		}
 		f := result.Finding()
-		bodies := []job.Body{kept, &job.Found{SHA256: kept.SHA256, Finding: f}}
-		if steps := result.Heat(d.Now(), rec.Means); len(steps) > 0 {
+		bodies = append(bodies, &job.Found{SHA256: bodies[0].(*job.Recorded).SHA256, Finding: f})
+		if steps := result.Heat(d.Now(), test.Means); len(steps) > 0 {
 			bodies = append(bodies, &job.Heated{Setting: catalyst.Careful, Steps: steps})
 		}
 		return d.enter(card, f.Sentence, bodies...)

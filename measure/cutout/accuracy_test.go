@@ -10,7 +10,7 @@ import (
 
 // The short form of go run ./tools/cutoutcheck: random engines of three to eight
 // cylinders with none to two faults, fans, warm-up and a hand with a button,
-// each cylinder forwards and backwards. Issue: at least 97 % right and at most
+// each cylinder forwards and backwards. Wanted: at least 97 % right and at most
 // 0.5 % of good ones accused, over hundreds; here a handful must accuse nobody.
 func TestAccuracy(t *testing.T) {
 	right, all := 0, 0

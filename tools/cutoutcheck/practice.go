@@ -65,14 +65,17 @@ func readMotion(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutou
 	return cutout.FromMotion(axes, l, idle)
 }
 
-// readBoth takes speed and effort from the bus and roughness from the sound.
+// readBoth joins the sound with what the bus says.
 func readBoth(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutout.Recording, error) {
 	heard, err := readSound(rec, l, idle)
 	if err != nil {
 		return heard, err
 	}
-	r, err := readBus(rec, l, idle)
-	r.Rough = heard.Rough
+	bus, err := readBus(rec, l, idle)
+	if err != nil {
+		return bus, err
+	}
+	r, _, err := cutout.Join(heard, bus)
 	return r, err
 }
 
