@@ -4,10 +4,11 @@ import "slices"
 
 // Join makes one recording of two of the same test, on the clock of the first,
 // and says how much later than the first the second's clock was started, in
-// seconds: the moments at which the speed rises and falls tell. The speed is the
-// mean of both, the noisier counting less; what the idle control does is taken
-// from both, roughness and cycles from the first that has them. Two recordings
-// that do not show the same engine are an error.
+// seconds: the moments at which the speed rises and falls tell. A measured speed
+// goes before one that was heard, which can be lost in a deep cut; of two of a
+// kind it is the mean, the noisier counting less. What the idle control does is
+// taken from both, roughness and cycles from the first that has them. Two
+// recordings that do not show the same engine are an error.
 func Join(a, b Recording) (Recording, float64, error) {
 	for _, r := range []Recording{a, b} {
 		if err := r.Speed.check(); err != nil {
@@ -19,7 +20,15 @@ func Join(a, b Recording) (Recording, float64, error) {
 		return a, 0, err
 	}
 	b = b.shifted(late)
-	a.Speed = meanSpeed(a.Speed, b.Speed)
+	heard := a.Heard || b.Heard
+	switch {
+	case a.Heard == b.Heard:
+		a.Speed = meanSpeed(a.Speed, b.Speed)
+	case a.Heard:
+		a.Speed, a.Heard = b.Speed.andBeyond(a.Speed), false
+	default:
+		a.Speed = a.Speed.andBeyond(b.Speed)
+	}
 	a.Efforts = append(slices.Clip(a.Efforts), b.Efforts...)
 	if len(a.Rough.T) == 0 {
 		a.Rough = b.Rough
@@ -27,8 +36,15 @@ func Join(a, b Recording) (Recording, float64, error) {
 	if len(a.Cycles.T) == 0 {
 		a.Cycles = b.Cycles
 	}
+	if heard && !a.Heard && a.Speed.rate() >= fineRate {
+		a.Cycles = Cycles{} // cut up by a speed less sure than this one
+	}
 	return a, late, nil
 }
+
+// fineRate is the rate at which a measured speed times cuts better than cycles
+// that were heard do, samples a second.
+const fineRate = 0.9 / finestStep
 
 // shifted is the recording on a clock that was started earlier by late seconds.
 func (r Recording) shifted(late float64) Recording {

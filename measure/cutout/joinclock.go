@@ -10,7 +10,7 @@ import (
 // joinStep from each other; they may lie mostLate apart, as when a hand starts
 // one recorder and then the other. Judgement: a likeness under leastAlike is
 // that of two engines, or of one that nothing happens to; the same start is kept
-// where another is not clearlyAlike better.
+// where another is not clearlyAlike better, or is less than two steps away.
 const (
 	joinStep      = 0.1
 	riseSeconds   = 1.0
@@ -20,6 +20,7 @@ const (
 	clearlyAlike  = 0.05
 	alikeSpeed    = 0.1
 	rivalApart    = 2.0 // s
+	clipAt        = 3.0 // times the median rise
 )
 
 // lateness is how much later than a the source of b was started.
@@ -34,7 +35,7 @@ func lateness(a, b Track) (float64, error) {
 	if math.Abs(ma-mb) > alikeSpeed*math.Max(ma, mb) {
 		return 0, fmt.Errorf("shows %.0f rpm where the first shows %.0f: join recordings of the same test only", mb, ma)
 	}
-	ra, rb := a.rises(), b.rises()
+	ra, rb := clipped(a.rises()), clipped(b.rises())
 	start := b.T[0] - a.T[0]
 	together := int(math.Round(start / joinStep)) // steps, where both were started at once
 	if math.Abs(start) > mostLate {
@@ -48,7 +49,7 @@ func lateness(a, b Track) (float64, error) {
 			best = i
 		}
 	}
-	switch sameStart := math.Abs(start) <= mostLate && alike[most] >= leastAlike && alike[best]-alike[most] < clearlyAlike; {
+	switch sameStart := math.Abs(start) <= mostLate && alike[most] >= leastAlike && (alike[best]-alike[most] < clearlyAlike || max(best, most)-min(best, most) < 2); {
 	case sameStart:
 		return 0, nil
 	case alike[best] < leastAlike:
@@ -95,6 +96,20 @@ func (t Track) rises() []float64 {
 		out[i] = after.at(at+riseSeconds) - before.at(at)
 	}
 	return out
+}
+
+// clipped bounds values by how large they usually are: a speed lost in a deep cut
+// does not speak for all.
+func clipped(x []float64) []float64 {
+	size := make([]float64, len(x))
+	for i, v := range x {
+		size[i] = math.Abs(v)
+	}
+	most := clipAt * median(size)
+	for i, v := range x {
+		x[i] = math.Max(-most, math.Min(most, v))
+	}
+	return x
 }
 
 // likeness is the correlation of a with b moved by steps, 0 where they share

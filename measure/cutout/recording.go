@@ -41,6 +41,7 @@ type Recording struct {
 	Efforts []Effort // of the idle control
 	Rough   Track    // roughness, any unit that grows with it, 0 is smooth
 	Cycles  Cycles   // of sound or motion, for the times of cuts
+	Heard   bool     // the speed was worked out from sound or motion, not measured
 
 	Marks  []Mark              // with times; nil: cuts are searched for
 	Called [][]engine.Cylinder // what was cut, in order, when the marks do not say

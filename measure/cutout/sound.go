@@ -49,6 +49,7 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 		return Recording{}, fmt.Errorf("cut-out test: the speed cannot be followed (%.0f %% of the sound agrees, %.0f %% are needed): hold the phone nearer to the engine, and keep quiet while recording", 100*agreed, 100*leastAgreed)
 	}
 	best.Cycles = cyclesOf(bank.Frames(), l.N(), best.Speed)
+	best.Heard = true
 	return best, nil
 }
 
