@@ -34,6 +34,8 @@ type beatRun struct {
 	n      int       // firings of a cycle
 	begins []int     // points, by firing
 	quiet  []float64 // how much likelier it is quiet than not, ln, by firing
+
+	energy [][]float64 // see energies; nil: not asked for yet
 }
 
 // beats finds where each firing begins, whether it is there or missing. What

@@ -20,6 +20,7 @@ type kinds struct {
 	apart  float64   // distance of the two kinds, in spreads
 	sign   float64   // how much slower and quieter the missing kind is, 1 for what a healthy engine shows by chance
 	stay   transitions
+	left   float64 // of the energy of the firing that falls quiet most
 }
 
 // What one miss costs at least, judgement from inertia and fuel control of car
@@ -67,7 +68,8 @@ func (r *beatRun) named(f *kindFit, raw [][]float64) kinds {
 		sign = -sign
 		f.swap()
 	}
-	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay}
+	_, left := r.quieted(f.k, f.chance)
+	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, left: left}
 }
 
 // features gives what is compared of each firing: loudness in parts by band,

@@ -74,12 +74,14 @@ func (k kinds) proven() bool {
 func (k kinds) parted() bool { return k.apart >= missApart+fewApart/float64(len(k.chance)) }
 
 // sure reports whether one of the kinds misses.
-func (k kinds) sure() bool { return k.proven() && k.parted() && k.sign >= missSign }
+func (k kinds) sure() bool {
+	return k.proven() && k.parted() && k.sign >= missSign && k.quiets()
+}
 
 // count weighs whether the kinds are two, and counts.
 func (k kinds) count(cycles int) misses {
 	m := misses{cycles: cycles, share: mean(k.chance), sure: k.sure()}
-	m.doubt = k.proven() && !m.sure && k.sign >= missDoubt && (k.parted() || k.sign >= 2*missDoubt)
+	m.doubt = k.proven() && !m.sure && k.quiets() && k.sign >= missDoubt && (k.parted() || k.sign >= 2*missDoubt)
 	m.err = missError + missBlur/(k.apart*k.apart)
 	m.bursts = k.stay[1][1] - k.stay[0][1]
 	return m

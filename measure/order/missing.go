@@ -25,13 +25,14 @@ func (r *beatRun) missingFirings() misses {
 		return out
 	}
 	chance := m.chances(r.quiet)
-	now := r.nowAndThen(chance)
+	some := r.nowAndThen(chance)
+	now := r.quietedOf(some, chance)
 	quiet := r.quietNow(chance, now)
 	out.doubt = quiet >= max(doubtShare*float64(len(chance)), leastMisses)
 	if m.fires >= 0 || m.misses <= 0 || apart < missingApart || m.proof(r.quiet) < missProof {
 		return out
 	}
-	out.always = len(now) < r.n
+	out.always = len(some) < r.n
 	missed := make([]float64, cycles)
 	for c := range missed {
 		fires := 1.0

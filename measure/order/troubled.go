@@ -49,19 +49,8 @@ func (r *beatRun) mostTroubled(raw, x [][]float64, tries int) troubled {
 
 // troubledBy finds which firing of the cycle falls quiet.
 func (r *beatRun) troubledBy(k kinds, f kindFit) troubled {
-	t := troubled{kinds: k, fit: f}
-	most := math.Inf(-1)
-	for s := range r.n {
-		var quiet, usual, misses float64
-		for c, q := range k.chance {
-			v := r.quiet[f.k+c*r.n+s]
-			quiet, usual, misses = quiet+q*v, usual+(1-q)*v, misses+q
-		}
-		if d := quiet/max(misses, 1e-9) - usual/max(float64(len(k.chance))-misses, 1e-9); d > most {
-			most, t.slot = d, (f.k+s)%r.n
-		}
-	}
-	return t
+	slot, _ := r.quieted(f.k, k.chance)
+	return troubled{kinds: k, fit: f, slot: slot}
 }
 
 // refine finds each anew with what the others change taken off.

@@ -22,7 +22,7 @@ func main() {
 	seeds := flag.Int("seeds", 2, "practice engines of each kind")
 	first := flag.Int("first", 0, "first practice engine of the names, to measure on others than before")
 	shared := flag.String("shared", "../shared/data", "folder of real recordings; left out where it is missing")
-	only := flag.String("only", "", "one part: states, names, motion, real, spoilt, misses or speed; all when empty")
+	only := flag.String("only", "", "one part: states, names, motion, real, spoilt, misses, plain or speed; all when empty")
 	layouts := flag.String("engines", "i3,i4,i5,i6,v6-odd,v8-18436572", "layouts, by comma")
 	flag.Parse()
 	if err := run(*seeds, *first, *shared, *layouts, *only); err != nil {
@@ -45,6 +45,7 @@ func run(seeds, first int, shared, layouts, only string) error {
 		{"real", func() error { return sweepShared(shared, verdicts) }},
 		{"spoilt", func() error { return sweepSpoilt(shared, spoilt) }},
 		{"misses", func() error { return sweepMisses(seeds, layouts, share, covered) }},
+		{"plain", func() error { return sweepPlain(seeds, layouts, verdicts, share, covered) }},
 		{"speed", func() error { return sweepSpeeds(seeds, layouts, speeds) }},
 	}
 	for _, p := range parts {

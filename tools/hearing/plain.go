@@ -20,6 +20,8 @@ type plain struct {
 	from    float64   // s, of the cut; none where to is 0
 	to      float64
 	seconds float64
+	miss    []float64    // chance to miss by firing position, nil: none
+	missed  map[int]bool // the cycles in which one was missing, from 0
 
 	idle, fall, slump float64 // rpm, share of the speed lost, s in which it is lost
 	catch             float64 // share of the loss the idle control wins back
@@ -32,6 +34,7 @@ type plain struct {
 	bass              float64 // Hz, where the phone cuts
 	noise             float64 // against the sound
 	jolts             float64 // of the time between firings, ratio
+	clicks            []way   // of the valve gear, by firing position, late by a share of a cycle; nil: none
 }
 
 type tone struct{ size, hz, phase float64 }
@@ -109,8 +112,9 @@ func (p *plain) sound() []float32 {
 		for k, a := range angles {
 			at := float64(a) / 720
 			if whole := math.Floor(next - at); whole > math.Floor(place-at) {
-				share := (whole + at - place) / (next - place)
-				p.fire(x, k, t+step*share+p.jolts*p.rng.NormFloat64()*60/p.idle)
+				then := t + step*(whole+at-place)/(next-place) + p.jolts*p.rng.NormFloat64()*60/p.idle
+				p.fire(x, k, then, p.misses(k, int(whole)))
+				p.click(x, k, then)
 			}
 		}
 		place = next
@@ -118,9 +122,38 @@ func (p *plain) sound() []float32 {
 	return p.phone(x)
 }
 
-// fire adds the stroke of a firing.
-func (p *plain) fire(x []float64, k int, t float64) {
+// misses draws whether a firing of a cycle is missing, and notes it.
+func (p *plain) misses(k, cycle int) bool {
+	if p.miss == nil || p.rng.Float64() >= p.miss[k] {
+		return false
+	}
+	p.missed[cycle] = true
+	return true
+}
+
+// clickDecay is how long a closing valve rings, s.
+const clickDecay = 0.002
+
+// click adds the valve that closes at the place of a firing, whether that fires
+// or not.
+func (p *plain) click(x []float64, k int, t float64) {
+	if p.clicks == nil {
+		return
+	}
+	from := int((t + p.clicks[k].late*120/p.speed(t)) * p.rate)
+	for i := range int(6 * clickDecay * p.rate) {
+		if from+i >= 0 && from+i < len(x) {
+			x[from+i] += p.clicks[k].gain * math.Exp(-float64(i)/(clickDecay*p.rate)) * p.rng.NormFloat64()
+		}
+	}
+}
+
+// fire adds the stroke of a firing, or what is heard without it.
+func (p *plain) fire(x []float64, k int, t float64, missing bool) {
 	w := p.work[k]
+	if missing {
+		w = 0
+	}
 	if p.to > 0 && t > p.from && t < p.to {
 		w *= p.gain
 		if k == p.cut {

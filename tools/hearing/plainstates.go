@@ -1,0 +1,75 @@
+package main
+
+import (
+	"halforder/engine"
+	"halforder/finding"
+	"halforder/measure/order"
+	"halforder/signal"
+)
+
+// plainStates are what is wrong with a plain engine: how likely a firing misses,
+// of how many cylinders.
+var plainStates = []struct {
+	name  string
+	of    int // cylinders; 0: all
+	least float64
+	most  float64
+}{
+	{"healthy", 1, 0, 0},
+	{"one dead", 1, 1, 1},
+	{"one misses now and then", 1, 0.1, 0.9},
+	{"two miss now and then", 2, 0.1, 0.8},
+	{"any firing misses now and then", 0, 0.03, 0.4},
+}
+
+// sweepPlain judges plain engines without any cut or mark, and counts the cycles
+// in which a firing is missing.
+func sweepPlain(seeds int, layouts string, verdicts, share, covered *table) error {
+	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
+		for i, state := range plainStates {
+			if state.of > layout.N()/2 {
+				continue
+			}
+			p, _ := drawPlain(layout, seed, i)
+			f, err := order.Analyse(signal.FromMemory(p.sound()), p.rate, order.Config{Layout: layout})
+			want := finding.Misfire
+			if len(p.missed) == 0 {
+				want = finding.NoMisfire
+			}
+			row := "plain sound, " + state.name
+			verdicts.at(row).judge(f, err, want)
+			if len(p.missed) > 0 {
+				countShare(f, err, float64(len(p.missed))/p.cycles(), share.at(row), covered.at(row))
+			}
+		}
+	})
+}
+
+// drawPlain is a plain engine in a state, and the firing positions that miss.
+func drawPlain(layout engine.Layout, seed, state int) (*plain, []int) {
+	p, s := newPlain(layout, uint64(1000*(state+1)+seed)), plainStates[state]
+	p.seconds, p.missed, p.miss = missSeconds, map[int]bool{}, make([]float64, layout.N())
+	p.clicks = make([]way, layout.N())
+	loud := 0.3 * p.rng.Float64()
+	for k := range p.clicks {
+		p.clicks[k] = way{loud * (1 + 0.15*p.rng.NormFloat64()), p.rng.Float64()}
+	}
+	who := p.rng.Perm(layout.N())
+	if s.of > 0 {
+		who = who[:s.of]
+	}
+	for _, k := range who {
+		p.miss[k] = s.least + (s.most-s.least)*p.rng.Float64()
+	}
+	return p, who
+}
+
+// cycles is how many whole ones the engine has turned.
+func (p *plain) cycles() float64 {
+	const step = 0.001
+	n := 0.0
+	for t := 0.0; t < p.seconds; t += step {
+		n += p.speed(t) / 120 * step
+	}
+	return n
+}
