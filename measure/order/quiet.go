@@ -134,9 +134,8 @@ func (h *heard) addQuiet(f *finding.Finding, parts []stretch, j judgement) {
 		steady = 1
 	}
 	q, speed := joinQuiet(parts, steady), h.total.speed()
-	_, most := q.interval()
 	switch {
-	case f.Verdict == finding.Misfire && q.known && tooRare(most, j):
+	case f.Verdict == finding.Misfire && q.known && tooRare(q.share, j):
 		q = quietSlots{share: 1, least: 1, most: 1, cycles: q.cycles}
 	case f.Verdict == finding.Misfire:
 	case q.proven() || q.known && f.Verdict == finding.NoMisfire && q.share >= rareShare:

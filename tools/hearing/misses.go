@@ -18,7 +18,7 @@ var lazySparks = []string{"plug-cracked@%d:0.5", "plug-cracked@%d:0.8", "coil-wi
 const missSeconds = 30.0
 
 // sweepMisses counts the cycles that miss: within 5 points of the truth, right;
-// none given, open. The second table asks whether the interval holds the truth.
+// none given, or no verdict, open. The second table asks whether the interval holds the truth.
 func sweepMisses(seeds int, layouts string, share, covered *table) error {
 	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
 		bad := turnBy(layout, seed)
@@ -47,9 +47,12 @@ func countShare(f finding.Finding, err error, want float64, share, covered *cell
 		covered.open++
 		return
 	}
-	if math.Abs(q.Value-want) <= 0.05 {
+	switch {
+	case f.Verdict == finding.CannotTell:
+		share.open++
+	case math.Abs(q.Value-want) <= 0.05:
 		share.right++
-	} else {
+	default:
 		share.wrong++
 	}
 	if q.Low <= want && want <= q.High {

@@ -39,7 +39,7 @@ func sweepPlain(seeds int, layouts string, verdicts, share, covered *table) erro
 			row := "plain sound, " + state.name
 			verdicts.at(row).judge(f, err, want)
 			if len(p.missed) > 0 {
-				countShare(f, err, float64(len(p.missed))/p.cycles(), share.at(row), covered.at(row))
+				countShare(f, err, min(float64(len(p.missed))/p.cycles(), 1), share.at(row), covered.at(row))
 			}
 		}
 	})
