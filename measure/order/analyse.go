@@ -244,11 +244,11 @@ func (h *heard) addMisses(f *finding.Finding, parts []stretch, m misses, j judge
 	case m.sure && f.Verdict != finding.Misfire:
 		f.Verdict, f.Sentence = finding.Misfire, nowAndThen(h.total.speed(), m.share)
 	case !m.sure || tooRare(high, j):
-		h.addQuiet(f, parts, j)
 		if m.doubt && f.Verdict == finding.NoMisfire {
 			f.Verdict = finding.CannotTell
 			f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet some cycles are slower and have a quiet one; record again, longer and nearer.", h.total.speed())
 		}
+		h.addQuiet(f, parts, j)
 		return
 	}
 	addMissShare(f, m, low, high)

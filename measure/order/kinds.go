@@ -21,6 +21,7 @@ type kinds struct {
 	sign   float64   // how much slower and quieter the missing kind is, 1 for what a healthy engine shows by chance
 	stay   transitions
 	left   float64 // of the energy of the firing that falls quiet most
+	first  int     // firing of the run that the first cycle begins with
 }
 
 // What one miss costs at least, judgement from inertia and fuel control of car
@@ -69,7 +70,7 @@ func (r *beatRun) named(f *kindFit, raw [][]float64) kinds {
 		f.swap()
 	}
 	_, left := r.quieted(f.k, f.chance)
-	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, left: left}
+	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, left: left, first: f.k}
 }
 
 // features gives what is compared of each firing: loudness in parts by band,

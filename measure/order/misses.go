@@ -52,6 +52,10 @@ func (h *heard) countTape(uneven bool) misses {
 	}
 	m.doubt = single.doubt
 	k := r.missesOfAll()
+	if r.slipped(k) {
+		m.doubt = true // what a place of the cycle holds is not known
+		return m
+	}
 	if len(k.chance) == 0 {
 		return m
 	}
