@@ -99,19 +99,41 @@ func (w *Whitened) Clear() {
 func (w *Whitened) Add(power []float64) {
 	power = power[:min(len(power), len(w.sums)-1)]
 	sums := w.sums[:len(power)+1]
+	var sum float64
 	for i, v := range power {
-		sums[i+1] = sums[i] + v
+		sum += v
+		sums[i+1] = sum
 	}
 	addWhitened(w.Near, power, sums, w.nearReach)
 	addWhitened(w.Far, power, sums, w.farReach)
 }
 
+// addWhitened adds the square root of each value over the mean of those within
+// reach.
 func addWhitened(dst []float32, power, sums []float64, reach int) {
-	for i := range dst {
+	inner := max(min(len(dst), len(power)-reach), 0)
+	from := min(reach, inner)
+	addWhitenedEnd(dst, power, sums, reach, 0, from)
+	addWhitenedEnd(dst, power, sums, reach, inner, len(dst))
+	if from == inner {
+		return
+	}
+	width := float32(2*reach + 1)
+	dst, power = dst[from:inner], power[from:inner]
+	low, high := sums[:len(dst)], sums[2*reach+1:][:len(dst)]
+	for i, v := range power[:len(dst)] {
+		if sum := float32(high[i] - low[i]); sum > 0 {
+			dst[i] += float32(math.Sqrt(float64(float32(v) * width / sum)))
+		}
+	}
+}
+
+// addWhitenedEnd does so where fewer values lie within reach.
+func addWhitenedEnd(dst []float32, power, sums []float64, reach, from, to int) {
+	for i := from; i < to; i++ {
 		lo, hi := max(i-reach, 0), min(i+reach+1, len(power))
 		if sum := float32(sums[hi] - sums[lo]); sum > 0 {
-			ratio := float32(power[i]) * float32(hi-lo) / sum
-			dst[i] += float32(math.Sqrt(float64(ratio)))
+			dst[i] += float32(math.Sqrt(float64(float32(power[i]) * float32(hi-lo) / sum)))
 		}
 	}
 }
