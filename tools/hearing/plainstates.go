@@ -50,9 +50,9 @@ func drawPlain(layout engine.Layout, seed, state int) (*plain, []int) {
 	p, s := newPlain(layout, uint64(1000*(state+1)+seed)), plainStates[state]
 	p.seconds, p.missed, p.miss = missSeconds, map[int]bool{}, make([]float64, layout.N())
 	p.clicks = make([]way, layout.N())
-	loud := 0.3 * p.rng.Float64()
+	loud, late := 0.3*p.rng.Float64(), p.rng.Float64() // the cams are all cut alike
 	for k := range p.clicks {
-		p.clicks[k] = way{loud * (1 + 0.15*p.rng.NormFloat64()), p.rng.Float64()}
+		p.clicks[k] = way{loud * (1 + 0.15*p.rng.NormFloat64()), late + 0.005*p.rng.NormFloat64()}
 	}
 	who := p.rng.Perm(layout.N())
 	if s.of > 0 {
