@@ -7,6 +7,7 @@
 package main
 
 import (
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -46,7 +47,9 @@ func run(seeds, first int, shared, layouts, only string) error {
 		{"spoilt", func() error { return sweepSpoilt(shared, spoilt) }},
 		{"misses", func() error { return sweepMisses(seeds, layouts, share, covered) }},
 		{"plain", func() error { return sweepPlain(seeds, layouts, verdicts, share, covered) }},
-		{"speed", func() error { return sweepSpeeds(seeds, layouts, speeds) }},
+		{"speed", func() error {
+			return errors.Join(sweepSpeeds(seeds, layouts, speeds), sweepPlainSpeeds(seeds, layouts, speeds))
+		}},
 	}
 	for _, p := range parts {
 		if only != "" && only != p.name {

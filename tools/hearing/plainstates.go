@@ -73,3 +73,29 @@ func (p *plain) cycles() float64 {
 	}
 	return n
 }
+
+// heldWander is how much less the speed wanders where a foot holds it.
+const heldWander = 0.2
+
+// sweepPlainSpeeds asks plain engines for their speed, one second each.
+func sweepPlainSpeeds(seeds int, layouts string, t *table) error {
+	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
+		for i, rpm := range speedsHeld {
+			for dead := range min(3, layout.N()/2+1) {
+				p := newPlain(layout, uint64(100*(10*i+dead)+seed))
+				p.seconds = 1
+				if rpm > 0 {
+					p.idle = float64(rpm) * (0.9 + 0.2*p.rng.Float64())
+					for k := range p.wander {
+						p.wander[k].size *= heldWander
+					}
+				}
+				for _, k := range p.rng.Perm(layout.N())[:dead] {
+					p.work[k] = 0
+				}
+				f, err := order.Analyse(signal.FromMemory(p.sound()), p.rate, order.Config{Layout: layout})
+				t.at("plain sound, "+speedRow(rpm, dead)).speed(f, err, 120*p.cycles()/p.seconds)
+			}
+		}
+	})
+}

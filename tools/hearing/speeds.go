@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"halforder/engine"
+	"halforder/finding"
 	"halforder/measure/order"
 	"halforder/practice"
 	"halforder/signal"
@@ -56,6 +57,11 @@ func sweepSpeedHeld(layout engine.Layout, seed uint64, faults []string, rpm engi
 		return // it stalls, or cannot hold that speed
 	}
 	f, err := order.Analyse(signal.FromMemory(rec.Sound.X[int(clipFrom*soundHz):]), soundHz, order.Config{Layout: layout})
+	c.speed(f, err, want)
+}
+
+// speed counts a speed within 1 %.
+func (c *cell) speed(f finding.Finding, err error, want float64) {
 	got, ok := f.Quantity(order.SpeedQuantity)
 	switch {
 	case err != nil || !ok:
