@@ -92,7 +92,7 @@ func (h *heard) addSpeed(f *finding.Finding) {
 	mean := h.total.hz / n
 	spread := math.Sqrt(max(h.total.square/n-mean*mean, 0))
 	speed := float64(engine.FromCycleHz(mean))
-	err := 1.645*float64(engine.FromCycleHz(spread))/math.Sqrt(n) + speedError*speed
+	err := 1.645*float64(engine.FromCycleHz(spread))/math.Sqrt(n) + (speedError+speedUnseen/max(n/mean, 0.1))*speed
 	f.Quantities = append(f.Quantities, finding.Quantity{Name: SpeedQuantity, Unit: "rpm", Value: speed,
 		Low: speed - err, High: speed + err, Confidence: confidence})
 }
@@ -104,6 +104,11 @@ const roughFactor = 1.9
 // speedError is the part of the speed's error that more cycles do not lessen:
 // under a step of the comb's grid.
 const speedError = 0.003
+
+// speedUnseen is by how much, times the seconds heard, the mean may be off for
+// speed that moves within the window of the comb. Judgement: idles that wander
+// are off by 0.02 in a second.
+const speedUnseen = 0.01
 
 func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	speed := h.total.speed()
