@@ -42,7 +42,9 @@ func run(seeds, first int, shared, layouts, only string) error {
 	}{
 		{"states", func() error { return sweepPractice(seeds, layouts, verdicts) }},
 		{"names", func() error { return sweepNames(first, first+seeds, layouts, names) }},
-		{"motion", func() error { return sweepMotion(seeds, layouts, felt, names) }},
+		{"motion", func() error {
+			return errors.Join(sweepMotion(seeds, layouts, felt, names), sweepPlainMotion(seeds, layouts, felt))
+		}},
 		{"real", func() error { return sweepShared(shared, verdicts) }},
 		{"spoilt", func() error { return sweepSpoilt(shared, spoilt) }},
 		{"misses", func() error { return sweepMisses(seeds, layouts, share, covered) }},

@@ -46,6 +46,7 @@ type way struct{ gain, late float64 }
 type mode struct {
 	hz, decay, gain, phase float64
 	hiss                   bool
+	rigid                  bool // a mass on springs, felt as acceleration
 }
 
 var plainRates = []float64{16000, 22050, 44100, 48000}
@@ -168,13 +169,29 @@ func (p *plain) fire(x []float64, k int, t float64, missing bool) {
 				break
 			}
 			s := float64(i) / p.rate
-			v := w * m.gain * math.Exp(-s/m.decay) * math.Sin(2*math.Pi*m.hz*s+m.phase)
+			v := w * m.gain * m.at(s)
 			if m.hiss {
 				v *= p.rng.NormFloat64()
 			}
 			x[from+i] += v
 		}
 	}
+}
+
+// push is how long a firing pushes a mass, s.
+const push = 0.015
+
+// at is what is heard or felt s seconds after a stroke.
+func (m mode) at(s float64) float64 {
+	ring, omega := math.Exp(-s/m.decay), 2*math.Pi*m.hz
+	if !m.rigid {
+		return ring * math.Sin(omega*s+m.phase)
+	}
+	back := ring * ((1/(m.decay*m.decay)-omega*omega)*math.Sin(omega*s) - 2*omega/m.decay*math.Cos(omega*s)) / (omega * omega)
+	if s < push {
+		back += (1 - math.Cos(2*math.Pi*s/push)) / (push * omega)
+	}
+	return back
 }
 
 // phone cuts the bass twice, adds noise and levels the whole.
