@@ -11,7 +11,7 @@ import "slices"
 // recordings that do not show the same engine are an error.
 func Join(a, b Recording) (Recording, float64, error) {
 	for _, r := range []Recording{a, b} {
-		if err := r.Speed.check(); err != nil {
+		if err := r.Check(); err != nil {
 			return a, 0, err
 		}
 	}

@@ -87,6 +87,20 @@ func TestTwoEnginesAreNotJoined(t *testing.T) {
 	}
 }
 
+// A table of ages or of a few lines is refused, not tried for hours.
+func TestJoinRefusesWhatIsNoTest(t *testing.T) {
+	one := sampled(idlesim.Random(31, idlesim.Options{Cylinders: 4, Faults: 1, Marked: true, Rate: 10}), 10, 3, 0, 1)
+	for name, speed := range map[string]cutout.Track{
+		"ages":      {T: []float64{0, 1e10}, Y: []float64{750, 760}},
+		"one value": {T: []float64{0}, Y: []float64{750}},
+		"nothing":   {},
+	} {
+		if _, _, err := cutout.Join(one, cutout.Recording{Layout: one.Layout, Speed: speed}); err == nil {
+			t.Errorf("%s: joined", name)
+		}
+	}
+}
+
 // Sound, and speed from the bus of a recorder started 4.3 s later.
 func TestSoundAndBusOfThePracticeEngineJoined(t *testing.T) {
 	order := []engine.Cylinder{1, 2, 3, 4, 2}

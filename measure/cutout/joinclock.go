@@ -23,14 +23,9 @@ const (
 	clipAt        = 3.0 // times the median rise
 )
 
-// lateness is how much later than a the source of b was started.
+// lateness is how much later than a the source of b was started. Both are long
+// and fine enough to be read (see Recording.Check).
 func lateness(a, b Track) (float64, error) {
-	if len(a.T) < minSamples || len(b.T) < minSamples {
-		return 0, fmt.Errorf("engine speed has fewer than %d samples", minSamples)
-	}
-	if rate := min(a.rate(), b.rate()); rate < minRate {
-		return 0, fmt.Errorf("engine speed comes %.2g times a second, at least %.0f are needed: read fewer values at once", rate, minRate)
-	}
 	ma, mb := median(slices.Clone(a.Y)), median(slices.Clone(b.Y))
 	if math.Abs(ma-mb) > alikeSpeed*math.Max(ma, mb) {
 		return 0, fmt.Errorf("shows %.0f rpm where the first shows %.0f: join recordings of the same test only", mb, ma)
