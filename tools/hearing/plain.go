@@ -3,6 +3,7 @@ package main
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"halforder/engine"
 )
@@ -22,6 +23,7 @@ type plain struct {
 	seconds float64
 	miss    []float64    // chance to miss by firing position, nil: none
 	missed  map[int]bool // the cycles in which one was missing, from 0
+	bursts  []burst      // outside which none misses; nil: always
 
 	idle, fall, slump float64 // rpm, share of the speed lost, s in which it is lost
 	catch             float64 // share of the loss the idle control wins back
@@ -114,7 +116,7 @@ func (p *plain) sound() []float32 {
 			at := float64(a) / 720
 			if whole := math.Floor(next - at); whole > math.Floor(place-at) {
 				then := t + step*(whole+at-place)/(next-place) + p.jolts*p.rng.NormFloat64()*60/p.idle
-				p.fire(x, k, then, p.misses(k, int(whole)))
+				p.fire(x, k, then, p.misses(k, int(whole), then))
 				p.click(x, k, then)
 			}
 		}
@@ -123,9 +125,15 @@ func (p *plain) sound() []float32 {
 	return p.phone(x)
 }
 
+// burst is a time in which it misses, s.
+type burst struct{ from, to float64 }
+
 // misses draws whether a firing of a cycle is missing, and notes it.
-func (p *plain) misses(k, cycle int) bool {
+func (p *plain) misses(k, cycle int, t float64) bool {
 	if p.miss == nil || p.rng.Float64() >= p.miss[k] {
+		return false
+	}
+	if p.bursts != nil && !slices.ContainsFunc(p.bursts, func(b burst) bool { return b.from <= t && t < b.to }) {
 		return false
 	}
 	p.missed[cycle] = true

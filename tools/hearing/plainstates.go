@@ -10,17 +10,21 @@ import (
 // plainStates are what is wrong with a plain engine: how likely a firing misses,
 // of how many cylinders.
 var plainStates = []struct {
-	name  string
-	of    int // cylinders; 0: all
-	least float64
-	most  float64
+	name   string
+	of     int // cylinders; 0: all
+	least  float64
+	most   float64
+	bursts bool // of up to some seconds
 }{
-	{"healthy", 1, 0, 0},
-	{"one dead", 1, 1, 1},
-	{"one misses now and then", 1, 0.1, 0.9},
-	{"two miss now and then", 2, 0.1, 0.8},
-	{"any firing misses now and then", 0, 0.03, 0.4},
+	{"healthy", 1, 0, 0, false},
+	{"one dead", 1, 1, 1, false},
+	{"one misses now and then", 1, 0.1, 0.9, false},
+	{"two miss now and then", 2, 0.1, 0.8, false},
+	{"any firing misses now and then", 0, 0.03, 0.4, false},
+	{"one misses in bursts", 1, 0.7, 1, true},
 }
+
+const longestBurst, longestPause = 4.0, 6.0 // s
 
 // sweepPlain judges plain engines without any cut or mark, and counts the cycles
 // in which a firing is missing.
@@ -60,6 +64,11 @@ func drawPlain(layout engine.Layout, seed, state int) (*plain, []int) {
 	}
 	for _, k := range who {
 		p.miss[k] = s.least + (s.most-s.least)*p.rng.Float64()
+	}
+	for t := 0.0; s.bursts && t < p.seconds; {
+		from := t + longestPause*p.rng.Float64()
+		t = from + longestBurst*p.rng.Float64()
+		p.bursts = append(p.bursts, burst{from, t})
 	}
 	return p, who
 }
