@@ -21,6 +21,7 @@ type kinds struct {
 	sign   float64   // how much slower and quieter the missing kind is, 1 for what a healthy engine shows by chance
 	stay   transitions
 	left   float64 // of the energy of the firing that falls quiet most
+	rises  float64 // the same of the firing that gets loudest
 	first  int     // firing of the run that the first cycle begins with
 }
 
@@ -69,8 +70,8 @@ func (r *beatRun) named(f *kindFit, raw [][]float64) kinds {
 		sign = -sign
 		f.swap()
 	}
-	_, left := r.quieted(f.k, f.chance)
-	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, left: left, first: f.k}
+	_, left, rises := r.quieted(f.k, f.chance)
+	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, left: left, rises: rises, first: f.k}
 }
 
 // features gives what is compared of each firing: loudness in parts by band,

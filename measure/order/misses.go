@@ -79,7 +79,7 @@ func (k kinds) parted() bool { return k.apart >= missApart+fewApart/float64(len(
 
 // sure reports whether one of the kinds misses.
 func (k kinds) sure() bool {
-	return k.proven() && k.parted() && k.sign >= missSign && k.quiets()
+	return k.proven() && k.parted() && (k.sign >= missSign && k.quiets() || k.quietAlone())
 }
 
 // count weighs whether the kinds are two, and counts.

@@ -18,6 +18,15 @@ const (
 	plainLeft = 0.92
 )
 
+// Where one firing alone falls plainly quiet and the kinds stand well apart, the
+// engine need not be seen to slow: a flywheel, or the idle control, may hide it.
+// A lost count of firings makes another place louder. Judgement: healthy engines
+// leave 0.88, and misses raise the others by 1.1 at most.
+const (
+	quietLeft  = 0.7
+	quietRises = 1.2
+)
+
 // early is how much of a firing before its beginning counts as its own: what is
 // heard early or late, by its own way to the microphone, is not quiet.
 const early = 0.5
@@ -54,6 +63,11 @@ func (g *beatGrid) energy(band int, v float32) float64 {
 // quiets reports whether one kind of cycles has a firing that falls quiet.
 func (k kinds) quiets() bool {
 	return k.left <= mostLeft || k.left <= plainLeft && k.sign >= plainSign
+}
+
+// quietAlone reports whether one firing falls quiet, and no other loud.
+func (k kinds) quietAlone() bool {
+	return k.apart >= troubleApart && k.left <= quietLeft && k.rises <= quietRises
 }
 
 // remaining is how much of the energy of the firings at some places of the cycle
@@ -97,9 +111,10 @@ func (r *beatRun) quietedOf(slots []int, miss []float64) []int {
 }
 
 // quieted is the place of the cycle that falls quiet most in one kind of cycle,
-// which begin with firing first, and how much is left there against what is left
-// of the usual firing: speed makes all louder or quieter.
-func (r *beatRun) quieted(first int, chance []float64) (slot int, left float64) {
+// which begin with firing first, how much is left there against what is left of
+// the usual firing, as speed makes all louder or quieter, and the same of the
+// place that gets loudest.
+func (r *beatRun) quieted(first int, chance []float64) (slot int, left, rises float64) {
 	miss := make([]float64, first+len(chance)*r.n)
 	for c, q := range chance {
 		for s := range r.n {
@@ -115,5 +130,6 @@ func (r *beatRun) quieted(first int, chance []float64) (slot int, left float64) 
 	}
 	left = all[slot]
 	slices.Sort(all)
-	return slot, left / all[r.n/2]
+	usual := all[r.n/2]
+	return slot, left / usual, all[r.n-1] / usual
 }

@@ -49,7 +49,7 @@ func (r *beatRun) mostTroubled(raw, x [][]float64, tries int) troubled {
 
 // troubledBy finds which firing of the cycle falls quiet.
 func (r *beatRun) troubledBy(k kinds, f kindFit) troubled {
-	slot, _ := r.quieted(f.k, k.chance)
+	slot, _, _ := r.quieted(f.k, k.chance)
 	return troubled{kinds: k, fit: f, slot: slot}
 }
 
