@@ -77,3 +77,20 @@ func thirds(n int) []float64 {
 	}
 	return out
 }
+
+// A firing that alone falls quiet is enough; where another gets louder by as
+// much, firings were lost count of.
+func TestQuietAlone(t *testing.T) {
+	k := kinds{chance: thirds(200), proof: 2 * missProof, apart: 6, left: 0.6, rises: 1.05}
+	if !k.sure() {
+		t.Error("a firing that alone falls quiet is no miss")
+	}
+	k.rises = 1.5
+	if k.sure() {
+		t.Error("a firing that falls quiet as another gets loud is a miss")
+	}
+	k.rises, k.left = 1.05, 0.95
+	if k.sure() {
+		t.Error("kinds in which no firing falls quiet are misses")
+	}
+}
