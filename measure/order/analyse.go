@@ -138,7 +138,7 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	f.Likelihood = shown.likelihood()
 	h.addMisses(f, parts, m, j)
 	if len(h.cuts) > 0 || h.marked != 0 {
-		h.addNames(f)
+		h.addNames(f, j)
 	}
 }
 
@@ -164,7 +164,7 @@ func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
 	case j.odds <= noMisfireOdds:
 		return finding.NoMisfire, fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there.", speed, j.n)
 	}
-	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the firings differ, but a microphone near one cylinder or a noise would do the same.", speed)
+	return finding.CannotTell, firingsDiffer(speed)
 }
 
 // accusing is the odds from which somebody is accused: more with many firings,

@@ -119,7 +119,7 @@ func about(cylinders []string, one, several string) string {
 }
 
 // addNames turns the anonymous likelihood into one by cylinder.
-func (h *heard) addNames(f *finding.Finding) {
+func (h *heard) addNames(f *finding.Finding, j judgement) {
 	named, notes := h.names()
 	if h.marked != 0 {
 		byMark, why := h.namesByMark()
@@ -138,6 +138,7 @@ func (h *heard) addNames(f *finding.Finding) {
 	if f.Verdict == finding.Misfire {
 		doubtAllWork(named)
 	}
+	h.cutSays(f, named, j)
 	f.Likelihood = named
 	all := suspicions(named, h.layout)
 	for _, s := range all {
@@ -148,6 +149,7 @@ func (h *heard) addNames(f *finding.Finding) {
 	switch who := nameSentence(all); {
 	case f.Verdict == finding.Misfire:
 		f.Sentence += " " + who
+		h.addWork(f, all)
 	case f.Verdict == finding.CannotTell && who != nobody:
 		f.Notes = append(f.Notes, "if one misses: "+who)
 	}
