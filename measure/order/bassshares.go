@@ -29,9 +29,10 @@ func (f *folded) bassShares(during []cycle, slot int) []bassShares {
 		return nil
 	}
 	low := fold(during, 0, f.harmonics)
+	changed := pathSlope * math.Log(meanSeconds(during)/meanSeconds(f.cycles))
 	var out []bassShares
 	for dead := range min(3, n-1) {
-		b, ok := f.bassOf(low, slot, dead)
+		b, ok := f.bassOf(low, slot, dead, math.Hypot(orderError, changed))
 		if !ok {
 			return nil
 		}
@@ -40,13 +41,21 @@ func (f *folded) bassShares(during []cycle, slot int) []bassShares {
 	return out
 }
 
-// orderError is what is unknown of one firing's share of an order, against it:
-// the speed changes with the cut, and with it what the path does. Judgement.
-const orderError = 0.22
+const (
+	orderError = 0.2 // what is unknown of one firing's share of an order, against it. Judgement
+	pathSlope  = 2.0 // power of the frequency by which a path changes: 12 dB an octave, near a resonance. Judgement
+)
+
+func meanSeconds(cycles []cycle) (mean float64) {
+	for _, c := range cycles {
+		mean += c.seconds / float64(len(cycles))
+	}
+	return mean
+}
 
 // bassOf solves for the shares by least squares, each order weighted by how well
 // it is known, and takes the errors from what is left.
-func (f *folded) bassOf(low picture, slot, dead int) (bassShares, bool) {
+func (f *folded) bassOf(low picture, slot, dead int, unknown float64) (bassShares, bool) {
 	n, angles := f.layout.N(), f.layout.Angles()
 	gain := f.bassGain(low, n-dead)
 	ata, atb := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
@@ -59,7 +68,7 @@ func (f *folded) bassOf(low picture, slot, dead int) (bassShares, bool) {
 		}
 		before := f.bands[0].mean[h-1]
 		one := before - low.mean[h-1]/complex(gain, 0)
-		weight := complex(1/math.Sqrt(noise+orderError*orderError*sq(one)), 0)
+		weight := complex(1/math.Sqrt(noise+unknown*unknown*sq(one)), 0)
 		row := make([]complex128, n)
 		for k := range row {
 			turn := float64((angles[k] - angles[slot]) / engine.CycleDeg)

@@ -41,7 +41,7 @@ func TestBassSharesAreTheWorkWhateverThePath(t *testing.T) {
 			before.noise[h-1], during.noise[h-1] = 1e-6, 1e-6
 		}
 		f := &folded{layout: layout, harmonics: harmonics, bands: []picture{before}}
-		b, ok := f.bassOf(during, c.cut, dead)
+		b, ok := f.bassOf(during, c.cut, dead, orderError)
 		if !ok {
 			t.Fatal("no shares")
 		}
@@ -77,7 +77,7 @@ func TestBassSharesOfNoiseSayLittle(t *testing.T) {
 	}
 	for range 50 {
 		f := &folded{layout: layout, harmonics: harmonics, bands: []picture{noise()}}
-		b, ok := f.bassOf(noise(), 1, 0)
+		b, ok := f.bassOf(noise(), 1, 0, orderError)
 		if v := b.logLikelihood(workOf(finding.Pattern("..w."))); ok && v > 3 {
 			t.Errorf("noise speaks for a weak cylinder by %.1f nats", v)
 		}
