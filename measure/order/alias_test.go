@@ -92,3 +92,31 @@ func healthySynth(t *testing.T, layout string, rpm float64) synth {
 	}
 	return s
 }
+
+// An echo after half of a firing silences every other order, as in an engine that
+// turns twice as fast. Its cycles differ in turn, which proves that they are halves.
+func TestAnEchoBetweenTheFiringsIsNoFasterEngine(t *testing.T) {
+	s := healthySynth(t, "i4", 690)
+	s.work, s.spread, s.noise = []float64{1, 0.8, 1.1, 0.85}, 0.04, 0.1
+	x := s.sound()
+	delay := int(s.rate * 120 / 690 / 8)
+	for i := len(x) - 1; i >= delay; i-- {
+		x[i] = (x[i] + x[i-delay]) / 2
+	}
+	f := hear(t, s, x)
+	if q := f.Quantities[0]; math.Abs(q.Value/690-1) > 0.02 {
+		t.Errorf("speed %.0f, true 690: %s", q.Value, f.Sentence)
+	}
+}
+
+// A refuted speed is hardly likely, its half as likely as before.
+func TestRefutedSpeedsAreHardlyLikely(t *testing.T) {
+	c, plain := newComb(parse(t, "i4"), 1000, 700, 1000, 1), newComb(parse(t, "i4"), 1000, 700, 1000, 1)
+	c.refute(1400)
+	for k, hz := range c.hz {
+		less, n := plain.prior[k]-c.prior[k], float64(engine.FromCycleHz(hz))
+		if math.Abs(n/1400-1) < 0.05 && less < 0.9*jumpCost || math.Abs(n/700-1) < 0.1 && less > 0.1 {
+			t.Errorf("%.0f rpm is %.1f less likely", n, less)
+		}
+	}
+}

@@ -41,6 +41,7 @@ type Listener struct {
 
 	checked  int         // cycles at the last test of the octave
 	restarts int         // because of it
+	refuted  engine.RPM  // a speed that it proved to be too high, or 0
 	scores   [][]float64 // of pending hops
 	nextHop  int64       // frame at which the next window starts
 	speeds   []speedAt   // decided
@@ -108,6 +109,7 @@ func (l *Listener) start(hint engine.RPM, window int) {
 		pad = 2 // one window must do: look between the bins
 	}
 	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window, pad)
+	l.comb.refute(l.refuted)
 	l.window = window
 	l.tracker = newTracker(len(l.comb.hz))
 	l.lock = newLock(len(l.bank.Bands()), l.heard.harmonics)

@@ -24,6 +24,7 @@ func (l *Listener) partOfCycle(flush bool) int {
 	l.checked = n
 	for _, p := range []int{2, 3} {
 		if l.heard.total.speed()/engine.RPM(p) > slowest && repetition(l.heard.cycles[:min(n, 2*octaveLast)], p) > octaveSign {
+			l.refuted = l.heard.total.speed()
 			return p
 		}
 	}
