@@ -164,7 +164,7 @@ func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
 	case j.odds <= noMisfireOdds:
 		return finding.NoMisfire, fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there.", speed, j.n)
 	}
-	return finding.CannotTell, firingsDiffer(speed)
+	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the firings differ, but a microphone near one cylinder or a noise would do the same.", speed)
 }
 
 // accusing is the odds from which somebody is accused: more with many firings,

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"halforder/engine"
 	"halforder/finding"
 )
 
@@ -28,12 +27,13 @@ func (h *heard) cutSays(f *finding.Finding, named *finding.Likelihood, j judgeme
 		}
 	}
 	works := chanceOfAllWork(named)
+	_, open := j.verdict(speed)
 	switch {
 	case dead > 0:
 		f.Sentence = fmt.Sprintf("It misfires: at %.0f rpm the cut shows that a firing is missing.", speed)
 	case weak > 0:
 		f.Sentence = fmt.Sprintf("A cylinder is weak: at %.0f rpm the cut shows that a firing is fainter than the others.", speed)
-	case works >= nameChance && j.odds > noMisfireOdds && f.Sentence == firingsDiffer(speed):
+	case works >= nameChance && f.Verdict == finding.CannotTell && f.Sentence == open:
 		f.Verdict = finding.NoMisfire
 		f.Sentence = fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there, as the cut shows.", speed, h.layout.N())
 		setChance(f, min(chanceOf(j.odds), 1-works))
@@ -43,12 +43,6 @@ func (h *heard) cutSays(f *finding.Finding, named *finding.Likelihood, j judgeme
 	}
 	f.Verdict = finding.Misfire
 	setChance(f, max(chanceOf(j.odds), 1-works))
-}
-
-// firingsDiffer is the sentence where nothing but the loudness of the firings
-// leaves the verdict open.
-func firingsDiffer(speed engine.RPM) string {
-	return fmt.Sprintf("Cannot tell: at %.0f rpm the firings differ, but a microphone near one cylinder or a noise would do the same.", speed)
 }
 
 func chanceOf(odds float64) float64 { return 1 / (1 + math.Exp(-odds)) }

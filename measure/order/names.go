@@ -80,6 +80,7 @@ const nobody = "No cylinder stands out."
 // what to do about it.
 func nameSentence(all []suspicion) string {
 	var dead, weak, maybe []string
+	next := suspicion{}
 	for _, s := range all {
 		name := fmt.Sprint(s.cylinder)
 		switch {
@@ -89,6 +90,9 @@ func nameSentence(all []suspicion) string {
 			weak = append(weak, name)
 		case s.dead+s.weak >= suspectChance:
 			maybe = append(maybe, name)
+			if s.dead+s.weak > next.dead+next.weak {
+				next = s
+			}
 		}
 	}
 	var out []string
@@ -100,9 +104,9 @@ func nameSentence(all []suspicion) string {
 	}
 	switch {
 	case len(maybe) > 0 && len(out) > 0:
-		out = append(out, fmt.Sprintf("Perhaps cylinder %s too: cut %s next; if nothing changes, that is another one.", strings.Join(maybe, " or "), maybe[0]))
+		out = append(out, fmt.Sprintf("Perhaps cylinder %s too: cut %d next; if nothing changes, that is another one.", strings.Join(maybe, " or "), next.cylinder))
 	case len(maybe) > 0:
-		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %s next; if nothing changes, that is the one.", strings.Join(maybe, " or "), maybe[0]))
+		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %d next; if nothing changes, that is the one.", strings.Join(maybe, " or "), next.cylinder))
 	case len(out) == 0:
 		return nobody
 	}
