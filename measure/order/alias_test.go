@@ -3,6 +3,7 @@ package order
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"halforder/engine"
@@ -106,6 +107,37 @@ func TestAnEchoBetweenTheFiringsIsNoFasterEngine(t *testing.T) {
 	f := hear(t, s, x)
 	if q := f.Quantities[0]; math.Abs(q.Value/690-1) > 0.02 {
 		t.Errorf("speed %.0f, true 690: %s", q.Value, f.Sentence)
+	}
+}
+
+// A jump to twice the speed is noticed when the speed was long found: cycles that
+// differ in turn are halves. Cycles that miss at random are none.
+func TestALateJumpIsToldFromMissesAtRandom(t *testing.T) {
+	heardBy := func(strength func(i int) float64) (int, engine.RPM) {
+		l, err := NewListener(Config{Layout: parse(t, "i4")}, 16000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l.checked = octaveLast
+		rng := rand.New(rand.NewPCG(3, 3))
+		for i := range 130 {
+			c := cycle{hz: 11.5, phasors: make([]complex64, l.lock.bands*l.lock.harmonics)}
+			for k := range c.phasors {
+				c.phasors[k] = complex64(complex(strength(i)+0.1*rng.NormFloat64(), 0.1*rng.NormFloat64()))
+			}
+			l.heard.cycles = append(l.heard.cycles, c)
+			l.heard.total.add(c)
+		}
+		return l.partOfCycle(false)
+	}
+	if part, speed := heardBy(func(i int) float64 { return 1 + 0.2*float64(i%2) }); part != 2 || math.Abs(float64(speed)/1380-1) > 0.01 {
+		t.Errorf("cycles that differ in turn: one of %d at %.0f rpm, want a half at 1380", part, speed)
+	}
+	for seed := range uint64(100) {
+		rng := rand.New(rand.NewPCG(seed, 4))
+		if part, _ := heardBy(func(int) float64 { return float64(rng.IntN(2)) }); part != 1 {
+			t.Errorf("misses at random, seed %d: taken for one of %d", seed, part)
+		}
 	}
 }
 
