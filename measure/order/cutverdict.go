@@ -38,6 +38,11 @@ func (h *heard) cutSays(f *finding.Finding, named *finding.Likelihood, j judgeme
 		f.Sentence = fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there, as the cut shows.", speed, h.layout.N())
 		setChance(f, min(chanceOf(j.odds), 1-works))
 		return
+	case f.Verdict == finding.NoMisfire && works < 0.5:
+		f.Verdict = finding.CannotTell
+		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm all firings are about as loud, yet by the cut one is rather weak.", speed)
+		setChance(f, 1-works)
+		return
 	default:
 		return
 	}

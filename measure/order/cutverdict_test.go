@@ -23,10 +23,10 @@ func TestACutTurnsOnlyWhatTheFiringsLeftOpen(t *testing.T) {
 	if verdict != finding.CannotTell {
 		t.Fatal(verdict)
 	}
-	named := func(p finding.Pattern) *finding.Likelihood {
+	named := func(p finding.Pattern, others float64) *finding.Likelihood {
 		log := map[finding.Pattern]float64{}
 		for _, q := range namedPatterns(4) {
-			log[q] = -20
+			log[q] = others
 		}
 		log[p] = 0
 		return &finding.Likelihood{Log: log}
@@ -34,21 +34,25 @@ func TestACutTurnsOnlyWhatTheFiringsLeftOpen(t *testing.T) {
 	for _, c := range []struct {
 		name     string
 		sentence string
+		before   finding.Verdict
+		others   float64 // ln of any other pattern
 		odds     float64
 		pattern  finding.Pattern
 		want     finding.Verdict
 	}{
-		{"one weak", open, 0.5, "..w.", finding.Misfire},
-		{"all work", open, 0.5, "....", finding.NoMisfire},
-		{"all work, yet misses now and then", "something else", 0.5, "....", finding.CannotTell},
-		{"the speed in doubt", open, 0, "..w.", finding.CannotTell},
+		{"one weak", open, finding.CannotTell, -20, 0.5, "..w.", finding.Misfire},
+		{"all work", open, finding.CannotTell, -20, 0.5, "....", finding.NoMisfire},
+		{"all work, yet misses now and then", "something else", finding.CannotTell, -20, 0.5, "....", finding.CannotTell},
+		{"the speed in doubt", open, finding.CannotTell, -20, 0, "..w.", finding.CannotTell},
+		{"one rather weak", "all there", finding.NoMisfire, -1.5, -1, "..w.", finding.CannotTell},
+		{"all there", "all there", finding.NoMisfire, -20, -1, "....", finding.NoMisfire},
 	} {
-		f := finding.Finding{Verdict: finding.CannotTell, Sentence: c.sentence, Quantities: []finding.Quantity{{Name: ChanceQuantity, Value: 0.5}}}
-		h.cutSays(&f, named(c.pattern), judgement{n: 4, odds: c.odds})
+		f := finding.Finding{Verdict: c.before, Sentence: c.sentence, Quantities: []finding.Quantity{{Name: ChanceQuantity, Value: 0.5}}}
+		h.cutSays(&f, named(c.pattern, c.others), judgement{n: 4, odds: c.odds})
 		if f.Verdict != c.want {
 			t.Errorf("%s: %q, want %q: %s", c.name, f.Verdict, c.want, f.Sentence)
 		}
-		if chance := f.Quantities[0].Value; c.want == finding.Misfire && chance < nameChance || c.want == finding.NoMisfire && chance > 1-nameChance {
+		if chance := f.Quantities[0].Value; c.want == finding.Misfire && chance < nameChance || c.want == finding.NoMisfire && c.before != c.want && chance > 1-nameChance {
 			t.Errorf("%s: chance of a misfire %.2f", c.name, chance)
 		}
 	}

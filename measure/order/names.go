@@ -104,9 +104,9 @@ func nameSentence(all []suspicion) string {
 	}
 	switch {
 	case len(maybe) > 0 && len(out) > 0:
-		out = append(out, fmt.Sprintf("Perhaps cylinder %s too: cut %d next; if nothing changes, that is another one.", strings.Join(maybe, " or "), next.cylinder))
+		out = append(out, fmt.Sprintf("Perhaps cylinder %s too: cut %d next; if little or nothing changes, that is another one.", strings.Join(maybe, " or "), next.cylinder))
 	case len(maybe) > 0:
-		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %d next; if nothing changes, that is the one.", strings.Join(maybe, " or "), next.cylinder))
+		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %d next; if little or nothing changes, that is the one.", strings.Join(maybe, " or "), next.cylinder))
 	case len(out) == 0:
 		return nobody
 	}
