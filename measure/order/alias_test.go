@@ -3,6 +3,7 @@ package order
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"halforder/engine"
@@ -91,4 +92,63 @@ func healthySynth(t *testing.T, layout string, rpm float64) synth {
 		s.work = append(s.work, 1)
 	}
 	return s
+}
+
+// An echo after half of a firing silences every other order, as in an engine that
+// turns twice as fast. Its cycles differ in turn, which proves that they are halves.
+func TestAnEchoBetweenTheFiringsIsNoFasterEngine(t *testing.T) {
+	s := healthySynth(t, "i4", 690)
+	s.work, s.spread, s.noise = []float64{1, 0.8, 1.1, 0.85}, 0.04, 0.1
+	x := s.sound()
+	delay := int(s.rate * 120 / 690 / 8)
+	for i := len(x) - 1; i >= delay; i-- {
+		x[i] = (x[i] + x[i-delay]) / 2
+	}
+	f := hear(t, s, x)
+	if q := f.Quantities[0]; math.Abs(q.Value/690-1) > 0.02 {
+		t.Errorf("speed %.0f, true 690: %s", q.Value, f.Sentence)
+	}
+}
+
+// A jump to twice the speed is noticed when the speed was long found: cycles that
+// differ in turn are halves. Cycles that miss at random are none.
+func TestALateJumpIsToldFromMissesAtRandom(t *testing.T) {
+	heardBy := func(strength func(i int) float64) (int, engine.RPM) {
+		l, err := NewListener(Config{Layout: parse(t, "i4")}, 16000)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l.checked = octaveLast
+		rng := rand.New(rand.NewPCG(3, 3))
+		for i := range 130 {
+			c := cycle{hz: 11.5, phasors: make([]complex64, l.lock.bands*l.lock.harmonics)}
+			for k := range c.phasors {
+				c.phasors[k] = complex64(complex(strength(i)+0.1*rng.NormFloat64(), 0.1*rng.NormFloat64()))
+			}
+			l.heard.cycles = append(l.heard.cycles, c)
+			l.heard.total.add(c)
+		}
+		return l.partOfCycle(false)
+	}
+	if part, speed := heardBy(func(i int) float64 { return 1 + 0.2*float64(i%2) }); part != 2 || math.Abs(float64(speed)/1380-1) > 0.01 {
+		t.Errorf("cycles that differ in turn: one of %d at %.0f rpm, want a half at 1380", part, speed)
+	}
+	for seed := range uint64(100) {
+		rng := rand.New(rand.NewPCG(seed, 4))
+		if part, _ := heardBy(func(int) float64 { return float64(rng.IntN(2)) }); part != 1 {
+			t.Errorf("misses at random, seed %d: taken for one of %d", seed, part)
+		}
+	}
+}
+
+// A refuted speed is hardly likely, its half as likely as before.
+func TestRefutedSpeedsAreHardlyLikely(t *testing.T) {
+	c, plain := newComb(parse(t, "i4"), 1000, 700, 1000, 1), newComb(parse(t, "i4"), 1000, 700, 1000, 1)
+	c.refute(1400)
+	for k, hz := range c.hz {
+		less, n := plain.prior[k]-c.prior[k], float64(engine.FromCycleHz(hz))
+		if math.Abs(n/1400-1) < 0.05 && less < 0.9*jumpCost || math.Abs(n/700-1) < 0.1 && less > 0.1 {
+			t.Errorf("%.0f rpm is %.1f less likely", n, less)
+		}
+	}
 }

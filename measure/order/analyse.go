@@ -143,7 +143,7 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 	f.Likelihood = shown.likelihood()
 	h.addMisses(f, parts, m, j)
 	if len(h.cuts) > 0 || h.marked != 0 {
-		h.addNames(f)
+		h.addNames(f, j)
 	}
 }
 

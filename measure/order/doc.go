@@ -22,10 +22,11 @@
 // recording. All phases and speeds are followed through the cut at once, once
 // for each slot of the cycle that may have fallen quiet; the one that explains
 // what is heard is the cut cylinder's. What the cut took away is the sound of
-// one firing, and least squares then give the share of every cylinder. Where
-// the speed fell so deep that the firings cannot be counted through, nobody is
-// named and a note says so. [Config.Marked]
-// with [Listener.WriteMark] or [Listener.AddMarks] gives the ignitions of a
+// one firing, and least squares then give the share of every cylinder, by the
+// loudness of the bands and by the waves of the bass. That settles the verdict
+// too where the loudness of the firings alone leaves it open. Where the speed
+// fell so deep that the firings cannot be counted through, nobody is named and a
+// note says so. [Config.Marked] with [Listener.WriteMark] or [Listener.AddMarks] gives the ignitions of a
 // known cylinder. [Named] lists who is named.
 //
 // [Feel] does the same for the motion of a sensor on the engine, [Feeler] while

@@ -79,7 +79,7 @@ func (h *heard) addFeltVerdict(f *finding.Finding, parts []stretch) {
 		setEven(f)
 	}
 	if len(h.cuts) > 0 {
-		h.addNames(f)
+		h.addNames(f, j)
 	}
 }
 

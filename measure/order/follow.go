@@ -1,6 +1,9 @@
 package order
 
-import "math"
+import (
+	"math"
+	"math/cmplx"
+)
 
 // follower follows the phase of the engine cycle through a cut: all phases and
 // speeds at once, each with its chance, from the known phase before. At an
@@ -17,10 +20,12 @@ type follower struct {
 	next   []float64
 	busy   []int // states with a chance
 	spare  []int
+	turns  []complex128 // by place: its phase as a turn
 	chance [2][]float64 // by act and place, of what is heard
 	log    float64
 	logs   []float64 // it, by frame
 	lowest float64   // mean speed so far
+	phases []float64 // mean phase in cycles, by frame
 }
 
 const (
@@ -34,6 +39,9 @@ const (
 // newFollower begins at a known phase and rate.
 func newFollower(f film, places int, phase, hz float64) *follower {
 	w := &follower{film: f, places: places, lowest: hz}
+	for p := range places {
+		w.turns = append(w.turns, cmplx.Rect(1, 2*math.Pi*float64(p)/float64(places)))
+	}
 	best := 0
 	for v := hz * slowestFall; v < hz*fastestRise; v *= 1 + speedStep {
 		w.hz = append(w.hz, v)
@@ -110,11 +118,12 @@ func (w *follower) settle(reached []int) {
 		w.next[at] *= w.chance[at/w.places/len(w.hz)][at%w.places]
 		total += w.next[at]
 	}
-	busy, speed := w.busy[:0], 0.0
+	busy, speed, phase := w.busy[:0], 0.0, complex(0, 0)
 	for _, at := range reached {
 		if w.next[at] > leastChance*total {
 			w.next[at] /= total
 			speed += w.next[at] * w.hz[at/w.places%len(w.hz)]
+			phase += w.turns[at%w.places] * complex(w.next[at], 0)
 			busy = append(busy, at)
 		} else {
 			w.next[at] = 0
@@ -122,5 +131,6 @@ func (w *follower) settle(reached []int) {
 	}
 	w.spare, w.busy, w.lowest = reached, busy, min(w.lowest, speed)
 	w.now, w.next = w.next, w.now
+	w.phases = append(w.phases, cmplx.Phase(phase)/(2*math.Pi))
 	w.log += math.Log(max(total, 1e-300))
 }

@@ -17,7 +17,7 @@ func (l *Listener) Gap(seconds float64) error {
 	l.bank.Gap(lost)
 	l.marks.samples += lost
 	l.heard.settle()
-	l.restarts = 0
+	l.restarts, l.refuted = 0, 0
 	l.start(l.config.Speed, int(l.bank.FrameRate()*windowSeconds))
 	return nil
 }

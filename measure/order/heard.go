@@ -28,6 +28,7 @@ type heard struct {
 	reels     []reel    // of each cut
 	placings  []placing // of firings to cylinders, found on the way to the names
 	losses    []*loss   // of motion with each cut
+	weighers  []weigher // of the work of each cylinder, by each cut
 	marked    engine.Cylinder
 	marks     []float64 // s
 	judged    []stretch

@@ -23,7 +23,7 @@ type Config struct {
 }
 
 // rewindSeconds of frames are kept to start again when the octave was wrong.
-const rewindSeconds = 16
+const rewindSeconds = 60
 
 // lagHops is how long a decision on speed waits for what comes after.
 const lagHops = 8
@@ -41,8 +41,10 @@ type Listener struct {
 
 	checked  int         // cycles at the last test of the octave
 	restarts int         // because of it
+	refuted  engine.RPM  // a speed that it proved to be too high, or 0
 	scores   [][]float64 // of pending hops
 	nextHop  int64       // frame at which the next window starts
+	begun    int64       // frame at which it began to track
 	speeds   []speedAt   // decided
 	cycleAt  float64     // frame at which the next cycle starts; <0 before the first
 	heard    heard
@@ -108,11 +110,13 @@ func (l *Listener) start(hint engine.RPM, window int) {
 		pad = 2 // one window must do: look between the bins
 	}
 	l.comb = newComb(l.config.Layout, l.bank.FrameRate(), hint, window, pad)
+	l.comb.refute(l.refuted)
 	l.window = window
 	l.tracker = newTracker(len(l.comb.hz))
 	l.lock = newLock(len(l.bank.Bands()), l.heard.harmonics)
 	l.scores, l.speeds = nil, nil
-	l.nextHop, l.cycleAt, l.checked = l.bank.Frames().First, -1, 0
+	l.begun = l.bank.Frames().First
+	l.nextHop, l.cycleAt, l.checked = l.begun, -1, 0
 	l.heard.forget()
 }
 
@@ -154,9 +158,9 @@ func (l *Listener) advance(flush bool) {
 		l.decide(len(l.scores) - keep)
 		l.cutCycles(frames, flush)
 	}
-	if part := l.partOfCycle(flush); part > 1 {
+	if part, speed := l.partOfCycle(flush); part > 1 {
 		l.restarts++
-		l.start(l.heard.total.speed()/engine.RPM(part), l.window)
+		l.start(speed/engine.RPM(part), l.window)
 		l.advance(flush)
 		return
 	}

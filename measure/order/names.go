@@ -80,6 +80,7 @@ const nobody = "No cylinder stands out."
 // what to do about it.
 func nameSentence(all []suspicion) string {
 	var dead, weak, maybe []string
+	next := suspicion{}
 	for _, s := range all {
 		name := fmt.Sprint(s.cylinder)
 		switch {
@@ -89,6 +90,9 @@ func nameSentence(all []suspicion) string {
 			weak = append(weak, name)
 		case s.dead+s.weak >= suspectChance:
 			maybe = append(maybe, name)
+			if s.dead+s.weak > next.dead+next.weak {
+				next = s
+			}
 		}
 	}
 	var out []string
@@ -100,9 +104,9 @@ func nameSentence(all []suspicion) string {
 	}
 	switch {
 	case len(maybe) > 0 && len(out) > 0:
-		out = append(out, fmt.Sprintf("Perhaps cylinder %s too: cut %s next; if nothing changes, that is another one.", strings.Join(maybe, " or "), maybe[0]))
+		out = append(out, fmt.Sprintf("Perhaps cylinder %s too: cut %d next; if little or nothing changes, that is another one.", strings.Join(maybe, " or "), next.cylinder))
 	case len(maybe) > 0:
-		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %s next; if nothing changes, that is the one.", strings.Join(maybe, " or "), maybe[0]))
+		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %d next; if little or nothing changes, that is the one.", strings.Join(maybe, " or "), next.cylinder))
 	case len(out) == 0:
 		return nobody
 	}
@@ -119,7 +123,7 @@ func about(cylinders []string, one, several string) string {
 }
 
 // addNames turns the anonymous likelihood into one by cylinder.
-func (h *heard) addNames(f *finding.Finding) {
+func (h *heard) addNames(f *finding.Finding, j judgement) {
 	named, notes := h.names()
 	if h.marked != 0 {
 		byMark, why := h.namesByMark()
@@ -138,6 +142,7 @@ func (h *heard) addNames(f *finding.Finding) {
 	if f.Verdict == finding.Misfire {
 		doubtAllWork(named)
 	}
+	h.cutSays(f, named, j)
 	f.Likelihood = named
 	all := suspicions(named, h.layout)
 	for _, s := range all {
@@ -148,6 +153,7 @@ func (h *heard) addNames(f *finding.Finding) {
 	switch who := nameSentence(all); {
 	case f.Verdict == finding.Misfire:
 		f.Sentence += " " + who
+		h.addWork(f, all)
 	case f.Verdict == finding.CannotTell && who != nobody:
 		f.Notes = append(f.Notes, "if one misses: "+who)
 	}

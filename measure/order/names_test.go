@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"halforder/engine"
+	"halforder/finding"
 	"halforder/signal"
 )
 
@@ -42,6 +43,14 @@ func TestOneCutNamesTwoDeadAndWeakAndNobody(t *testing.T) {
 			slices.Sort(want)
 			if !slices.Equal(got, want) {
 				t.Errorf("named %v, want %v: %s %q", got, want, f.Sentence, f.Notes)
+			}
+			if accused := f.Verdict == finding.Misfire; accused != (len(want) > 0) {
+				t.Errorf("verdict %q with %d bad: %s", f.Verdict, len(want), f.Sentence)
+			}
+			if slices.Contains(c.work, 0.6) {
+				if q, ok := f.Quantity(fmt.Sprintf("work of cylinder %d", want[0])); !ok || q.Low > 0.6 || q.High < 0.6 {
+					t.Errorf("work %+v, want some 0.6", q)
+				}
 			}
 		})
 	}

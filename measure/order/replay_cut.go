@@ -14,9 +14,11 @@ const (
 
 // replay is what a second look at a cut shows.
 type replay struct {
-	gone   []float64     // log-likelihood that this slot fell quiet, the last for none
-	fall   float64       // lowest speed in it over that before
-	shares [][][]float64 // of the slots when this one fell quiet and so many are dead, nil where unlikely or unsettled
+	gone   []float64      // log-likelihood that this slot fell quiet, the last for none
+	fall   float64        // lowest speed in it over that before
+	shares [][][]float64  // of the slots when this one fell quiet and so many are dead, nil where unlikely or unsettled
+	bass   [][]bassShares // the same by the waves of the low band
+	phases [][]float64    // of the cycle when this slot fell quiet, by frame
 }
 
 // showing is the film of a cut and how it should look.
@@ -34,12 +36,20 @@ type showing struct {
 // rerun follows a cut again from the known phase before, once for every slot
 // of the cycle that may have fallen quiet. It reports false when the phase
 // before is not known well enough.
-func (r reel) rerun(before []cycle, bands []int, starts []int, n int) (replay, bool) {
-	v, ok := r.show(before, bands, starts, n)
+func (r reel) rerun(before *folded, bands []int, starts []int) (replay, bool) {
+	n := before.layout.N()
+	v, ok := r.show(before.cycles, bands, starts, n)
 	if !ok {
 		return replay{}, false
 	}
-	return v.watch(n, workBefore(v.film, newClock(before), v.places, v.from)), true
+	out := v.watch(n, workBefore(v.film, newClock(before.cycles), v.places, v.from))
+	out.bass = make([][]bassShares, n)
+	for j, phases := range out.phases {
+		if phases != nil {
+			out.bass[j] = before.bassShares(v.refold(r, phases, before), j)
+		}
+	}
+	return out, true
 }
 
 // show prepares the film of the cut and how it should look in each act.
@@ -69,7 +79,7 @@ func (r reel) show(before []cycle, bands []int, starts []int, n int) (showing, b
 // firing and once to weigh it; and again for those that fit, to hear how strong
 // each firing is.
 func (v showing) watch(n int, before *heardWork) replay {
-	out := replay{shares: make([][][]float64, n)}
+	out := replay{shares: make([][][]float64, n), phases: make([][]float64, n)}
 	var logs [][]float64
 	var acts [][][]float64
 	top := math.Inf(-1)
@@ -92,7 +102,7 @@ func (v showing) watch(n int, before *heardWork) replay {
 		held := kept[min(v.settled-v.from+v.cycle*heldCycles, len(kept)-1)]
 		if out.gone[j] > best+unlikely && held > 0.5 {
 			during := newHeardWork(len(v.rows), v.places)
-			v.follow(j, acts[j], kept, during)
+			out.phases[j] = v.follow(j, acts[j], kept, during).phases
 			out.shares[j] = sharesByDead(curvePairs(before, during, n), j, n)
 		}
 	}

@@ -32,7 +32,7 @@ func flat(log map[finding.Pattern]float64) map[finding.Pattern]float64 {
 // a known cylinder is cut, and says what stands in the way. It gives nil where
 // that is everything.
 func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, string) {
-	before, f, table := h.steady(inStep(before, len(h.bands), h.harmonics, h.layout.N()))
+	f, table := h.steady(inStep(before, len(h.bands), h.harmonics, h.layout.N()))
 	byLow := len(table.high) == 0
 	if byLow && len(table.low) == 0 {
 		return nil, fmt.Sprintf("no band is clear enough to follow the cut of cylinder %d: record nearer, with less noise", r.Cylinder)
@@ -45,7 +45,7 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 		view, bands = table.high[0], f.clearUppers()
 	}
 	n := h.layout.N()
-	re, ok := r.rerun(before, bands, scaledStarts(view.starts), n)
+	re, ok := r.rerun(f, bands, scaledStarts(view.starts))
 	if !ok {
 		return nil, unsteadyNote(r)
 	}
@@ -68,6 +68,9 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 	if gone[n] > math.Log(0.5) && re.fall < calmFall {
 		return flat(astray), fmt.Sprintf("the speed fell in the cut of cylinder %d, yet no firing was heard to go: cut another one, or record nearer", r.Cylinder)
 	}
+	if best := loudest(gone); best < n {
+		h.weighers = append(h.weighers, weigherOf(re, table, best, at, byLow))
+	}
 	h.placeByCut(r, f, table, weights, byLow)
 	return pooled(known, astray, replayTrusted), ""
 }
@@ -78,13 +81,13 @@ func unsteadyNote(r reel) string {
 
 // steady takes the newest of the cycles before a cut, fewer where the firings of
 // more of them do not agree with each other.
-func (h *heard) steady(before []cycle) ([]cycle, *folded, *table) {
+func (h *heard) steady(before []cycle) (*folded, *table) {
 	before = before[max(0, len(before)-stretchCycles):]
 	for {
 		f := h.folded(before)
 		t := newTable(weigh(f), h.ratioOf(f), h.layout.N())
 		if !t.unsteady() || len(before) < 2*steadyCycles {
-			return before, f, t
+			return f, t
 		}
 		before = before[len(before)/2:]
 	}
@@ -127,14 +130,32 @@ func (h *heard) whenGone(re replay, j, at int, patterns []finding.Pattern, t *ta
 			}
 		}
 	}
-	if len(shared) == 0 {
+	return weighedAnew(heard, shared, func(p finding.Pattern) float64 {
+		if j == len(p) {
+			return 0
+		}
+		return bassLikelihood(re.bass[j], p.Rotate(at-j))
+	})
+}
+
+// weighedAnew tells the patterns apart by the shares, where there are any, and by
+// the bass; together they stay as likely as what was heard makes them.
+func weighedAnew(heard, shared map[finding.Pattern]float64, bass func(finding.Pattern) float64) map[finding.Pattern]float64 {
+	if len(heard) == 0 {
 		return heard
 	}
-	more := evidenceFor(heard) - evidenceFor(shared)
-	for p := range shared {
-		shared[p] += more
+	out := map[finding.Pattern]float64{}
+	for p, v := range heard {
+		if len(shared) > 0 {
+			v = shared[p]
+		}
+		out[p] = v + bass(p)
 	}
-	return shared
+	more := evidenceFor(heard) - evidenceFor(out)
+	for p := range out {
+		out[p] += more
+	}
+	return out
 }
 
 // anonymous gives the log-likelihood of a pattern up to rotation from the views

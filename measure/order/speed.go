@@ -37,6 +37,7 @@ type comb struct {
 	power  []float64
 	lines  *signal.Whitened // above their mean, within whiteHz and within wideHz
 	prior  []float64
+	halved bool // every other line may be missing: it proved not to turn faster
 	scores []float64
 }
 
@@ -194,6 +195,20 @@ func speedPrior(n, hint engine.RPM) float64 {
 	return -(below*below + above*above) / 2
 }
 
+// refute makes a speed hardly likely that proved to be a multiple of the true
+// one, and its own multiples with it; 0 refutes nothing. That the lines of a
+// multiple are the stronger ones counts no more.
+func (c *comb) refute(n engine.RPM) {
+	if c.halved = n > 0; !c.halved {
+		return
+	}
+	for k, hz := range c.hz {
+		ratio := hz / n.CycleHz()
+		z := math.Log(ratio/max(1, math.Round(ratio))) / 0.15
+		c.prior[k] -= jumpCost * math.Exp(-z*z/2)
+	}
+}
+
 // score fills c.scores from one window of all bands.
 func (c *comb) score(rows [][]float32) []float64 {
 	c.lines.Clear()
@@ -238,8 +253,11 @@ func (c *comb) match(t *teeth) float64 {
 		sums[s] = float64(sum)
 	}
 	against := overtones(&sums, &t.count)
-	alternates := excess(evenClass, &sums, &t.count)
-	if t.folded {
+	alternates := 0.0
+	if !c.halved {
+		alternates = excess(evenClass, &sums, &t.count)
+	}
+	if t.folded && !c.halved {
 		for s, taps := range t.taps[:betweenClass] {
 			var sum float32
 			for _, t := range taps {
