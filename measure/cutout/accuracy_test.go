@@ -147,3 +147,35 @@ func BenchmarkAnalyse(b *testing.B) {
 		}
 	}
 }
+
+// Without a button: the dead one of each engine is named by order and rhythm, and
+// no good one is accused.
+func TestNamedByOrder(t *testing.T) {
+	right, all := 0, 0
+	for seed := uint64(9100); seed < 9103; seed++ {
+		c := idlesim.Random(seed, idlesim.Options{Faults: -1, Unmarked: true, Rate: 10})
+		r := recordingOf(c)
+		r.Marks = nil
+		for _, call := range c.Called {
+			r.Called = append(r.Called, call.Cylinders)
+		}
+		got, err := cutout.Analyse(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, truth := range c.Truth() {
+			v := got.Cylinders[i].Verdict
+			all++
+			if v == cutout.VerdictOf(truth) {
+				right++
+			}
+			if truth > 0.85 && (v == cutout.Weak || v == cutout.Dead) {
+				t.Errorf("seed %d: cylinder %d of strength %.2f is called %s", seed, i+1, truth, v)
+			}
+		}
+	}
+	t.Logf("%d of %d cylinders right", right, all)
+	if float64(right) < 0.85*float64(all) {
+		t.Errorf("%d of %d cylinders right", right, all)
+	}
+}
