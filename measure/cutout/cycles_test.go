@@ -110,3 +110,45 @@ func TestLinesFollowADropWithMissingCylinders(t *testing.T) {
 		}
 	}
 }
+
+// Four unlike pulses a cycle at 750 rpm, followed with a speed a third of a percent
+// too high, so that the phase runs a tenth of a cycle off within thirty cycles: the
+// cycles still lie on each other, and a missing pulse is placed to a tenth of a
+// second.
+func TestCyclesKeepTheirPhase(t *testing.T) {
+	const rate = 1000
+	rng := rand.New(rand.NewPCG(4, 4))
+	row := make([]float32, 40*rate)
+	for i := range row {
+		row[i] = float32(0.3 * rng.NormFloat64())
+		at := float64(i) / rate
+		phase := at * 6.25 * 4
+		if now := int(phase); now != int(phase-25.0/rate) && !(now%4 == 2 && at > 20 && at < 24) {
+			row[i] += float32(2 + 0.3*float64(now%4))
+		}
+	}
+	frames := signal.Frames{Rate: rate, Bands: []signal.Band{{HighHz: 500}}, Rows: [][]float32{row}}
+	c := cyclesOf(frames, 4, Track{T: []float64{0, 40}, Y: []float64{752.5, 752.5}})
+	early, late := meanOf(c.between(4, 10)), meanOf(c.between(30, 36))
+	var apart, size float64
+	for i := range early {
+		apart += (early[i] - late[i]) * (early[i] - late[i])
+		size += early[i] * early[i]
+	}
+	if apart > 0.1*size {
+		t.Errorf("early and late cycles differ by %.2f of what they are", math.Sqrt(apart/size))
+	}
+	cuts := []Cut{{Start: 20.4, End: 23.7}}
+	c.place(cuts)
+	if math.Abs(cuts[0].Start-20) > 0.1 || math.Abs(cuts[0].End-24) > 0.1 || !cuts[0].Seen || !cuts[0].EndSeen {
+		t.Errorf("the pulse was missing at 20–24 s, found %.2f–%.2f s, seen %v %v", cuts[0].Start, cuts[0].End, cuts[0].Seen, cuts[0].EndSeen)
+	}
+}
+
+func meanOf(x [][]float64) []float64 {
+	out := make([]float64, len(x[0]))
+	for i := range out {
+		out[i], _ = meanAndVariance(valuesAt(x, i))
+	}
+	return out
+}
