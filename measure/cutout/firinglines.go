@@ -21,7 +21,7 @@ const (
 // lineChanges are the changes of speed tried, share a second; changing from one to
 // the next costs lineTurn, and a step of speedRatio aside lineAside, natural
 // logarithm (judgement).
-var lineChanges = []float64{-0.5, -0.25, 0, 0.25, 0.5}
+var lineChanges = []float64{-0.9, -0.5, -0.25, 0, 0.25, 0.5, 0.9}
 
 const lineTurn, lineAside = 1.5, 0.5
 
@@ -33,7 +33,7 @@ const (
 
 // How far an idle strays from its usual speed while cylinders are cut, natural
 // logarithm (judgement).
-const fasterSpread, slowerSpread = 0.12, 0.2
+const fasterSpread, slowerSpread = 0.12, 0.3
 
 // speed is the engine speed by the path along which the lines of the cycle stand
 // out most from the spectrum around them, in all bands (Viterbi).

@@ -65,14 +65,14 @@ func readMotion(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutou
 	return cutout.FromMotion(axes, l, idle)
 }
 
-// readBoth takes speed and effort from the bus, roughness and cycles from the sound.
+// readBoth takes speed and effort from the bus and roughness from the sound.
 func readBoth(rec practice.Recording, l engine.Layout, idle engine.RPM) (cutout.Recording, error) {
 	heard, err := readSound(rec, l, idle)
 	if err != nil {
 		return heard, err
 	}
 	r, err := readBus(rec, l, idle)
-	r.Rough, r.Cycles = heard.Rough, heard.Cycles
+	r.Rough = heard.Rough
 	return r, err
 }
 
