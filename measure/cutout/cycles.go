@@ -101,7 +101,7 @@ func (e *ear) align() {
 	mean := make([]complex128, len(e.frames.Rows)*h)
 	off := 0.0
 	for i, look := range e.looks {
-		best, at := math.Inf(-1), off
+		best, at := e.fits(look, mean, off), off // silence keeps the phase
 		for k := -alignPlaces; k <= alignPlaces && i > 0; k++ {
 			d := off + math.Pi/2/float64(e.n)*float64(k)/alignPlaces
 			if v := e.fits(look, mean, d); v > best {

@@ -47,7 +47,7 @@ type placing struct {
 
 // newPlacing takes the cuts found, as measured, out of the speed.
 func (a *analysis) newPlacing(found []Cut) placing {
-	p := placing{model: a.speed, shape: a.shape, ratio: a.endRatio(found), most: a.idle / float64(a.Layout.N()), length: usualLength(found)}
+	p := placing{model: a.speed, shape: a.shape, ratio: a.endRatio(found), most: math.Max(a.idle/float64(a.Layout.N()), 1), length: usualLength(found)}
 	p.loads = a.loads(found)
 	events := append(endsOf(found), p.loads...)
 	p.residual = a.speed.fitEvents(a.shape, events).residual
@@ -237,10 +237,12 @@ func (p placing) silent(cuts []Cut, j int, slope float64) expected {
 		}
 		steps = 1 / (1/steps + 1/n)
 	}
-	e.sigma = spacingSpread * slope * math.Sqrt(math.Min(steps, float64(len(cuts))))
+	e.sigma = math.Max(spacingSpread*slope*math.Sqrt(math.Min(steps, float64(len(cuts)))), p.model.step)
 	e.to = math.Min(e.to, e.last-p.length)
 	return e
 }
+
+const clipSteps = 140
 
 // clip keeps to the places that the rhythm leaves, and says which share of them
 // lies where the cut can have been: in the recording, clear of its neighbours.
@@ -248,7 +250,8 @@ func (e *expected) clip() (share float64) {
 	var inside, all float64
 	first, last := e.centre-silentReach*e.sigma, e.centre+silentReach*e.sigma
 	whole := expected{from: first, to: last, centre: e.centre, sigma: e.sigma}
-	for at := first; at <= last; at += e.sigma / 20 {
+	for i := range clipSteps + 1 {
+		at := first + (last-first)*float64(i)/clipSteps
 		p := math.Exp(whole.log(at))
 		all += p
 		if at >= e.from && at <= e.to {

@@ -96,6 +96,17 @@ func TestUnseenCutNeedsRoom(t *testing.T) {
 	}
 }
 
+// Cuts found at the same moment have no rhythm; the search for another still ends.
+func TestUnseenCutWithoutARhythm(t *testing.T) {
+	p := placing{model: hunted(1, 100, 0), length: 4}
+	for _, slope := range []float64{0, 1e-15, -3} {
+		e := p.silent([]Cut{{}, {Start: 50, End: 54, found: 1}}, 0, slope)
+		if share := e.clip(); !(share >= 0 && share <= 1) {
+			t.Errorf("from cut to cut %g s: a share of %g of the places is free", slope, share)
+		}
+	}
+}
+
 // A record full of holes has correlations that no process has; what predicts from
 // them must not be worse than nothing.
 func TestAutoregressionOfARecordFullOfHoles(t *testing.T) {
