@@ -139,11 +139,68 @@ func FuzzAnalyse(f *testing.F) {
 	})
 }
 
+// Whatever was called and recorded without a button, Analyse answers or refuses,
+// and its chances are numbers.
+func FuzzByOrder(f *testing.F) {
+	f.Add([]byte("750 751 750 600 610 700 750 751 749 640 700 750"), []byte{1, 2, 3, 4}, 5.0)
+	f.Add([]byte{0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0}, []byte{1, 2}, 3.0)
+	f.Fuzz(func(t *testing.T, speeds, called []byte, rate float64) {
+		r := cutout.Recording{Layout: must("i4")}
+		for i, b := range speeds[:min(len(speeds), 600)] {
+			r.Speed.T, r.Speed.Y = append(r.Speed.T, float64(i)/rate), append(r.Speed.Y, 4*float64(b))
+		}
+		for _, c := range called[:min(len(called), 12)] {
+			r.Called = append(r.Called, []engine.Cylinder{engine.Cylinder(c)})
+		}
+		got, err := cutout.Analyse(r)
+		if err != nil {
+			return
+		}
+		for _, c := range got.Cylinders {
+			if sum := c.PWorks + c.PWeak + c.PDead; !(sum > 0.99 && sum < 1.01) {
+				t.Errorf("cylinder %d: the chances add up to %g", c.Number, sum)
+			}
+		}
+	})
+}
+
 func BenchmarkAnalyse(b *testing.B) {
 	r := recordingOf(idlesim.Random(3, idlesim.Options{Cylinders: 6, Faults: 1, Marked: true, Rate: 10}))
 	for b.Loop() {
 		if _, err := cutout.Analyse(r); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// Without a button: the dead one of each engine is named by order and rhythm, and
+// no good one is accused.
+func TestNamedByOrder(t *testing.T) {
+	right, all := 0, 0
+	for seed := uint64(9100); seed < 9103; seed++ {
+		c := idlesim.Random(seed, idlesim.Options{Faults: -1, Unmarked: true, Rate: 10})
+		r := recordingOf(c)
+		r.Marks = nil
+		for _, call := range c.Called {
+			r.Called = append(r.Called, call.Cylinders)
+		}
+		got, err := cutout.Analyse(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, truth := range c.Truth() {
+			v := got.Cylinders[i].Verdict
+			all++
+			if v == cutout.VerdictOf(truth) {
+				right++
+			}
+			if truth > 0.85 && (v == cutout.Weak || v == cutout.Dead) {
+				t.Errorf("seed %d: cylinder %d of strength %.2f is called %s", seed, i+1, truth, v)
+			}
+		}
+	}
+	t.Logf("%d of %d cylinders right", right, all)
+	if float64(right) < 0.85*float64(all) {
+		t.Errorf("%d of %d cylinders right", right, all)
 	}
 }

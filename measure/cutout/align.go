@@ -8,12 +8,12 @@ import (
 )
 
 // Naming by order alone: how many called cuts may be invisible, how many found
-// ones may be something else, and what each costs beforehand (judgement: one
-// cut in eight is of a cylinder so weak that the speed does not show it, one
-// found cut in twenty is a fan).
+// ones may be something else, and what each of these costs beforehand (judgement:
+// one found cut in twenty is a fan). An invisible one costs what the cylinder's
+// state costs.
 const (
 	mostSkipped, mostExtra = 5, 2
-	skipLog, extraLog      = -2.1, -3.0
+	extraLog               = -3.0
 	mostWays               = 20000
 )
 
@@ -79,10 +79,11 @@ func place(found []Cut, called [][]engine.Cylinder, kept, places []int, extra, s
 	for i, p := range places {
 		cuts[p] = seen[i]
 		cuts[p].Cylinders = called[p]
+		cuts[p].found = kept[i] + 1
 		z := math.Log(seen[i].length()/length) / 0.6
 		logP -= z * z / 2
 	}
-	return guess{cuts: cuts, logP: logP + float64(extra)*extraLog + float64(skipped)*skipLog}
+	return guess{cuts: cuts, logP: logP + float64(extra)*extraLog, slope: slope}
 }
 
 func usualLength(cuts []Cut) float64 {

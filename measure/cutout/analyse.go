@@ -74,31 +74,65 @@ func (a *analysis) find() {
 		a.cuts = byTime(append(found, rest.unmarked()...))
 	}
 	a.cuts = a.believable(a.cuts)
-	if len(a.Marks) == 0 && len(a.Called) > 0 && len(align(a.cuts, a.Called)) == 0 {
-		if found := a.believable(a.fromComb()); len(found) > len(a.cuts) {
-			a.cuts = found
-		}
-	}
+	a.fromPulses()
 }
 
-// fromComb looks for as many cuts as were called, in a rhythm.
-func (a *analysis) fromComb() []Cut {
-	events, shape, phi := a.events, a.shape, a.speed.phi
-	var found []Cut
-	best := 0.0
-	for _, begin := range a.speed.beginnings() {
-		a.speed.usePhi(begin)
-		if cuts, score := a.speed.comb(a.speed.chooseShape(2*len(a.Called)), len(a.Called)); score > best {
-			found, best, phi = cuts, score, begin
+// fromPulses looks for whole cuts, beginning with those found so far and with
+// none; what explains the speed best is kept.
+func (a *analysis) fromPulses() {
+	most := 3*a.Layout.N() + len(a.Called)
+	best, least := a.heard(), math.Inf(1)
+	if len(a.cuts) > 0 {
+		least = a.unexplained()
+	}
+	for _, known := range [][]Cut{a.cuts, nil} {
+		for _, begin := range a.speed.beginnings() {
+			a.speed.usePhi(begin)
+			cuts, s := a.speed.pulses(a.shape, known, len(a.Called), most)
+			if len(cuts) == 0 {
+				continue
+			}
+			a.shape = s
+			a.cuts = a.believable(a.refine(cuts, newClock(cuts)))
+			if cost := a.unexplained(); cost < least {
+				best, least = a.heard(), cost
+			}
 		}
 	}
-	a.speed.usePhi(phi)
-	if len(found) == 0 {
-		a.events, a.shape = events, shape
-		return nil
-	}
-	return a.refine(found, newClock(found))
+	a.hear(best)
 }
+
+// heard is how far the analysis of the speed has come.
+type heard struct {
+	shape  shape
+	phi    []float64
+	events []event
+	cuts   []Cut
+}
+
+func (a *analysis) heard() heard { return heard{a.shape, a.speed.phi, a.events, a.cuts} }
+
+func (a *analysis) hear(h heard) {
+	a.shape, a.events, a.cuts = h.shape, h.events, h.cuts
+	a.speed.usePhi(h.phi)
+}
+
+// unexplained is what cuts and other changes of load leave of the speed: twice
+// the negative log-likelihood, with their prices.
+func (a *analysis) unexplained() float64 {
+	loads := a.loads(a.cuts)
+	called := min(len(a.cuts), len(a.Called))
+	price := calledPrice*float64(called) + pulseExplains*float64(len(a.cuts)-called) + loadPrice*float64(len(loads))
+	for _, c := range a.cuts {
+		off := math.Log(c.length()/usualLength(a.cuts)) / lengthSpread
+		price += off * off / 2
+	}
+	return a.speed.fitEvents(a.shape, append(endsOf(a.cuts), loads...)).cost + 2*price
+}
+
+// calledPrice is what a cut costs that is expected: its place within the rhythm
+// (judgement).
+const calledPrice = 5.0
 
 // believable keeps the cuts at which the speed fell and rose again. What only
 // looked like a cut in the levels, or is the stretch between two, goes.
@@ -218,6 +252,7 @@ type guess struct {
 	cuts     []Cut
 	logP     float64 // beforehand
 	evidence float64 // with the effects, natural logarithm
+	slope    float64 // s, from one called cut to the next; 0: they were marked
 }
 
 // assign gives the cuts their names.

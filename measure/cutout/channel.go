@@ -9,6 +9,7 @@ import (
 type channel struct {
 	name   string
 	cuts   [][]Estimate // by cut; none: not measured
+	places []*spread    // by cut, of the speed: in place of cuts where the place is not sure; nil: none
 	scales []float64    // effects of a healthy cylinder that are considered
 	logP   []float64    // how likely each is beforehand
 	off    float64      // how far one measurement may be off beyond its noise, share of scale
@@ -90,6 +91,10 @@ func repeatability(cuts []Cut, ratio float64) float64 {
 // density is how likely cut i's effects are when the cut took strength w away
 // and a healthy cylinder has effect scale.
 func (ch channel) density(i int, w, scale float64) float64 {
+	if len(ch.places) > i && ch.places[i] != nil {
+		s, off := ch.places[i], ch.off*scale
+		return (1-disturbedP)*s.density(w*scale, off) + disturbedP*s.density(w*scale, math.Hypot(off, disturbedBy*scale))
+	}
 	p := 1.0
 	for _, e := range ch.cuts[i] {
 		if math.IsInf(e.Sigma, 1) {

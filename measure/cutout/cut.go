@@ -36,6 +36,9 @@ type Cut struct {
 	Rise   Estimate  `json:"rise_rpm"`         // early rise when it ended, rpm
 	Effort *Estimate `json:"effort,omitempty"` // steady change of the best effort
 	Rough  *Estimate `json:"rough,omitempty"`  // change of roughness
+
+	found int     // number of the cut found by searching, from 1 on; 0: none
+	speed *spread // what the speed says when the place is not sure
 }
 
 func (c Cut) length() float64 { return c.End - c.Start }

@@ -9,9 +9,10 @@ import (
 	"halforder/signal"
 )
 
-// Cycles is what the engine sounded like cycle by cycle: at each time the sizes
-// of the harmonics of one whole cycle around it, in all bands. A cut changes
-// them from one cycle to the next, where the speed takes half a second.
+// Cycles is what the engine sounded like cycle by cycle: at each time the shape
+// of one whole cycle around it, in parts that add up: by sound the harmonics in all
+// bands, by crank marks how long each part took. A cut takes one cylinder's share
+// out of them from one cycle to the next, where the speed takes half a second.
 type Cycles struct {
 	T []float64   // s, ascending
 	X [][]float64 // as many as T, equally long; any unit
@@ -57,20 +58,24 @@ func cyclesOf(f signal.Frames, cylinders int, speed Track) Cycles {
 			to++
 		}
 		c.T = append(c.T, float64(from+to)/2/f.Rate)
-		c.X = append(c.X, e.sizes(from, to))
+		e.looks = append(e.looks, e.cycle(from, to))
 	}
-	c.level()
+	e.balance()
+	e.align()
+	for _, look := range e.looks {
+		c.X = append(c.X, parts(look))
+	}
 	return c
 }
 
-// sizes are the harmonics between two frames, all bands, firing orders and
-// others alike.
-func (e *ear) sizes(from, to int) []float64 {
+// cycle is the harmonics between two frames, all bands.
+func (e *ear) cycle(from, to int) []complex128 {
 	h := e.harmonics()
 	sums := make([]complex128, len(e.frames.Rows)*h)
+	scale := complex(1/float64(max(to-from, 1)), 0)
 	for k := from; k < to; k++ {
 		turn := cmplx.Rect(1, -e.phase[k])
-		back := turn
+		back := turn * scale
 		for j := range h {
 			for b, row := range e.frames.Rows {
 				sums[b*h+j] += complex(float64(row[k]), 0) * back
@@ -78,26 +83,60 @@ func (e *ear) sizes(from, to int) []float64 {
 			back *= turn
 		}
 	}
-	out := make([]float64, len(sums))
-	for i, z := range sums {
-		out[i] = cmplx.Abs(z) / float64(max(to-from, 1))
-	}
-	return out
+	return sums
 }
 
-// level brings each size to its usual one.
-func (c Cycles) level() {
-	for i := range c.width() {
-		var all []float64
-		for _, x := range c.X {
-			all = append(all, x[i])
-		}
-		if usual := median(all); usual > 0 {
-			for _, x := range c.X {
-				x[i] = math.Sqrt(x[i] / usual)
+// The phase of the cycle drifts with the smallest error of the speed. The firing
+// orders hold it: they keep their phase whichever cylinder is missing. They are
+// compared with their own mean over the last alignMemory looks, at alignPlaces to
+// each side, up to a quarter of a firing from one look to the next.
+const (
+	alignMemory = 30.0
+	alignPlaces = 12
+)
+
+// align turns every look back to where its firing orders have the cycle.
+func (e *ear) align() {
+	h := e.harmonics()
+	mean := make([]complex128, len(e.frames.Rows)*h)
+	off := 0.0
+	for i, look := range e.looks {
+		best, at := e.fits(look, mean, off), off // silence keeps the phase
+		for k := -alignPlaces; k <= alignPlaces && i > 0; k++ {
+			d := off + math.Pi/2/float64(e.n)*float64(k)/alignPlaces
+			if v := e.fits(look, mean, d); v > best {
+				best, at = v, d
 			}
 		}
+		off = at
+		for n := range look {
+			b, j := n/h, n%h
+			look[n] *= cmplx.Rect(e.gain[b], -float64(j+1)*off)
+			mean[n] += (look[n] - mean[n]) * complex(1/math.Min(float64(i+1), alignMemory), 0)
+		}
 	}
+}
+
+// fits is how well the firing orders of a look, turned back by d, agree with mean.
+func (e *ear) fits(look, mean []complex128, d float64) (sum float64) {
+	h := e.harmonics()
+	for j := e.n; j <= h; j += e.n {
+		back := cmplx.Rect(1, -float64(j)*d)
+		for b := range e.frames.Rows {
+			n := b*h + j - 1
+			sum += e.gain[b] * real(look[n]*back*cmplx.Conj(mean[n]))
+		}
+	}
+	return sum
+}
+
+// parts are real and imaginary parts.
+func parts(z []complex128) []float64 {
+	out := make([]float64, 0, 2*len(z))
+	for _, v := range z {
+		out = append(out, real(v), imag(v))
+	}
+	return out
 }
 
 func (c Cycles) width() int {
@@ -258,29 +297,34 @@ func rise(t, ramp, half float64) float64 {
 	return min(max((t+half)/(ramp+2*half), 0), 1)
 }
 
-// place puts the ends of cuts where the cycles change.
+// place puts the ends of cuts where the cycles change. Where they do so clearly
+// the end is seen, though the speed may not show it.
 func (c Cycles) place(cuts []Cut) {
 	for i := range cuts {
-		k := &cuts[i]
-		if k.Stalled {
-			continue
-		}
-		start, end := k.Start, k.End
-		from, to := start-outsideReach, end+outsideReach
-		if i > 0 {
-			from = max(from, cuts[i-1].End+sureAfter)
-		}
-		if i+1 < len(cuts) {
-			to = min(to, cuts[i+1].Start-sureBefore)
-		}
-		inside := min(sureAfter, k.length()/4) // short cuts have little to spare
-		during := c.between(start+inside, end-inside)
-		if s, ok := tell(c.between(from, start-sureBefore), during); ok && k.Seen {
-			k.Start = c.change(s, start, false)
-		}
-		if s, ok := tell(during, c.between(end+sureAfter, to)); ok && k.EndSeen {
-			k.End = max(c.change(s, end, true), k.Start+shortestCut)
-		}
+		c.placeOne(cuts, i)
+	}
+}
+
+func (c Cycles) placeOne(cuts []Cut, i int) {
+	k := &cuts[i]
+	if k.Stalled {
+		return
+	}
+	start, end := k.Start, k.End
+	from, to := start-outsideReach, end+outsideReach
+	if i > 0 {
+		from = max(from, cuts[i-1].End+sureAfter)
+	}
+	if i+1 < len(cuts) {
+		to = min(to, cuts[i+1].Start-sureBefore)
+	}
+	inside := min(sureAfter, k.length()/4) // short cuts have little to spare
+	during := c.between(start+inside, end-inside)
+	if s, ok := tell(c.between(from, start-sureBefore), during); ok {
+		k.Start, k.Seen = c.change(s, start, false), true
+	}
+	if s, ok := tell(during, c.between(end+sureAfter, to)); ok {
+		k.End, k.EndSeen = max(c.change(s, end, true), k.Start+shortestCut), true
 	}
 }
 

@@ -29,10 +29,13 @@
 // nothing was cut. Stretches of constant level are found exactly
 // (package changepoint).
 //
-// Cuts that were called without a button and are too faint to stand out alone are
-// looked for together, as a comb in a rhythm. The times of cuts are those of the
-// hand: an injector's connector moves three quarters of a cycle before the engine
-// answers.
+// Cuts without a button are looked for as a fall and the rise that ends it, one
+// after the other, refitting all. Called ones are then named by order and rhythm in
+// every likely way; a cut that nobody saw keeps its place in the rhythm, and what
+// the speed says of it is summed over all places it may have there. Ends of cuts by
+// sound, motion and crank marks are where the cycles change. The times of cuts are
+// those of the hand: an injector's connector moves three quarters of a cycle before
+// the engine answers.
 //
 // # How it judges
 //

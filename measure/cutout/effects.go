@@ -11,8 +11,18 @@ const mergeWithin = 0.4
 
 // measure fills in the effects of every guess's cuts.
 func (a *analysis) measure(guesses []guess) {
-	for _, g := range guesses {
-		a.measureSpeed(g.cuts)
+	byOrder := len(guesses) > 0 && guesses[0].slope > 0
+	if byOrder {
+		found := a.withStalls(a.cuts)
+		a.measureSpeed(found)
+		a.newPlacing(found).hear(guesses, found)
+	}
+	for i, g := range guesses {
+		if !byOrder || i == 0 {
+			a.measureSpeed(g.cuts)
+		} else {
+			a.fitSpeed(g.cuts)
+		}
 		a.Cycles.place(g.cuts)
 		a.measureRough(g.cuts)
 	}
@@ -22,14 +32,16 @@ func (a *analysis) measure(guesses []guess) {
 // measureSpeed fits all boundaries of the cuts, and all other changes of load,
 // to the speed at once.
 func (a *analysis) measureSpeed(cuts []Cut) {
-	var events []event
-	for _, c := range cuts {
-		events = append(events, event{at: c.Start}, event{at: c.End})
-	}
-	events = append(events, a.loads(cuts)...)
+	events := append(endsOf(cuts), a.loads(cuts)...)
 	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
 	a.shape = a.speed.reshape(events)
 	a.speed.setNoise(a.speed.fitEvents(a.shape, events).residual)
+	a.fitSpeed(cuts)
+}
+
+// fitSpeed is the same with control and noise as they are known by now.
+func (a *analysis) fitSpeed(cuts []Cut) {
+	events := append(endsOf(cuts), a.loads(cuts)...)
 	f := a.speed.fitEvents(a.shape, events)
 	for i := range cuts {
 		cuts[i].Drop = Estimate{f.value[2*i], f.sigma[2*i]}

@@ -128,6 +128,7 @@ func (a *analysis) channels(cuts []Cut) []channel {
 	effort := channel{name: "effort", off: alwaysOff}
 	for _, c := range cuts {
 		speed.cuts = append(speed.cuts, []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}})
+		speed.places = append(speed.places, c.speed)
 		if c.Effort != nil && finite(c.Effort.Value) && !c.Stalled {
 			effort.cuts = append(effort.cuts, []Estimate{*c.Effort})
 		} else {

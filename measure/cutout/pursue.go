@@ -118,7 +118,19 @@ func (m *model) strongest(t template, residual []float64, taken []event) (at, z 
 // match is the amplitude of the template at cell k over its standard deviation
 // for noise 1. Missing samples count as nothing in both.
 func (t template) match(white []float64, k int) float64 {
-	var sum, norm float64
+	sum, norm := t.along(white, k)
+	if norm < leastOfAnswer*t.norm {
+		return 0
+	}
+	return sum / math.Sqrt(norm)
+}
+
+// leastOfAnswer is the share of the answer that must be recorded.
+const leastOfAnswer = 0.3
+
+// along is the scalar product of the template at cell k with what is there, and
+// with itself.
+func (t template) along(white []float64, k int) (sum, norm float64) {
 	for j, v := range t.x {
 		i := k - t.lead + j
 		if i < 0 || i >= len(white) || math.IsNaN(white[i]) {
@@ -127,10 +139,7 @@ func (t template) match(white []float64, k int) float64 {
 		sum += v * white[i]
 		norm += v * v
 	}
-	if norm < 0.3*t.norm {
-		return 0
-	}
-	return sum / math.Sqrt(norm)
+	return sum, norm
 }
 
 func near(at float64, events []event, within float64) bool {

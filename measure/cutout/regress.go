@@ -216,8 +216,12 @@ func (m *model) solve(columns []column, normal *mat.SymDense, right *mat.VecDens
 	return f
 }
 
-// autoregression is the Yule–Walker solution of the given order, by Levinson's
-// recursion (textbook), kept clear of the unit circle. NaN samples are left out.
+const clearOfCircle = 0.98
+
+// autoregression is the Yule–Walker solution of up to the given order, by
+// Levinson's recursion (textbook), kept clear of the unit circle. NaN samples are
+// left out; a record full of holes then has correlations that no process has, and
+// the order ends before the first of them.
 func autoregression(x []float64, order int) []float64 {
 	r := make([]float64, order+1)
 	for lag := range r {
@@ -238,7 +242,10 @@ func autoregression(x []float64, order int) []float64 {
 		for j, p := range phi {
 			acc -= p * r[k-1-j]
 		}
-		reflect := math.Max(-0.98, math.Min(0.98, acc/left))
+		if k > 1 && math.Abs(acc/left) > clearOfCircle {
+			break
+		}
+		reflect := math.Max(-clearOfCircle, math.Min(clearOfCircle, acc/left))
 		next := make([]float64, k)
 		for j := range phi {
 			next[j] = phi[j] - reflect*phi[k-2-j]

@@ -93,8 +93,9 @@ type weigher struct {
 	ch     channel
 	blocks []block
 
-	byState [][][3]float64 // cut, scale: density for one cylinder of each state
-	none    [][]float64    // cut, scale: density when nothing was cut
+	one     [][][3][]float64 // cut, scale, state: density for one cylinder of each strength
+	byState [][][3]float64   // cut, scale: the same, for one cylinder of each state
+	none    [][]float64      // cut, scale: density when nothing was cut
 	memo    map[memoKey][]float64
 }
 
@@ -111,23 +112,19 @@ func newWeigher(l engine.Layout, cuts []Cut, ch channel) *weigher {
 		}
 	}
 	for i := range cuts {
-		row, none := make([][3]float64, len(ch.scales)), make([]float64, len(ch.scales))
+		one, row, none := make([][3][]float64, len(ch.scales)), make([][3]float64, len(ch.scales)), make([]float64, len(ch.scales))
 		for k, scale := range ch.scales {
 			none[k] = ch.density(i, 0, scale)
 			for j, s := range states {
-				row[k][j] = ch.average(i, stateStrengths[s], scale)
+				for n, strength := range stateStrengths[s].w {
+					one[k][j] = append(one[k][j], ch.density(i, strength, scale))
+					row[k][j] += stateStrengths[s].p[n] * one[k][j][n]
+				}
 			}
 		}
-		w.byState, w.none = append(w.byState, row), append(w.none, none)
+		w.one, w.byState, w.none = append(w.one, one), append(w.byState, row), append(w.none, none)
 	}
 	return w
-}
-
-func (ch channel) average(i int, s strengths, scale float64) (sum float64) {
-	for j, w := range s.w {
-		sum += s.p[j] * ch.density(i, w, scale)
-	}
-	return sum
 }
 
 // log is ln P(effects | pattern), summed over what a healthy cylinder's effect
@@ -159,19 +156,18 @@ func (w *weigher) byScale(p finding.Pattern) []float64 {
 
 // blockLog is ln P(effects of the block's cuts | states) for each scale.
 func (w *weigher) blockLog(b block, p finding.Pattern, count [3]int) []float64 {
-	own := make([]strengths, len(b.cylinders))
+	own := make([]int, len(b.cylinders))
 	for j, c := range b.cylinders {
-		k := stateIndex(p[w.layout.Position(c)])
-		own[j] = stateStrengths[states[k]]
-		count[k]--
+		own[j] = stateIndex(p[w.layout.Position(c)])
+		count[own[j]]--
 	}
 	out := make([]float64, len(w.ch.scales))
-	for k, scale := range w.ch.scales {
+	for k := range w.ch.scales {
 		other := make([]float64, len(b.cuts))
 		for n, i := range b.cuts {
 			other[n] = w.otherwise(i, k, count)
 		}
-		out[k] = logOf(w.integrate(b, own, make([]float64, 0, len(own)), scale, other))
+		out[k] = logOf(w.integrate(b, own, make([]int, 0, len(own)), k, other))
 	}
 	return out
 }
@@ -187,21 +183,33 @@ func (w *weigher) otherwise(i, k int, rest [3]int) float64 {
 	return p
 }
 
-// integrate sums over the strengths of the block's cylinders.
-func (w *weigher) integrate(b block, own []strengths, chosen []float64, scale float64, other []float64) (sum float64) {
+// integrate sums over the strengths of the block's cylinders, whose states are
+// own, at scale k.
+func (w *weigher) integrate(b block, own, chosen []int, k int, other []float64) (sum float64) {
 	if j := len(chosen); j < len(own) {
-		for i, strength := range own[j].w {
-			sum += own[j].p[i] * w.integrate(b, own, append(chosen, strength), scale, other)
+		for i, p := range stateStrengths[states[own[j]]].p {
+			sum += p * w.integrate(b, own, append(chosen, i), k, other)
 		}
 		return sum
 	}
 	p := 1.0
 	for n, i := range b.cuts {
-		var taken float64
-		for _, c := range w.cuts[i].Cylinders {
-			taken += chosen[b.place(c)]
-		}
-		p *= (1-wrongCylinderP-w.noCut(i))*w.ch.density(i, taken, scale) + other[n]
+		p *= (1-wrongCylinderP-w.noCut(i))*w.taken(b, own, chosen, i, k) + other[n]
 	}
 	return p
+}
+
+// taken is the density of cut i when its cylinders have the strengths chosen.
+func (w *weigher) taken(b block, own, chosen []int, i, k int) float64 {
+	set := w.cuts[i].Cylinders
+	if len(set) == 1 {
+		j := b.place(set[0])
+		return w.one[i][k][own[j]][chosen[j]]
+	}
+	var sum float64
+	for _, c := range set {
+		j := b.place(c)
+		sum += stateStrengths[states[own[j]]].w[chosen[j]]
+	}
+	return w.ch.density(i, sum, w.ch.scales[k])
 }
