@@ -16,9 +16,13 @@ type bank struct {
 // scales weighs whole recordings; it makes banks as speeds turn up.
 type scales struct {
 	angles, tops []float64
-	jitter       float64 // seconds
-	banks        map[int]*bank
-	bins         map[int]bool // speed bins worth weighing
+	jitter       float64         // seconds
+	home         map[int]int     // by speed bin worth weighing: the bin whose weighers it shares
+	speeds       map[int]float64 // mean rpm of those
+	banks        map[int]*bank   // of those
+
+	found map[int]float64      // full work found in a speed bin, as a share of fullWork
+	tried map[int][]cyclePlace // cycles to try the weighers of a bin on
 }
 
 // roadScatter is the energy that road and belts bring within roadStep, as a
@@ -30,26 +34,67 @@ const roadScatter = 0.05
 // fine structure when the edges themselves are nearly noiseless.
 const shapeError = 0.4
 
+// newScales shares the weighers of the speeds most run at with the bins beside
+// them: what those lend one another must be weighed alike.
+func newScales(c *clock, bins []bin, tops []float64) *scales {
+	s := &scales{angles: c.angles, tops: tops, jitter: edgeJitter(c), home: map[int]int{}, speeds: map[int]float64{}, banks: map[int]*bank{}}
+	for _, b := range byCycles(bins) {
+		at := binOf(b.rpm)
+		for k := at - 1; k <= at+1; k++ {
+			if _, taken := s.home[k]; !taken {
+				s.home[k] = at
+			}
+		}
+		s.speeds[at] = b.rpm
+	}
+	return s
+}
+
+// bankFor is nil for a bin not worth weighing and where nothing can be weighed.
 func (s *scales) bankFor(bin int) *bank {
-	key := floorDiv(bin, 2)
+	key, worth := s.home[bin]
+	if !worth {
+		return nil
+	}
 	b, ok := s.banks[key]
 	if !ok {
-		b = s.newBank(math.Pow(speedStep, float64(2*key)+1))
+		b = s.quietest(key)
 		s.banks[key] = b
 	}
 	return b
 }
 
+// quietest is the bank for a speed bin and those that share it under the road that leaves least
+// scatter; nil when none weighs.
+func (s *scales) quietest(key int) *bank {
+	rpm := s.speeds[key]
+	best := s.newBank(rpm, roadScatter)
+	if best == nil || len(s.tried[key]) < fewestTried {
+		return best
+	}
+	least := best.scatterBy(s.tried[key])
+	for _, road := range roadsTried[1:] {
+		b := s.newBank(rpm, road)
+		if b == nil || least == 0 {
+			continue
+		}
+		if d := b.scatterBy(s.tried[key]); d > 0 && d < least {
+			best, least = b, d
+		}
+	}
+	return best
+}
+
 // newBank takes the first window that weighs well enough, else the best; nil
 // when none weighs at all.
-func (s *scales) newBank(rpm float64) (best *bank) {
-	full := idleWork(len(s.tops), rpm) // the less a firing is expected to bring, the more the jitter is minded
+func (s *scales) newBank(rpm, road float64) (best *bank) {
+	full := s.expected(rpm)
 	least := math.Inf(1)
 	for i, win := range windows {
 		if i > 0 && float64(win.before+win.after)*cycleDeg/float64(len(s.tops)) > widestWindow {
 			break
 		}
-		b, sigma := s.bankWith(win, full, rpm)
+		b, sigma := s.bankWith(win, full, road, rpm)
 		if b != nil && sigma < 0.95*least {
 			best, least = b, sigma
 		}
@@ -61,8 +106,8 @@ func (s *scales) newBank(rpm float64) (best *bank) {
 }
 
 // bankWith makes the weighers of one window and tells their mean scatter.
-func (s *scales) bankWith(win window, full, rpm float64) (*bank, float64) {
-	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: roadScatter * full}
+func (s *scales) bankWith(win window, full, road, rpm float64) (*bank, float64) {
+	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: road * full}
 	b := &bank{window: win}
 	sigma := 0.0
 	half := len(s.tops)
@@ -156,11 +201,9 @@ func (b *speedBin) move(s *scales, rpm float64) {
 	if rpm >= b.least && rpm < b.most {
 		return
 	}
-	b.bin, b.bank = binOf(rpm), nil
+	b.bin = binOf(rpm)
 	b.least, b.most = binLimits(b.bin)
-	if s.bins[b.bin] {
-		b.bank = s.bankFor(b.bin)
-	}
+	b.bank = s.bankFor(b.bin)
 }
 
 // weighCycle weighs the firings of the cycle that begins at mark base.

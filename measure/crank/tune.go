@@ -1,0 +1,101 @@
+package crank
+
+import "math"
+
+// The first weighing knows neither how much a firing brings nor how rough road
+// and belts are, and expects little of both: it sees deadness and gives the
+// scatter. Once the mean cycles have told what a full work is, weighers are made
+// for it, for the road that leaves least scatter.
+
+// roadsTried are levels of road and belts: energy brought within roadStep, as a
+// share of the full work.
+var roadsTried = []float64{roadScatter, 0.15, 0.4}
+
+// triedCycles is how many cycles of a range of speeds tell its scatter, and
+// fewestTried from how many on it is believed.
+const (
+	triedCycles = 200
+	fewestTried = 12
+)
+
+// tune makes weighers anew for the works that the judgements found.
+func (a *analysis) tune() {
+	s := a.scales
+	s.found = map[int]float64{}
+	for _, j := range a.judged {
+		if _, full := j.meanWork(a.believed()); full > 0 {
+			s.found[binOf(j.rpm)] = full / fullWork(len(s.tops), j.rpm)
+		}
+	}
+	s.banks, s.tried = map[int]*bank{}, s.sampleCycles(a.clock)
+	a.weighed = s.weighAll(a.clock)
+	a.stats = statsByBin(a.weighed, len(a.tops))
+}
+
+// expected is the work to expect of a firing, relative energy: as found at the
+// nearest speed, before that no more than an engine without friction brings,
+// for the less is expected, the more the jitter is minded.
+func (s *scales) expected(rpm float64) float64 {
+	ratio, nearest := 0.0, math.MaxInt
+	for bin, r := range s.found {
+		if off := max(bin-binOf(rpm), binOf(rpm)-bin); off < nearest || off == nearest && r < ratio {
+			ratio, nearest = r, off
+		}
+	}
+	if ratio == 0 {
+		return idleWork(len(s.tops), rpm)
+	}
+	return ratio * fullWork(len(s.tops), rpm)
+}
+
+// cyclePlace is a cycle in a stretch.
+type cyclePlace struct {
+	part stretchOfCycles
+	base int
+}
+
+// sampleCycles are some cycles of each speed bin that lends its weighers.
+func (s *scales) sampleCycles(c *clock) map[int][]cyclePlace {
+	m := c.perCycle()
+	all := map[int][]cyclePlace{}
+	for _, p := range c.parts {
+		for base := 0; base+m < len(p.t); base += m {
+			if bin := binOf(120 / (p.t[base+m] - p.t[base])); s.home[bin] == bin {
+				all[bin] = append(all[bin], cyclePlace{p, base})
+			}
+		}
+	}
+	for bin, places := range all {
+		all[bin] = everySo(places, triedCycles)
+	}
+	return all
+}
+
+// everySo are at most about so many of all, evenly spread.
+func everySo[T any](all []T, most int) []T {
+	stride := max(1, len(all)/most)
+	few := all[:0]
+	for i := 0; i < len(all); i += stride {
+		few = append(few, all[i])
+	}
+	return few
+}
+
+// scatterBy is the usual scatter of firings weighed by a bank, relative energy;
+// 0 where too few can be weighed.
+func (b *bank) scatterBy(cycles []cyclePlace) float64 {
+	sum := 0.0
+	for k := range b.weighers {
+		var works []float64
+		for _, c := range cycles {
+			if f, ok := b.weighers[k].weigh(c.part.t, c.base); ok {
+				works = append(works, float64(f.work))
+			}
+		}
+		if len(works) < fewestTried {
+			return 0
+		}
+		sum += describe(works).dev / float64(len(b.weighers))
+	}
+	return sum
+}
