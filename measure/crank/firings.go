@@ -13,6 +13,9 @@ type bank struct {
 	reach    int         // firings away within which one looks much like its neighbour
 }
 
+// view is a firing position and the firings before and after it that are seen.
+type view struct{ position, before, after int }
+
 // scales weighs whole recordings; it makes banks as speeds turn up.
 type scales struct {
 	angles, tops []float64
@@ -20,6 +23,7 @@ type scales struct {
 	home         map[int]int     // by speed bin worth weighing: the bin whose weighers it shares
 	speeds       map[int]float64 // mean rpm of those
 	banks        map[int]*bank   // of those
+	sights       map[view]*sight
 
 	found map[int]float64      // full work found in a speed bin, as a share of fullWork
 	tried map[int][]cyclePlace // cycles to try the weighers of a bin on
@@ -37,7 +41,7 @@ const shapeError = 0.4
 // newScales shares the weighers of the speeds most run at with the bins beside
 // them: what those lend one another must be weighed alike.
 func newScales(c *clock, bins []bin, tops []float64) *scales {
-	s := &scales{angles: c.angles, tops: tops, jitter: edgeJitter(c), home: map[int]int{}, speeds: map[int]float64{}, banks: map[int]*bank{}}
+	s := &scales{angles: c.angles, tops: tops, jitter: edgeJitter(c), home: map[int]int{}, speeds: map[int]float64{}, banks: map[int]*bank{}, sights: map[view]*sight{}}
 	for _, b := range byCycles(bins) {
 		at := binOf(b.rpm)
 		for k := at - 1; k <= at+1; k++ {
@@ -64,11 +68,11 @@ func (s *scales) bankFor(bin int) *bank {
 	return b
 }
 
-// quietest is the bank for a speed bin and those that share it under the road that leaves least
-// scatter; nil when none weighs.
+// quietest is the bank for a speed bin and those that share it, under the road
+// that leaves least scatter; nil when none weighs.
 func (s *scales) quietest(key int) *bank {
 	rpm := s.speeds[key]
-	best := s.newBank(rpm, roadScatter)
+	best := s.newBank(rpm, roadsTried[0])
 	if best == nil || len(s.tried[key]) < fewestTried {
 		return best
 	}
@@ -87,7 +91,7 @@ func (s *scales) quietest(key int) *bank {
 
 // newBank takes the first window that weighs well enough, else the best; nil
 // when none weighs at all.
-func (s *scales) newBank(rpm, road float64) (best *bank) {
+func (s *scales) newBank(rpm float64, road roughness) (best *bank) {
 	full := s.expected(rpm)
 	least := math.Inf(1)
 	for i, win := range windows {
@@ -106,8 +110,8 @@ func (s *scales) newBank(rpm, road float64) (best *bank) {
 }
 
 // bankWith makes the weighers of one window and tells their mean scatter.
-func (s *scales) bankWith(win window, full, road, rpm float64) (*bank, float64) {
-	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: road * full}
+func (s *scales) bankWith(win window, full float64, road roughness, rpm float64) (*bank, float64) {
+	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: roughness{road.random * full, road.sway * full}}
 	b := &bank{window: win}
 	sigma := 0.0
 	half := len(s.tops)
@@ -117,7 +121,7 @@ func (s *scales) bankWith(win window, full, road, rpm float64) (*bank, float64) 
 	for k := range s.tops {
 		if k >= half {
 			b.weighers = append(b.weighers, b.weighers[k-half].turnLater(len(s.angles)))
-		} else if w, err := newWeigher(s.angles, s.tops, k, win, n); err == nil {
+		} else if w, err := s.weigherFor(k, win, n); err == nil {
 			b.weighers = append(b.weighers, w)
 		} else {
 			return nil, 0
@@ -128,6 +132,20 @@ func (s *scales) bankWith(win window, full, road, rpm float64) (*bank, float64) 
 		sigma += w.sigma / float64(len(s.tops))
 	}
 	return b, sigma
+}
+
+// weigherFor makes the weigher of a position; what it sees is kept.
+func (s *scales) weigherFor(position int, win window, n noise) (weigher, error) {
+	key := view{position, win.before, win.after}
+	see, ok := s.sights[key]
+	if !ok {
+		var err error
+		if see, err = newSight(s.angles, s.tops, position, win); err != nil {
+			return weigher{}, err
+		}
+		s.sights[key] = see
+	}
+	return see.weigherFor(n)
 }
 
 // turnsAlike reports whether angles of a cycle repeat after a turn.

@@ -7,9 +7,13 @@ import "math"
 // scatter. Once the mean cycles have told what a full work is, weighers are made
 // for it, for the road that leaves least scatter.
 
-// roadsTried are levels of road and belts: energy brought within roadStep, as a
-// share of the full work.
-var roadsTried = []float64{roadScatter, 0.15, 0.4}
+// roughness is torque from outside, as shares of the full work: energy brought
+// within roadStep at random, and by how much that changes from one roadStep to
+// the next where the torque sways slowly, as on the springs of the drive.
+type roughness struct{ random, sway float64 }
+
+// roadsTried are roads and belts from smooth to wild.
+var roadsTried = []roughness{{roadScatter, 0}, {0.15, 0}, {0.4, 0}, {0.02, 0.02}, {0.02, 0.06}, {0.02, 0.2}, {0.1, 0.06}, {0.1, 0.2}}
 
 // triedCycles is how many cycles of a range of speeds tell its scatter, and
 // fewestTried from how many on it is believed.
