@@ -107,7 +107,7 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 	return a, nil
 }
 
-// weigh places the firings and weighs them all.
+// weigh places the firings and weighs as many as tell how they scatter.
 func (a *analysis) weigh() {
 	l := a.setup.Layout
 	guess, guessed := guessTops(a.clock, a.bins, l)
@@ -118,7 +118,7 @@ func (a *analysis) weigh() {
 	}
 	a.tops, a.order = topsOf(l, zero)
 	a.scales = newScales(a.clock, a.bins, a.tops)
-	a.weighed = a.scales.weighAll(a.clock)
+	a.weighed = a.scales.weighAll(a.clock, true)
 	a.stats = statsByBin(a.weighed, len(a.tops))
 }
 

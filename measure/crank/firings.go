@@ -184,20 +184,25 @@ func (s *scales) gainsOf(w weigher, position int, win window) []float64 {
 	return out
 }
 
-// weighAll weighs every firing of the recording, in time order.
-func (s *scales) weighAll(c *clock) []firing {
+// weighAll weighs every firing of the recording, in time order; a taste of it
+// weighs as many as tell how they scatter at each speed.
+func (s *scales) weighAll(c *clock, taste bool) []firing {
 	m, n := c.perCycle(), len(s.tops)
 	cycles := 0
 	for _, p := range c.parts {
 		cycles += len(p.t) / m
 	}
+	if taste {
+		cycles = min(cycles, 2*tasteFirst)
+	}
 	out := make([]firing, 0, cycles*n)
 	cycle := int32(0)
 	at := speedBin{}
+	seen := map[int]int{}
 	for _, p := range c.parts {
 		for base := 0; base+m < len(p.t); base += m {
 			at.move(s, 120/(p.t[base+m]-p.t[base]))
-			if at.bank != nil { // else a speed passed through too quickly to be judged
+			if at.bank != nil && (!taste || tasted(seen, at.bin)) { // else a speed passed through too quickly to be judged
 				out = s.weighCycle(out, p, base, cycle, at)
 			}
 			cycle++
@@ -205,6 +210,14 @@ func (s *scales) weighAll(c *clock) []firing {
 		cycle++ // the stretch ends here: its neighbours are no neighbours
 	}
 	return out
+}
+
+// The cycles of a speed that a taste takes: the first ones, then one in so many.
+const tasteFirst, tasteOneIn = 1000, 16
+
+func tasted(seen map[int]int, bin int) bool {
+	seen[bin]++
+	return seen[bin] <= tasteFirst || seen[bin]%tasteOneIn == 0
 }
 
 // speedBin is the speed bin a cycle lies in, with its bank.
@@ -280,10 +293,7 @@ func (s *slotSum) add(work float64) {
 	s.n++
 	s.sum += work
 	if len(s.sample) == 2*describedBy { // let go of every second
-		for i := range describedBy {
-			s.sample[i] = s.sample[2*i]
-		}
-		s.sample, s.oneIn = s.sample[:describedBy], 2*s.oneIn
+		s.sample, s.oneIn = everySecond(s.sample), 2*s.oneIn
 	}
 }
 

@@ -32,7 +32,7 @@ func (a *analysis) tune() {
 		}
 	}
 	s.banks, s.tried = map[int]*bank{}, s.sampleCycles(a.clock)
-	a.weighed = s.weighAll(a.clock)
+	a.weighed = s.weighAll(a.clock, false)
 	a.stats = statsByBin(a.weighed, len(a.tops))
 }
 
@@ -58,31 +58,34 @@ type cyclePlace struct {
 	base int
 }
 
-// sampleCycles are some cycles of each speed bin that lends its weighers.
+// sampleCycles are some cycles of each speed bin that lends its weighers, evenly
+// spread: of those met, one in so many.
 func (s *scales) sampleCycles(c *clock) map[int][]cyclePlace {
 	m := c.perCycle()
-	all := map[int][]cyclePlace{}
+	few, met, oneIn := map[int][]cyclePlace{}, map[int]int{}, map[int]int{}
 	for _, p := range c.parts {
 		for base := 0; base+m < len(p.t); base += m {
-			if bin := binOf(120 / (p.t[base+m] - p.t[base])); s.home[bin] == bin {
-				all[bin] = append(all[bin], cyclePlace{p, base})
+			bin := binOf(120 / (p.t[base+m] - p.t[base]))
+			if s.home[bin] != bin {
+				continue
+			}
+			if met[bin]%max(1, oneIn[bin]) == 0 {
+				few[bin] = append(few[bin], cyclePlace{p, base})
+			}
+			met[bin]++
+			if len(few[bin]) == 2*triedCycles {
+				few[bin], oneIn[bin] = everySecond(few[bin]), 2*max(1, oneIn[bin])
 			}
 		}
 	}
-	for bin, places := range all {
-		all[bin] = everySo(places, triedCycles)
-	}
-	return all
+	return few
 }
 
-// everySo are at most about so many of all, evenly spread.
-func everySo[T any](all []T, most int) []T {
-	stride := max(1, len(all)/most)
-	few := all[:0]
-	for i := 0; i < len(all); i += stride {
-		few = append(few, all[i])
+func everySecond[T any](all []T) []T {
+	for i := range len(all) / 2 {
+		all[i] = all[2*i]
 	}
-	return few
+	return all[:len(all)/2]
 }
 
 // scatterBy is the usual scatter of firings weighed by a bank, relative energy;
