@@ -77,6 +77,7 @@ func Analyse(s Setup, rec Recording) (*Result, error) {
 	}
 	a.weigh()
 	a.judge()
+	a.tune()
 	a.count()
 	return a.result(), nil
 }
@@ -106,7 +107,7 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 	return a, nil
 }
 
-// weigh places the firings and weighs them all.
+// weigh places the firings and weighs as many as tell how they scatter.
 func (a *analysis) weigh() {
 	l := a.setup.Layout
 	guess, guessed := guessTops(a.clock, a.bins, l)
@@ -116,13 +117,8 @@ func (a *analysis) weigh() {
 		zero = a.searchTops()
 	}
 	a.tops, a.order = topsOf(l, zero)
-	a.scales = &scales{angles: a.clock.angles, tops: a.tops, jitter: edgeJitter(a.clock), banks: map[int]*bank{}, bins: map[int]bool{}}
-	for _, b := range a.bins { // and the neighbours, for cycles that begin or end there
-		for k := -1; k <= 1; k++ {
-			a.scales.bins[binOf(b.rpm)+k] = true
-		}
-	}
-	a.weighed = a.scales.weighAll(a.clock)
+	a.scales = newScales(a.clock, a.bins, a.tops)
+	a.weighed = a.scales.weighAll(a.clock, true)
 	a.stats = statsByBin(a.weighed, len(a.tops))
 }
 
@@ -155,8 +151,7 @@ func (a *analysis) searchTops() float64 {
 
 // mainBins are the bins with most cycles, at most n, slowest first.
 func mainBins(bins []bin, n int) []bin {
-	s := slices.Clone(bins)
-	slices.SortStableFunc(s, func(x, y bin) int { return y.cycles - x.cycles })
+	s := byCycles(bins)
 	s = s[:min(n, len(s))]
 	slices.SortFunc(s, func(x, y bin) int {
 		if x.rpm < y.rpm {
@@ -164,6 +159,13 @@ func mainBins(bins []bin, n int) []bin {
 		}
 		return 1
 	})
+	return s
+}
+
+// byCycles are the bins with most cycles first.
+func byCycles(bins []bin) []bin {
+	s := slices.Clone(bins)
+	slices.SortStableFunc(s, func(x, y bin) int { return y.cycles - x.cycles })
 	return s
 }
 

@@ -8,7 +8,7 @@
 //	marks    → angle    clock.go, cam.go: where in the 720° of the cycle
 //	angle    → lateness profile.go: the mean cycle at each speed
 //	lateness → works    model.go, spacing.go, cyclenoise.go, judge.go: which cylinders give how much
-//	marks    → firing   weigh.go, firings.go: each firing weighed
+//	marks    → firing   weigh.go, shapes.go, firings.go, tune.go: each firing weighed
 //	firing   → misses   events.go, echo.go, stumble.go, chance.go: misses, their echoes, stumbles
 //
 // [Analyse] does all of it for a recording, [Stream] while edges arrive. A

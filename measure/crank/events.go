@@ -247,7 +247,7 @@ func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	}
 	if !m.clear {
 		m.depth = 1 // as the mean cycle has it
-		m.threshold = max(3.2*m.sigma, min(0.5, max(0.35, 4.5*m.sigma)))
+		m.threshold = max(2.9*m.sigma, 0.35)
 		return m
 	}
 	m.threshold = cutBetween(m.depth, m.sigma)

@@ -13,12 +13,20 @@ type bank struct {
 	reach    int         // firings away within which one looks much like its neighbour
 }
 
+// view is a firing position and the firings before and after it that are seen.
+type view struct{ position, before, after int }
+
 // scales weighs whole recordings; it makes banks as speeds turn up.
 type scales struct {
 	angles, tops []float64
-	jitter       float64 // seconds
-	banks        map[int]*bank
-	bins         map[int]bool // speed bins worth weighing
+	jitter       float64         // seconds
+	home         map[int]int     // by speed bin worth weighing: the bin whose weighers it shares
+	speeds       map[int]float64 // mean rpm of those
+	banks        map[int]*bank   // of those
+	sights       map[view]*sight
+
+	found map[int]float64      // full work found in a speed bin, as a share of fullWork
+	tried map[int][]cyclePlace // cycles to try the weighers of a bin on
 }
 
 // roadScatter is the energy that road and belts bring within roadStep, as a
@@ -30,26 +38,67 @@ const roadScatter = 0.05
 // fine structure when the edges themselves are nearly noiseless.
 const shapeError = 0.4
 
+// newScales shares the weighers of the speeds most run at with the bins beside
+// them: what those lend one another must be weighed alike.
+func newScales(c *clock, bins []bin, tops []float64) *scales {
+	s := &scales{angles: c.angles, tops: tops, jitter: edgeJitter(c), home: map[int]int{}, speeds: map[int]float64{}, banks: map[int]*bank{}, sights: map[view]*sight{}}
+	for _, b := range byCycles(bins) {
+		at := binOf(b.rpm)
+		for k := at - 1; k <= at+1; k++ {
+			if _, taken := s.home[k]; !taken {
+				s.home[k] = at
+			}
+		}
+		s.speeds[at] = b.rpm
+	}
+	return s
+}
+
+// bankFor is nil for a bin not worth weighing and where nothing can be weighed.
 func (s *scales) bankFor(bin int) *bank {
-	key := floorDiv(bin, 2)
+	key, worth := s.home[bin]
+	if !worth {
+		return nil
+	}
 	b, ok := s.banks[key]
 	if !ok {
-		b = s.newBank(math.Pow(speedStep, float64(2*key)+1))
+		b = s.quietest(key)
 		s.banks[key] = b
 	}
 	return b
 }
 
+// quietest is the bank for a speed bin and those that share it, under the road
+// that leaves least scatter; nil when none weighs.
+func (s *scales) quietest(key int) *bank {
+	rpm := s.speeds[key]
+	best := s.newBank(rpm, roadsTried[0])
+	if best == nil || len(s.tried[key]) < fewestTried {
+		return best
+	}
+	least := best.scatterBy(s.tried[key])
+	for _, road := range roadsTried[1:] {
+		b := s.newBank(rpm, road)
+		if b == nil || least == 0 {
+			continue
+		}
+		if d := b.scatterBy(s.tried[key]); d > 0 && d < least {
+			best, least = b, d
+		}
+	}
+	return best
+}
+
 // newBank takes the first window that weighs well enough, else the best; nil
 // when none weighs at all.
-func (s *scales) newBank(rpm float64) (best *bank) {
-	full := idleWork(len(s.tops), rpm) // the less a firing is expected to bring, the more the jitter is minded
+func (s *scales) newBank(rpm float64, road roughness) (best *bank) {
+	full := s.expected(rpm)
 	least := math.Inf(1)
 	for i, win := range windows {
 		if i > 0 && float64(win.before+win.after)*cycleDeg/float64(len(s.tops)) > widestWindow {
 			break
 		}
-		b, sigma := s.bankWith(win, full, rpm)
+		b, sigma := s.bankWith(win, full, road, rpm)
 		if b != nil && sigma < 0.95*least {
 			best, least = b, sigma
 		}
@@ -61,8 +110,8 @@ func (s *scales) newBank(rpm float64) (best *bank) {
 }
 
 // bankWith makes the weighers of one window and tells their mean scatter.
-func (s *scales) bankWith(win window, full, rpm float64) (*bank, float64) {
-	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: roadScatter * full}
+func (s *scales) bankWith(win window, full float64, road roughness, rpm float64) (*bank, float64) {
+	n := noise{jitterDeg: max(s.jitter*6*rpm, shapeError*full), spread: win.scatter * full, stray: 0.5 * full, road: roughness{road.random * full, road.sway * full}}
 	b := &bank{window: win}
 	sigma := 0.0
 	half := len(s.tops)
@@ -72,7 +121,7 @@ func (s *scales) bankWith(win window, full, rpm float64) (*bank, float64) {
 	for k := range s.tops {
 		if k >= half {
 			b.weighers = append(b.weighers, b.weighers[k-half].turnLater(len(s.angles)))
-		} else if w, err := newWeigher(s.angles, s.tops, k, win, n); err == nil {
+		} else if w, err := s.weigherFor(k, win, n); err == nil {
 			b.weighers = append(b.weighers, w)
 		} else {
 			return nil, 0
@@ -83,6 +132,20 @@ func (s *scales) bankWith(win window, full, rpm float64) (*bank, float64) {
 		sigma += w.sigma / float64(len(s.tops))
 	}
 	return b, sigma
+}
+
+// weigherFor makes the weigher of a position; what it sees is kept.
+func (s *scales) weigherFor(position int, win window, n noise) (weigher, error) {
+	key := view{position, win.before, win.after}
+	see, ok := s.sights[key]
+	if !ok {
+		var err error
+		if see, err = newSight(s.angles, s.tops, position, win); err != nil {
+			return weigher{}, err
+		}
+		s.sights[key] = see
+	}
+	return see.weigherFor(n)
 }
 
 // turnsAlike reports whether angles of a cycle repeat after a turn.
@@ -121,20 +184,25 @@ func (s *scales) gainsOf(w weigher, position int, win window) []float64 {
 	return out
 }
 
-// weighAll weighs every firing of the recording, in time order.
-func (s *scales) weighAll(c *clock) []firing {
+// weighAll weighs every firing of the recording, in time order; a taste of it
+// weighs as many as tell how they scatter at each speed.
+func (s *scales) weighAll(c *clock, taste bool) []firing {
 	m, n := c.perCycle(), len(s.tops)
 	cycles := 0
 	for _, p := range c.parts {
 		cycles += len(p.t) / m
 	}
+	if taste {
+		cycles = min(cycles, 2*tasteFirst)
+	}
 	out := make([]firing, 0, cycles*n)
 	cycle := int32(0)
 	at := speedBin{}
+	seen := map[int]int{}
 	for _, p := range c.parts {
 		for base := 0; base+m < len(p.t); base += m {
 			at.move(s, 120/(p.t[base+m]-p.t[base]))
-			if at.bank != nil { // else a speed passed through too quickly to be judged
+			if at.bank != nil && (!taste || tasted(seen, at.bin)) { // else a speed passed through too quickly to be judged
 				out = s.weighCycle(out, p, base, cycle, at)
 			}
 			cycle++
@@ -142,6 +210,14 @@ func (s *scales) weighAll(c *clock) []firing {
 		cycle++ // the stretch ends here: its neighbours are no neighbours
 	}
 	return out
+}
+
+// The cycles of a speed that a taste takes: the first ones, then one in so many.
+const tasteFirst, tasteOneIn = 1000, 16
+
+func tasted(seen map[int]int, bin int) bool {
+	seen[bin]++
+	return seen[bin] <= tasteFirst || seen[bin]%tasteOneIn == 0
 }
 
 // speedBin is the speed bin a cycle lies in, with its bank.
@@ -156,11 +232,9 @@ func (b *speedBin) move(s *scales, rpm float64) {
 	if rpm >= b.least && rpm < b.most {
 		return
 	}
-	b.bin, b.bank = binOf(rpm), nil
+	b.bin = binOf(rpm)
 	b.least, b.most = binLimits(b.bin)
-	if s.bins[b.bin] {
-		b.bank = s.bankFor(b.bin)
-	}
+	b.bank = s.bankFor(b.bin)
 }
 
 // weighCycle weighs the firings of the cycle that begins at mark base.
@@ -219,10 +293,7 @@ func (s *slotSum) add(work float64) {
 	s.n++
 	s.sum += work
 	if len(s.sample) == 2*describedBy { // let go of every second
-		for i := range describedBy {
-			s.sample[i] = s.sample[2*i]
-		}
-		s.sample, s.oneIn = s.sample[:describedBy], 2*s.oneIn
+		s.sample, s.oneIn = everySecond(s.sample), 2*s.oneIn
 	}
 }
 

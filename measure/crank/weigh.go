@@ -51,18 +51,23 @@ type weigher struct {
 // noise says what a weigher must be blind to, both in degrees of crank angle
 // respectively relative energy.
 type noise struct {
-	jitterDeg float64 // scatter of one edge
-	spread    float64 // scatter of neighbouring firings' work, relative energy
-	stray     float64 // work whose delivery strays, relative energy
-	road      float64 // energy brought by torque from outside within roadStep, relative energy
+	jitterDeg float64   // scatter of one edge
+	spread    float64   // scatter of neighbouring firings' work, relative energy
+	stray     float64   // work whose delivery strays, relative energy
+	road      roughness // relative energy
 }
 
 // roadStep is how finely torque from outside is followed, degrees.
 const roadStep = 45.0
 
-// newWeigher is the best linear unbiased estimate of a firing's work relative
-// to its neighbours (generalised least squares).
-func newWeigher(angles, tops []float64, position int, win window, n noise) (weigher, error) {
+// sight is what a weigher of a position sees through a window, whatever the
+// noise.
+type sight struct {
+	weigher // without taps
+	shapes  *shapes
+}
+
+func newSight(angles, tops []float64, position int, win window) (*sight, error) {
 	w := weigher{top: tops[position]}
 	lo := firingAt(tops, position-win.before)
 	hi := firingAt(tops, position+win.after)
@@ -74,11 +79,18 @@ func newWeigher(angles, tops []float64, position int, win window, n noise) (weig
 		x = append(x, markAngle(angles, i))
 	}
 	if len(x) < 6 {
-		return weigher{}, errors.New("too few marks per firing to weigh it")
+		return nil, errors.New("too few marks per firing to weigh it")
 	}
 	w.span = x[len(x)-1] - x[0]
+	return &sight{w, newShapes(x, tops, position, win)}, nil
+}
+
+// weigherFor is the best linear unbiased estimate of a firing's work relative to
+// its neighbours (generalised least squares).
+func (s *sight) weigherFor(n noise) (weigher, error) {
+	w := s.weigher
 	var err error
-	w.taps, w.sigma, err = solveTaps(x, tops, position, win, n)
+	w.taps, w.sigma, err = s.shapes.taps(n)
 	w.sum = floats.Sum(w.taps)
 	return w, err
 }
@@ -118,54 +130,6 @@ func floorDiv(a, b int) int {
 		q--
 	}
 	return q
-}
-
-func solveTaps(x, tops []float64, position int, win window, n noise) (taps []float64, sigma float64, err error) {
-	own := column(x, func(a float64) float64 { return delayOf(a - tops[position]) })
-	v := mat.NewSymDense(len(x), nil)
-	for i := range x {
-		v.SetSym(i, i, n.jitterDeg*n.jitterDeg)
-	}
-	base := make([]float64, len(x))
-	for j := position - win.before - 2; j <= position+win.after; j++ {
-		c := column(x, func(a float64) float64 { return delayOf(a - firingAt(tops, j)) })
-		for i := range base {
-			base[i] += c[i]
-		}
-		if j != position {
-			v.SymRankOne(v, n.spread*n.spread, mat.NewVecDense(len(c), c))
-		}
-		for _, shape := range strays(burn.delay) {
-			c := column(x, func(a float64) float64 { return shape(a - firingAt(tops, j)) })
-			v.SymRankOne(v, n.stray*n.stray, mat.NewVecDense(len(c), c))
-		}
-	}
-	// Torque from outside (road, belt): the crank's energy walks at random.
-	for a := x[0] - roadStep; a < x[len(x)-1]; a += roadStep {
-		c := column(x, func(b float64) float64 { return -max(0, b-a) / 2 })
-		v.SymRankOne(v, n.road*n.road, mat.NewVecDense(len(c), c))
-	}
-	const blind = 1e4 // times the jitter: as good as never letting it through
-	for _, c := range append(nuisances(x, tops, position, win), base) {
-		norm := mat.Norm(mat.NewVecDense(len(c), c), 2)
-		if norm > 0 {
-			v.SymRankOne(v, math.Pow(blind*n.jitterDeg/norm, 2)*float64(len(c)), mat.NewVecDense(len(c), c))
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(v) {
-		return nil, 0, errors.New("the marks cannot weigh a firing")
-	}
-	var f mat.VecDense
-	if err := chol.SolveVecTo(&f, mat.NewVecDense(len(own), own)); err != nil && !isCondition(err) {
-		return nil, 0, err
-	}
-	gain := mat.Dot(&f, mat.NewVecDense(len(own), own))
-	if !(gain > 0) {
-		return nil, 0, errors.New("the marks cannot weigh a firing")
-	}
-	f.ScaleVec(1/gain, &f)
-	return f.RawVector().Data, 1 / math.Sqrt(gain), nil
 }
 
 func isCondition(err error) bool {
