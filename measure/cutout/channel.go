@@ -120,14 +120,20 @@ func normal(d, variance float64) float64 {
 func logSum(x []float64) float64 {
 	top := math.Inf(-1)
 	for _, v := range x {
-		top = math.Max(top, v)
+		top = max(top, v)
 	}
 	if math.IsInf(top, -1) {
 		return top
 	}
 	var sum float64
 	for _, v := range x {
-		sum += math.Exp(v - top)
+		if v > top-beneath {
+			sum += math.Exp(v - top)
+		}
 	}
 	return top + math.Log(sum)
 }
+
+// beneath is how far below the greatest term of a sum another is lost in
+// rounding, in natural logarithms.
+const beneath = 40.0
