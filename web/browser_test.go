@@ -179,7 +179,7 @@ func size(t testing.TB, ctx context.Context, width, height int64) {
 // eval runs a script and gives its value; promises are awaited.
 func eval[T any](t testing.TB, ctx context.Context, script string) T {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, patience*30*time.Second)
 	defer cancel()
 	v, err := chromedp.Run(ctx, chromedp.Evaluate[T](script, chromedp.EvalAwaitPromise))
 	if err != nil {
@@ -188,9 +188,14 @@ func eval[T any](t testing.TB, ctx context.Context, script string) T {
 	return v
 }
 
+// patience is how much longer a test waits than a page takes on a machine of its
+// own: limits are there to catch a hang.
+const patience = 3
+
 // wait waits until a script is true.
 func wait(t testing.TB, ctx context.Context, within time.Duration, script string) {
 	t.Helper()
+	within *= patience
 	end := time.Now().Add(within)
 	for time.Now().Before(end) {
 		ask, cancel := context.WithTimeout(ctx, 5*time.Second)
@@ -208,7 +213,7 @@ func wait(t testing.TB, ctx context.Context, within time.Duration, script string
 
 func open(t testing.TB, ctx context.Context, url string) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(ctx, 30*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, patience*30*time.Second)
 	defer cancel()
 	err := chromedp.Do(ctx, chromedp.Navigate(url))
 	if err != nil && strings.Contains(err.Error(), "ERR_ABORTED") { // the page before was still on its way elsewhere
@@ -221,7 +226,7 @@ func open(t testing.TB, ctx context.Context, url string) {
 // tap taps what a selector finds, with the pointer.
 func tap(t testing.TB, ctx context.Context, selector string) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, patience*15*time.Second)
 	defer cancel()
 	if err := chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS(selector)), chromedp.Click(chromedp.CSS(selector))); err != nil {
 		keep(t, ctx, "failed")
@@ -231,7 +236,7 @@ func tap(t testing.TB, ctx context.Context, selector string) {
 
 func typeIn(t testing.TB, ctx context.Context, selector, text string) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, patience*15*time.Second)
 	defer cancel()
 	if err := chromedp.Do(ctx, chromedp.WaitVisible(chromedp.CSS(selector)), chromedp.SendKeys(chromedp.CSS(selector), text)); err != nil {
 		t.Fatalf("type into %s: %v", selector, err)
@@ -240,7 +245,7 @@ func typeIn(t testing.TB, ctx context.Context, selector, text string) {
 
 // keep keeps a picture of what is seen, as an artefact to look at.
 func keep(t testing.TB, ctx context.Context, name string) {
-	ctx, cancel := context.WithTimeout(ctx, 15*time.Second)
+	ctx, cancel := context.WithTimeout(ctx, patience*15*time.Second)
 	defer cancel()
 	picture, err := chromedp.Run(ctx, chromedp.CaptureScreenshot())
 	if err != nil {

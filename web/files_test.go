@@ -85,7 +85,7 @@ func TestTableWithColumnPicker(t *testing.T) {
 	keep(t, ctx, "picker")
 	typeIn(t, ctx, "#cutorder", "1 2 3 4 5 6")
 	tap(t, ctx, "#usetable")
-	wait(t, ctx, 60*time.Second, `location.pathname.endsWith("/cut") && document.querySelector(".finding h2")`)
+	wait(t, ctx, 20*time.Second, `location.pathname.endsWith("/cut") && document.querySelector(".finding h2")`)
 	keep(t, ctx, "judged")
 	got := eval[string](t, ctx, `document.querySelector(".finding h2").textContent`)
 	if strings.Contains(got, "weak") && !strings.Contains(got, "5") || strings.Contains(got, "gives nothing") && !strings.Contains(got, "ylinder 5") {

@@ -40,6 +40,8 @@ export class SoundRecorder {
     let at = first - this.zero.first + this.zero.lost;
     const due = Math.round(((wall - this.zero.wall) * this.rate) / 1000) - x.length;
     if (due - at > this.rate / 2) { this.zero.lost += due - at; at = due; }
+    const again = (this.end ?? at) - at; // a busy audio clock may give a moment twice
+    if (again > 0) { this.zero.lost += again; at += again; }
     this.missed = (this.missed ?? 0) + at - (this.end ?? at); // samples that this device did not give
     this.end = at + x.length;
     const pcm = new Int16Array(x.length);
