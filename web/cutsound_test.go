@@ -216,7 +216,10 @@ func TestCutOutBySound(t *testing.T) {
 	wait(t, tablet, 6*time.Minute, `!document.getElementById("result").hidden`)
 	keep(t, tablet, "result")
 	result := eval[string](t, tablet, `document.getElementById("resulttext").textContent`)
-	if !strings.Contains(result, "ylinder 3 gives nothing") && !strings.Contains(result, "ylinder 3 seems") {
+	// How the plugs were pulled differs from run to run: by sound, some see a little
+	// left in the dead one.
+	bad := regexp.MustCompile(`ylinder 3 (gives nothing|gives too little|seems)`)
+	if !bad.MatchString(result) || strings.Count(result, "gives") > 1 {
 		t.Errorf("the cut-out says %q, the engine has a dead coil at 3\n%s", result, m.story())
 	}
 	wait(t, tablet, 10*time.Second, `document.querySelector(".finding h2")`)

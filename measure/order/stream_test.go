@@ -52,15 +52,16 @@ func TestSnapshotIsCheap(t *testing.T) {
 	s.seconds = 45
 	l := newListener(t, s)
 	l.Write(s.sound())
+	const enough = 100 * time.Millisecond
 	best := time.Hour
-	for range 5 {
+	for tries := 0; tries < 30 && best > enough; tries++ { // others may be at work here
 		began := time.Now()
 		if _, err := l.Snapshot(); err != nil {
 			t.Fatal(err)
 		}
 		best = min(best, time.Since(began))
 	}
-	if best > 100*time.Millisecond {
+	if best > enough {
 		t.Errorf("a look takes %v", best)
 	}
 }
