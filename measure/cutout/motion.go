@@ -2,7 +2,6 @@ package cutout
 
 import (
 	"fmt"
-	"math"
 
 	"halforder/engine"
 	"halforder/signal"
@@ -58,17 +57,9 @@ func reachable(speed engine.RPM, l engine.Layout, rate float64) error {
 func even(t Track, rate float64) []float32 {
 	mean := meanThere(t.Y)
 	out := make([]float32, int((t.T[len(t.T)-1]-t.T[0])*rate)+1)
-	k := 0
+	r := reader{Track: t}
 	for i := range out {
-		at := t.T[0] + float64(i)/rate
-		for k+2 < len(t.T) && t.T[k+1] < at {
-			k++
-		}
-		f := 0.0
-		if d := t.T[k+1] - t.T[k]; d > 0 {
-			f = math.Max(0, math.Min(1, (at-t.T[k])/d))
-		}
-		out[i] = float32((1-f)*t.Y[k] + f*t.Y[k+1] - mean)
+		out[i] = float32(r.at(t.T[0]+float64(i)/rate) - mean)
 	}
 	return out
 }

@@ -197,8 +197,9 @@ func (p placing) unseen(e expected, base scan) (s spread, best Cut) {
 	if other.best() > s.best()+seem {
 		best = there
 	}
+	both := logSum([]float64{seem, 0})
 	for i := range s.log {
-		s.log[i] = logSum([]float64{s.log[i] + seem, other.log[i]}) - logSum([]float64{seem, 0})
+		s.log[i] = logSum([]float64{s.log[i] + seem, other.log[i]}) - both
 	}
 	return s, best
 }

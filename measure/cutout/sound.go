@@ -97,26 +97,12 @@ func newEar(f signal.Frames, cylinders int, rough Track) *ear {
 	e.phase = make([]float64, f.Len())
 	usual := engine.RPM(median(slices.Clone(e.rough.Y))).CycleHz()
 	e.reach = max(min(3*cylinders, int(reachHarmonics*f.Rate/2/usual)), 1)
-	k, phase := 0, 0.0
+	speed, phase := reader{Track: e.rough}, 0.0
 	for i := range e.phase {
-		t := float64(i) / f.Rate
-		for k+1 < len(e.rough.T) && e.rough.T[k+1] <= t {
-			k++
-		}
 		e.phase[i] = phase
-		phase += 2 * math.Pi * e.cycleHz(k, t) / f.Rate
+		phase += 2 * math.Pi * engine.RPM(speed.at(float64(i)/f.Rate)).CycleHz() / f.Rate
 	}
 	return e
-}
-
-// cycleHz is the rough cycle rate at time t, which lies after point k.
-func (e *ear) cycleHz(k int, t float64) float64 {
-	r := e.rough
-	if k+1 >= len(r.T) || t < r.T[0] {
-		return engine.RPM(r.Y[k]).CycleHz()
-	}
-	f := (t - r.T[k]) / (r.T[k+1] - r.T[k])
-	return engine.RPM((1-f)*r.Y[k] + f*r.Y[k+1]).CycleHz()
 }
 
 // reachHarmonics is how near to half the frame rate a harmonic may lie.

@@ -148,7 +148,7 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 }
 
 func (j judgement) quantities() []finding.Quantity {
-	chance := 1 / (1 + math.Exp(-j.odds))
+	chance := chanceOf(j.odds)
 	out := []finding.Quantity{
 		{Name: MissingQuantity, Unit: "cylinders", Value: j.missing.value, Low: j.missing.low, High: j.missing.high, Confidence: confidence},
 		{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence},

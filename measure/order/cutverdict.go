@@ -3,6 +3,7 @@ package order
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halforder/finding"
 )
@@ -17,21 +18,12 @@ func (h *heard) cutSays(f *finding.Finding, named *finding.Likelihood, j judgeme
 	}
 	speed := h.total.speed()
 	all := suspicions(named, h.layout)
-	dead, weak := 0, 0
-	for _, s := range all {
-		switch {
-		case s.dead >= nameChance:
-			dead++
-		case s.dead+s.weak >= nameChance:
-			weak++
-		}
-	}
 	works := chanceOfAllWork(named)
 	_, open := j.verdict(speed)
 	switch {
-	case dead > 0:
+	case slices.ContainsFunc(all, suspicion.isDead):
 		f.Sentence = fmt.Sprintf("It misfires: at %.0f rpm the cut shows that a firing is missing.", speed)
-	case weak > 0:
+	case slices.ContainsFunc(all, suspicion.isNamed):
 		f.Sentence = fmt.Sprintf("A cylinder is weak: at %.0f rpm the cut shows that a firing is fainter than the others.", speed)
 	case works >= nameChance && f.Verdict == finding.CannotTell && f.Sentence == open:
 		f.Verdict = finding.NoMisfire
@@ -134,19 +126,12 @@ func (h *heard) addWork(f *finding.Finding, all []suspicion) {
 	if len(h.weighers) == 0 || f.Verdict != finding.Misfire {
 		return
 	}
-	named := 0
-	for _, s := range all {
-		if s.dead+s.weak >= nameChance {
-			named++
-		}
+	k := slices.IndexFunc(all, suspicion.isNamed)
+	if k < 0 || all[k].isDead() || slices.ContainsFunc(all[k+1:], suspicion.isNamed) {
+		return // none, or several: whose work it is would not be plain
 	}
-	for k, s := range all {
-		if named != 1 || s.dead >= nameChance || s.dead+s.weak < nameChance {
-			continue
-		}
-		w := h.workOfOne(k)
-		f.Quantities = append(f.Quantities, finding.Quantity{Name: fmt.Sprintf("work of cylinder %d", s.cylinder),
-			Value: w.value, Low: w.low, High: w.high, Confidence: confidence})
-		f.Sentence += fmt.Sprintf(" It does about %.0f %% of its work (%.0f to %.0f %%).", 100*w.value, 100*w.low, 100*w.high)
-	}
+	w := h.workOfOne(k)
+	f.Quantities = append(f.Quantities, finding.Quantity{Name: fmt.Sprintf("work of cylinder %d", all[k].cylinder),
+		Value: w.value, Low: w.low, High: w.high, Confidence: confidence})
+	f.Sentence += fmt.Sprintf(" It does about %.0f %% of its work (%.0f to %.0f %%).", 100*w.value, 100*w.low, 100*w.high)
 }

@@ -114,13 +114,7 @@ func saysNothing(f *finding.Finding) {
 }
 
 // setEven makes a misfire as likely as none.
-func setEven(f *finding.Finding) {
-	for i, q := range f.Quantities {
-		if q.Name == ChanceQuantity {
-			f.Quantities[i].Value, f.Quantities[i].Low, f.Quantities[i].High = 0.5, 0.5, 0.5
-		}
-	}
-}
+func setEven(f *finding.Finding) { setChance(f, 0.5) }
 
 // addFeltMisses says how the misses come. Two kinds of cycles, of which one is
 // as rough as a miss makes it, accuse whatever the mean of all cycles says.

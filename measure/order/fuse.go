@@ -265,7 +265,7 @@ func (u *union) addQuantities(f *finding.Finding) {
 	if u.contradiction() != "" {
 		total = 0
 	}
-	chance := 1 / (1 + math.Exp(-total))
+	chance := chanceOf(total)
 	f.Quantities = append(f.Quantities, finding.Quantity{Name: ChanceQuantity, Value: chance, Low: chance, High: chance, Confidence: confidence})
 }
 

@@ -20,7 +20,8 @@ type kinds struct {
 	apart  float64   // distance of the two kinds, in spreads
 	sign   float64   // how much slower and quieter the missing kind is, 1 for what a healthy engine shows by chance
 	stay   transitions
-	left   float64 // of the energy of the firing that falls quiet most
+	slot   int     // of the cycle that falls quiet most, counted from the first firing of the run
+	left   float64 // of the energy of its firing
 	rises  float64 // the same of the firing that gets loudest
 	first  int     // firing of the run that the first cycle begins with
 }
@@ -70,8 +71,8 @@ func (r *beatRun) named(f *kindFit, raw [][]float64) kinds {
 		sign = -sign
 		f.swap()
 	}
-	_, left, rises := r.quieted(f.k, f.chance)
-	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, left: left, rises: rises, first: f.k}
+	slot, left, rises := r.quieted(f.k, f.chance)
+	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, slot: slot, left: left, rises: rises, first: f.k}
 }
 
 // features gives what is compared of each firing: loudness in parts by band,

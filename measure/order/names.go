@@ -54,6 +54,11 @@ func suspicions(l *finding.Likelihood, layout engine.Layout) []suspicion {
 	return out
 }
 
+// isDead reports whether it is called dead, isNamed whether it is called dead or
+// weak.
+func (s suspicion) isDead() bool  { return s.dead >= nameChance }
+func (s suspicion) isNamed() bool { return s.dead+s.weak >= nameChance }
+
 // namedPrior is the logarithm of how likely a pattern by cylinder is, against
 // all cylinders working.
 func namedPrior(p finding.Pattern) float64 {
@@ -84,9 +89,9 @@ func nameSentence(all []suspicion) string {
 	for _, s := range all {
 		name := fmt.Sprint(s.cylinder)
 		switch {
-		case s.dead >= nameChance:
+		case s.isDead():
 			dead = append(dead, name)
-		case s.dead+s.weak >= nameChance:
+		case s.isNamed():
 			weak = append(weak, name)
 		case s.dead+s.weak >= suspectChance:
 			maybe = append(maybe, name)
@@ -193,7 +198,7 @@ func Named(f finding.Finding, layout engine.Layout) []engine.Cylinder {
 	}
 	var out []engine.Cylinder
 	for _, s := range suspicions(f.Likelihood, layout) {
-		if s.dead+s.weak >= nameChance {
+		if s.isNamed() {
 			out = append(out, s.cylinder)
 		}
 	}

@@ -17,20 +17,9 @@ func (r *beatRun) slipped(k kinds) bool {
 		return false
 	}
 	var loud [2][]float64
-	for kind := range loud {
-		loud[kind] = make([]float64, r.n)
-		for s := range r.n {
-			for _, energy := range r.energies() {
-				var sum, total float64
-				for c, q := range k.chance {
-					if kind == 0 {
-						q = 1 - q
-					}
-					sum, total = sum+q*energy[k.first+c*r.n+s], total+q
-				}
-				loud[kind][s] += math.Log(max(sum/max(total, 1e-9), 1e-9))
-			}
-		}
+	for s := range r.n {
+		usual, other := r.loudness(k, s)
+		loud[0], loud[1] = append(loud[0], usual), append(loud[1], other)
 	}
 	for d := 1; d < r.n; d++ {
 		if apartBy(loud, d) < slipLeft*apartBy(loud, 0) {
@@ -38,6 +27,22 @@ func (r *beatRun) slipped(k kinds) bool {
 		}
 	}
 	return false
+}
+
+// loudness of a place of the cycle in each kind of cycles: the logarithms of its
+// mean energies, over all bands.
+func (r *beatRun) loudness(k kinds, slot int) (usual, other float64) {
+	for _, energy := range r.energies() {
+		var sums, totals [2]float64
+		for c, q := range k.chance {
+			e := energy[k.first+c*r.n+slot]
+			sums[0], totals[0] = sums[0]+(1-q)*e, totals[0]+1-q
+			sums[1], totals[1] = sums[1]+q*e, totals[1]+q
+		}
+		usual += math.Log(max(sums[0]/max(totals[0], 1e-9), 1e-9))
+		other += math.Log(max(sums[1]/max(totals[1], 1e-9), 1e-9))
+	}
+	return usual, other
 }
 
 // apartBy is how far the second list, turned by d, lies from the first, beside

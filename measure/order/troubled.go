@@ -13,8 +13,7 @@ const (
 // troubled is one firing that misses now and then.
 type troubled struct {
 	kinds
-	fit  kindFit
-	slot int // of the cycle, counted from the first firing of the run
+	fit kindFit
 }
 
 // missesOfAll looks for one firing that misses in some cycles, and beside what
@@ -44,13 +43,7 @@ func (r *beatRun) missesOfAll() kinds {
 
 func (r *beatRun) mostTroubled(raw, x [][]float64, tries int) troubled {
 	k, f := r.twoKindsOfCycles(raw, x, tries)
-	return r.troubledBy(k, f)
-}
-
-// troubledBy finds which firing of the cycle falls quiet.
-func (r *beatRun) troubledBy(k kinds, f kindFit) troubled {
-	slot, _, _ := r.quieted(f.k, k.chance)
-	return troubled{kinds: k, fit: f, slot: slot}
+	return troubled{k, f}
 }
 
 // refine finds each anew with what the others change taken off.
@@ -61,7 +54,7 @@ func (r *beatRun) refine(found []troubled, raw, x [][]float64) {
 			var work kindWork
 			f := newKindFit(without(others, x), r.n, found[i].fit.k, found[i].chance, &work)
 			f.run(10)
-			found[i] = r.troubledBy(r.named(f, without(others, raw)), *f)
+			found[i] = troubled{r.named(f, without(others, raw)), *f}
 		}
 	}
 }
