@@ -175,16 +175,6 @@ func (c *Card) reopenProof() {
 	}
 }
 
-func (b *Coded) apply(c *Card, _ Event) error {
-	c.Codes = append(c.Codes, b.Codes...)
-	return nil
-}
-
-func (b *CodesCleared) apply(c *Card, _ Event) error {
-	c.Codes = nil
-	return nil
-}
-
 func (b *Agreed) apply(c *Card, e Event) error {
 	if b.Who == "" || b.Limit < 0 {
 		return errors.New("say who agreed, and to what sum")

@@ -37,7 +37,8 @@ type Card struct {
 	Timeline []Event // the events that count, in order
 	history  []Event // all of them
 
-	books *catalyst.Ledger // after the last of Heats, nil: none
+	books    *catalyst.Ledger // after the last of Heats, nil: none
+	codeRuns codeRuns
 }
 
 // Status is how far a job has come.

@@ -38,7 +38,7 @@ func (c *Card) Evidence() []belief.Evidence {
 	for _, f := range c.Findings {
 		g.finding(f)
 	}
-	for _, r := range c.Readings {
+	for _, r := range c.AllReadings() {
 		g.reading(r)
 	}
 	for _, s := range c.Swaps {

@@ -32,6 +32,9 @@ func (b *Numbered) apply(c *Card, _ Event) error {
 	}
 	c.Opened.Engine = b.Engine
 	c.Seating = fault.FirstSeating(b.Engine, c.Opened.Ignition, c.Opened.Injection)
+	for i := range c.codeRuns.read { // the car's own numbers, whatever the card's were
+		c.codeRuns.read[i].Seating = c.Seating
+	}
 	return nil
 }
 

@@ -16,7 +16,7 @@ func measured(j Job) []Entry {
 	for _, r := range j.Card.Recordings {
 		out = append(out, recorded(j.Card, r))
 	}
-	for _, r := range j.Card.Readings {
+	for _, r := range j.Card.AllReadings() {
 		out = append(out, entered(j, r))
 	}
 	for _, n := range j.Card.Notes {

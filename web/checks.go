@@ -21,7 +21,7 @@ type checkLine struct {
 // checkLines lists the checks this car can have; swaps are done on the drawing.
 func (b *Bench) checkLines(card *job.Card) []checkLine {
 	done := map[string]bool{}
-	for _, r := range card.Readings {
+	for _, r := range card.AllReadings() {
 		done[r.What.Check] = true
 	}
 	var out []checkLine

@@ -56,7 +56,7 @@ func richJob(t testing.TB, b *bench) {
 }
 
 var allPages = []string{"/", "/new", "/pair", "/certificate", "/sensor?job=1", "/jobs/1", "/jobs/1/next", "/jobs/1/listen", "/jobs/1/cut", "/jobs/1/checks", "/jobs/1/checks/compression",
-	"/jobs/1/checks/cut", "/jobs/1/cylinder/3", "/jobs/1/parts?kind=coil", "/jobs/1/files", "/jobs/1/money", "/jobs/1/proof", "/jobs/1/card", "/jobs/1/report"}
+	"/jobs/1/checks/cut", "/jobs/1/checks/codes", "/jobs/1/cylinder/3", "/jobs/1/parts?kind=coil", "/jobs/1/files", "/jobs/1/money", "/jobs/1/proof", "/jobs/1/card", "/jobs/1/report"}
 
 // TestPagesFit looks at every page on a phone and on a tablet, light and dark:
 // nothing serious for axe-core, nothing wider than the screen, targets of 48

@@ -54,11 +54,11 @@ func (b *Bench) codes(w http.ResponseWriter, r *http.Request) error {
 	if f.text("cleared") != "" {
 		return b.enter(w, r, card.ID, "/card", &job.CodesCleared{})
 	}
-	codes := strings.FieldsFunc(strings.ToUpper(f.text("codes")), func(c rune) bool { return c == ' ' || c == ',' || c == '\n' || c == ';' })
-	if len(codes) == 0 {
-		return badInput(errors.New("type the codes as the car gave them, such as P0303"))
+	codes, err := card.ReadCodes(strings.FieldsFunc(f.text("codes"), func(c rune) bool { return strings.ContainsRune(" ,;\r\n", c) }))
+	if err != nil {
+		return badInput(err)
 	}
-	return b.enter(w, r, card.ID, "/card", &job.Coded{Codes: codes})
+	return b.enter(w, r, card.ID, "", &job.Coded{Codes: codes})
 }
 
 func (b *Bench) undo(w http.ResponseWriter, r *http.Request) error {

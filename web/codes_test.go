@@ -1,0 +1,27 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+)
+
+// TestACodeSaysWhichCylinderToLookAt types what the car gave, on the page of
+// that check.
+func TestACodeSaysWhichCylinderToLookAt(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, nil)
+	fill(t, b, "i6", nil)
+	if page := get(t, b, "/jobs/1/checks/codes"); !strings.Contains(page, `action="/jobs/1/codes"`) {
+		t.Error("the check has no field for codes")
+	}
+	for _, wrong := range []string{"", "303", "P0309"} {
+		if status, page := try(t, b, "/jobs/1/codes", url.Values{"codes": {wrong}}); status != http.StatusUnprocessableEntity {
+			t.Errorf("%q: status %d\n%s", wrong, status, page)
+		}
+	}
+	if page := send(t, b, "/jobs/1/codes", url.Values{"codes": {"p0303, P0300"}}); !strings.Contains(page, "the trouble is at cylinder 3") {
+		t.Errorf("cylinder 3 is not suspected:\n%s", page)
+	}
+}
