@@ -15,16 +15,30 @@ import (
 // system and four hexadecimal digits, the first 0 to 3.
 var codeForm = regexp.MustCompile(`^[PBCU][0-3][0-9A-F]{3}$`)
 
-// missCode is a misfire counted at cylinder 1 to 12: P0301 to P0312 in ISO
-// 15031-6 and SAE J2012, the cylinder as the car's maker numbers it.
-var missCode = regexp.MustCompile(`^P03(0[1-9]|1[0-2])$`)
+// The catalogue's check that trouble codes answer, and its outcomes, the one
+// that says most last.
+const codesCheck = "codes"
 
-// The catalogue's check that trouble codes answer, and its outcomes.
-const (
-	codesCheck    = "codes"
-	namedByCode   = "named"
-	unnamedByCode = "none"
-)
+var codeOutcomes = []string{"none", "named", "injector", "coil"}
+
+// codeRange is codes that say the same of one cylinder after the other: of
+// cylinder n, P and the number first + step·(n-1).
+type codeRange struct {
+	outcome     string
+	first, step int
+}
+
+// codeRanges after ISO 15031-6 and SAE J2012; cylinders as the car's maker
+// numbers them. Low and high (the second and third range of each kind) from
+// memory.
+var codeRanges = []codeRange{
+	{"named", 301, 1},
+	{"injector", 201, 1}, {"injector", 261, 3}, {"injector", 262, 3},
+	{"coil", 351, 1}, {"coil", 2300, 3}, {"coil", 2301, 3},
+}
+
+// mostCylinders is how many cylinders codes know.
+const mostCylinders = 12
 
 // ReadCodes reads trouble codes as a person types them, such as "p0303". The
 // error says which is none, or which names a cylinder that the engine does not
@@ -36,8 +50,8 @@ func (c *Card) ReadCodes(fields []string) ([]string, error) {
 		if !codeForm.MatchString(code) {
 			return nil, fmt.Errorf("%q is not a trouble code: a letter P, B, C or U and four digits, such as P0303", field)
 		}
-		if cylinder, ok := missAt(code); ok && c.Layout().Check(cylinder) != nil {
-			return nil, fmt.Errorf("%s is a misfire at cylinder %d and this engine has %d: read the code again, or open the job with the right engine", code, cylinder, c.Layout().N())
+		if outcome, cylinder := meaning(code); outcome != "" && outcome != "coil" && c.Layout().Check(cylinder) != nil {
+			return nil, fmt.Errorf("%s is about cylinder %d and this engine has %d: read the code again, or open the job with the right engine", code, cylinder, c.Layout().N())
 		}
 		out = append(out, code)
 	}
@@ -47,13 +61,21 @@ func (c *Card) ReadCodes(fields []string) ([]string, error) {
 	return out, nil
 }
 
-// missAt is the cylinder at which a code says that misfires were counted.
-func missAt(code string) (engine.Cylinder, bool) {
-	if !missCode.MatchString(code) {
-		return 0, false
+// meaning is what a code says of which cylinder; of coils the letter, A as 1.
+// Empty: nothing of a single one.
+func meaning(code string) (outcome string, cylinder engine.Cylinder) {
+	digits, powertrain := strings.CutPrefix(code, "P")
+	number, err := strconv.Atoi(digits)
+	if err != nil || !powertrain {
+		return "", 0
 	}
-	n, err := strconv.Atoi(code[3:])
-	return engine.Cylinder(n), err == nil
+	for _, r := range codeRanges {
+		n := (number-r.first)/r.step + 1
+		if number >= r.first && n <= mostCylinders && r.first+r.step*(n-1) == number {
+			return r.outcome, engine.Cylinder(n)
+		}
+	}
+	return "", 0
 }
 
 // codeRuns are the codes typed since the opening or a clearing: each run is one
@@ -86,25 +108,31 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 	return out
 }
 
-// namedIn says of every cylinder whether the codes name it; nil where they name
-// none, for then others may have been left out.
+// namedIn says of every cylinder what the codes say of it; nil where they name
+// none, for then others may have been left out. Makers letter coils by cylinder
+// or by firing order, so the code of a coil counts only where the cylinder of its
+// number is named too (common practice, no source).
 func (c *Card) namedIn(codes []string) []Result {
-	var named []engine.Cylinder
+	loudest := make([]int, engine.MaxCylinders+1)
+	coils := map[engine.Cylinder]bool{}
 	for _, code := range codes {
-		if cylinder, ok := missAt(code); ok {
-			named = append(named, cylinder)
+		switch outcome, cylinder := meaning(code); outcome {
+		case "":
+		case "coil":
+			coils[cylinder] = true
+		default:
+			loudest[cylinder] = max(loudest[cylinder], slices.Index(codeOutcomes, outcome))
 		}
-	}
-	if len(named) == 0 {
-		return nil
 	}
 	var out []Result
 	for _, cylinder := range c.Layout().Cylinders() {
-		r := Result{Cylinder: cylinder, Outcome: unnamedByCode}
-		if slices.Contains(named, cylinder) {
-			r.Outcome = namedByCode
+		if coils[cylinder] && loudest[cylinder] > 0 {
+			loudest[cylinder] = slices.Index(codeOutcomes, "coil")
 		}
-		out = append(out, r)
+		out = append(out, Result{Cylinder: cylinder, Outcome: codeOutcomes[loudest[cylinder]]})
+	}
+	if slices.Max(loudest[1:c.Layout().N()+1]) == 0 {
+		return nil
 	}
 	return out
 }

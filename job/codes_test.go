@@ -1,6 +1,8 @@
 package job
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -15,7 +17,7 @@ func TestReadCodesRefuseWhatIsNone(t *testing.T) {
 		t.Errorf("%v, %v", got, err)
 	}
 	for field, want := range map[string]string{"303": "not a trouble code", "P4303": "not a trouble code", "P03033": "not a trouble code",
-		"P0307": "misfire at cylinder 7 and this engine has 6"} {
+		"P0307": "about cylinder 7 and this engine has 6"} {
 		if _, err := c.ReadCodes([]string{field}); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: want %q, got %v", field, want, err)
 		}
@@ -25,14 +27,44 @@ func TestReadCodesRefuseWhatIsNone(t *testing.T) {
 	}
 }
 
-// Which cylinder a misfire code means: ISO 15031-6, SAE J2012 (P0301 to P0312;
-// P0300 is several or unknown, P030A and P0313 are no cylinder).
-func TestMissCodesNameTheirCylinder(t *testing.T) {
-	for code, want := range map[string]engine.Cylinder{"P0301": 1, "P0309": 9, "P0310": 10, "P0312": 12,
-		"P0300": 0, "P0313": 0, "P030A": 0, "P1303": 0, "U0303": 0, "P0353": 0} {
-		if got, _ := missAt(code); got != want {
-			t.Errorf("%s: cylinder %d, want %d", code, got, want)
+// What codes mean: ISO 15031-6, SAE J2012. P0300 is several or unknown, P030A and
+// P0313 are no cylinder; the numbers of low and high circuits are from memory.
+func TestCodesMeanTheirCylinder(t *testing.T) {
+	for code, want := range map[string]string{"P0301": "named 1", "P0309": "named 9", "P0310": "named 10", "P0312": "named 12",
+		"P0201": "injector 1", "P0212": "injector 12", "P0270": "injector 4", "P0262": "injector 1", "P0353": "coil 3", "P0362": "coil 12", "P2306": "coil 3", "P2301": "coil 1",
+		"P0300": " 0", "P0313": " 0", "P030A": " 0", "P1303": " 0", "U0303": " 0", "P0200": " 0", "P0350": " 0", "P0263": " 0", "P2302": " 0", "": " 0", "P": " 0"} {
+		outcome, cylinder := meaning(code)
+		if got := fmt.Sprintf("%s %d", outcome, cylinder); got != want {
+			t.Errorf("%s: %q, want %q", code, got, want)
 		}
+	}
+}
+
+// A circuit that the computer finds open points to wires, driver or winding.
+func TestACircuitCodeTellsThePlaceFromThePart(t *testing.T) {
+	share := func(where string, codes ...string) float64 {
+		b, err := fold(t, &Coded{Codes: codes}).Belief(catalogue(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var sum float64
+		for _, s := range b.Suspects() {
+			if slices.Contains(strings.Fields(where), s.Cause) {
+				sum += s.P
+			}
+		}
+		return sum
+	}
+	const ignition, injection = "coil-wiring coil-driver", "injector-dead injector-wiring injector-driver"
+	miss := share(ignition, "P0303")
+	if coil := share(ignition, "P0303", "P0353"); coil < 2*miss || coil > 0.9 {
+		t.Errorf("wires and driver of the coil stand at %.2f with its circuit named, %.2f without", coil, miss)
+	}
+	if lone := share(ignition, "P0303", "P0351"); lone != miss {
+		t.Errorf("coil A of an engine that misses at 3 moves the belief from %.2f to %.2f", miss, lone)
+	}
+	if injector := share(injection, "P0203"); injector < 0.5 {
+		t.Errorf("the injector and its circuit stand at %.2f", injector)
 	}
 }
 
@@ -60,7 +92,7 @@ func TestACodeThatNamesACylinderMovesTheBelief(t *testing.T) {
 	if at, apart := worst(t, fold(t, &Coded{Codes: []string{"P0303"}})); at != 3 || apart < 0.5 {
 		t.Errorf("cylinder %d leads by %.2f, want 3 clearly", at, apart)
 	}
-	for _, codes := range [][]string{{"P0300"}, {"P0171"}, {"P0309"}} {
+	for _, codes := range [][]string{{"P0300"}, {"P0171"}, {"P0309"}, {"P0353"}} {
 		if _, apart := worst(t, fold(t, &Coded{Codes: codes})); apart > 1e-9 {
 			t.Errorf("%v: one cylinder leads by %.2f, want none", codes, apart)
 		}
@@ -117,4 +149,3 @@ func TestCodesKeepTheirNumbersWhenTheEngineIsCorrected(t *testing.T) {
 		t.Errorf("cylinder %d leads, want 3", at)
 	}
 }
-
