@@ -173,3 +173,20 @@ func (l *Layout) UnmarshalText(text []byte) (err error) {
 	*l, err = Parse(string(text))
 	return err
 }
+
+// Places words a set of cylinders: "cylinder 3", "cylinders 1, 2 and 5"; empty
+// for the whole engine (no cylinders, or cylinder 0).
+func Places(set []Cylinder) string {
+	if len(set) == 0 || set[0] == 0 {
+		return ""
+	}
+	words := make([]string, len(set))
+	for i, c := range set {
+		words[i] = strconv.Itoa(int(c))
+	}
+	last := len(words) - 1
+	if last == 0 {
+		return "cylinder " + words[0]
+	}
+	return "cylinders " + strings.Join(words[:last], ", ") + " and " + words[last]
+}

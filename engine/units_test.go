@@ -28,3 +28,11 @@ func TestUnits(t *testing.T) {
 		}
 	}
 }
+
+func TestPlaces(t *testing.T) {
+	for want, set := range map[string][]engine.Cylinder{"": nil, "cylinder 3": {3}, "cylinders 2 and 3": {2, 3}, "cylinders 1, 2 and 12": {1, 2, 12}} {
+		if got := engine.Places(set); got != want {
+			t.Errorf("%v: %q, want %q", set, got, want)
+		}
+	}
+}

@@ -22,7 +22,7 @@ func (b *Entered) Describe(cat *fault.Catalogue) string {
 		places[words] = append(places[words], r.Cylinder)
 	}
 	for i, words := range groups {
-		if at := Places(places[words]); at != "" {
+		if at := engine.Places(places[words]); at != "" {
 			groups[i] = at + ": " + words
 		}
 	}
@@ -44,16 +44,4 @@ func (r Result) words(cat *fault.Catalogue, check string) string {
 		values = append(values, strings.TrimSpace(fmt.Sprintf("%g %s", v.Number, v.Unit)))
 	}
 	return fmt.Sprintf("%s (%s)", strings.Join(values, " / "), words)
-}
-
-// Places words a list of cylinders: "cylinder 3", "cylinders 1, 2"; empty for
-// the whole engine (no cylinders, or cylinder 0).
-func Places(cylinders []engine.Cylinder) string {
-	switch {
-	case len(cylinders) == 0 || cylinders[0] == 0:
-		return ""
-	case len(cylinders) == 1:
-		return fmt.Sprintf("cylinder %d", cylinders[0])
-	}
-	return "cylinders " + strings.Trim(strings.ReplaceAll(fmt.Sprint(cylinders), " ", ", "), "[]")
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"halforder/engine"
 	"halforder/job"
 	"halforder/reason/belief"
 	"halforder/reason/fault"
@@ -135,7 +136,7 @@ func cautions(j Job) []string {
 	o := j.Card.Opened
 	out := IntakeCautions(o)
 	if dead := deadCylinders(j); len(dead) > 0 && len(j.Card.Repairs) == 0 {
-		out = append(out, fmt.Sprintf("Unburnt fuel of %s goes to the catalyst: keep runs short%s.", job.Places(dead), unplugInjector(o.Injection)))
+		out = append(out, fmt.Sprintf("Unburnt fuel of %s goes to the catalyst: keep runs short%s.", engine.Places(dead), unplugInjector(o.Injection)))
 	}
 	return out
 }

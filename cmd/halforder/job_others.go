@@ -106,7 +106,7 @@ func failed(lives []plan.Life) float64 {
 func (c *jobOthersCmd) print(r *run, a job.OthersAnswer, lives []plan.Life) {
 	fmt.Fprintf(r.Stdout, "ONE OR THE SET: %s at cylinder %d\n", c.Part, c.Cylinder)
 	if len(a.Reach) > 0 {
-		r.printLine(2, "others within reach: %s", job.Places(a.Reach))
+		r.printLine(2, "others within reach: %s", engine.Places(a.Reach))
 	}
 	r.printLine(2, "%s", a.Sentence)
 	if a.Life == nil {

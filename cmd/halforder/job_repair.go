@@ -72,7 +72,7 @@ func (c *jobMendCmd) Run(r *run, g *jobCmd) error {
 			}
 			done.Repair, done.Cylinders, done.Words = repair.Code, cylinders(c.At), repair.Title
 		}
-		return d.enter(card, strings.TrimSpace(done.Words+" "+job.Places(done.Cylinders)), done)
+		return d.enter(card, strings.TrimSpace(done.Words+" "+engine.Places(done.Cylinders)), done)
 	})
 }
 

@@ -49,7 +49,7 @@ type run struct {
 func (p Program) Run(ctx context.Context, args []string) (code int) {
 	var c cli
 	parser, err := kong.New(&c, kong.Name("halforder"), kong.Description(manual),
-		kong.UsageOnError(), kong.Writers(p.Stdout, p.Stderr), kong.Exit(func(n int) { panic(exit(n)) }))
+		kong.UsageOnError(), durations(), kong.Writers(p.Stdout, p.Stderr), kong.Exit(func(n int) { panic(exit(n)) }))
 	if err != nil {
 		panic(err) // the command structure is ours
 	}

@@ -3,7 +3,6 @@ package belief
 import (
 	"fmt"
 	"math/bits"
-	"strings"
 
 	"halforder/engine"
 	"halforder/reason/fault"
@@ -206,19 +205,6 @@ func placeName(lives fault.Lives, set []engine.Cylinder, l engine.Layout) string
 		return fmt.Sprintf("bank %d", l.Bank(set[0])+1)
 	case len(set) == l.N() && len(set) > 1:
 		return "engine"
-	case len(set) == 1:
-		return fmt.Sprintf("cylinder %d", set[0])
 	}
-	return "cylinders " + list(set)
-}
-
-func list(set []engine.Cylinder) string {
-	words := make([]string, len(set))
-	for i, c := range set {
-		words[i] = fmt.Sprint(c)
-	}
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+	return engine.Places(set)
 }

@@ -115,20 +115,10 @@ func titleOf(k *fault.Check, q *belief.Question, n int) string {
 		return fmt.Sprintf("%s: cylinder %d with %d", k.Title, q.Cylinders[0], q.Cylinders[1])
 	case q.Sweep && len(q.Cylinders) == n:
 		return k.Title + ": all cylinders"
-	case len(q.Cylinders) == 1:
-		return fmt.Sprintf("%s: cylinder %d", k.Title, q.Cylinders[0])
-	case len(q.Cylinders) > 1:
-		return k.Title + ": cylinders " + listOf(q.Cylinders)
+	case len(q.Cylinders) > 0:
+		return k.Title + ": " + engine.Places(q.Cylinders)
 	}
 	return k.Title
-}
-
-func listOf(set []engine.Cylinder) string {
-	words := make([]string, len(set))
-	for i, c := range set {
-		words[i] = fmt.Sprint(c)
-	}
-	return strings.Join(words, ", ")
 }
 
 // leastProspect is the chance below which an outcome is not spelled out.
@@ -290,7 +280,7 @@ func (pl *planner) unitName(r int) string {
 	u := &pl.units[r]
 	switch {
 	case u.site.Part != "" && len(u.cylinders) > 0:
-		return fmt.Sprintf("%s at cylinder %s", u.site.Part, listOf(u.cylinders))
+		return fmt.Sprintf("%s at %s", u.site.Part, engine.Places(u.cylinders))
 	case u.site.Lives == fault.Nowhere:
 		return "no misfire at all"
 	}
