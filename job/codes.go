@@ -1,7 +1,6 @@
 package job
 
 import (
-	"errors"
 	"fmt"
 	"regexp"
 	"slices"
@@ -40,23 +39,21 @@ var codeRanges = []codeRange{
 // mostCylinders is how many cylinders codes know.
 const mostCylinders = 12
 
-// ReadCodes reads trouble codes as a person types them, such as "p0303". The
+// ReadCodes reads trouble codes as a person types them, such as "p0303"; none
+// are none. The
 // error says which is none, or which names a cylinder that the engine does not
 // have.
-func (c *Card) ReadCodes(fields []string) ([]string, error) {
+func ReadCodes(l engine.Layout, fields []string) ([]string, error) {
 	var out []string
 	for _, field := range fields {
 		code := strings.ToUpper(strings.TrimSpace(field))
 		if !codeForm.MatchString(code) {
 			return nil, fmt.Errorf("%q is not a trouble code: a letter P, B, C or U and four digits, such as P0303", field)
 		}
-		if outcome, cylinder := meaning(code); outcome != "" && outcome != "coil" && c.Layout().Check(cylinder) != nil {
-			return nil, fmt.Errorf("%s is about cylinder %d and this engine has %d: read the code again, or open the job with the right engine", code, cylinder, c.Layout().N())
+		if outcome, cylinder := meaning(code); outcome != "" && outcome != "coil" && l.Check(cylinder) != nil {
+			return nil, fmt.Errorf("%s is about cylinder %d and this engine has %d: read the code again, or open the job with the right engine", code, cylinder, l.N())
 		}
 		out = append(out, code)
-	}
-	if len(out) == 0 {
-		return nil, errors.New("type the codes as the car gave them, such as P0303")
 	}
 	return out, nil
 }

@@ -21,6 +21,9 @@ func TestACodeSaysWhichCylinderToLookAt(t *testing.T) {
 			t.Errorf("%q: status %d\n%s", wrong, status, page)
 		}
 	}
+	if page := send(t, b, "/new", url.Values{"car": {"Tarn Heron"}, "engine": {"i4"}, "ignition": {"coil-on-plug"}, "injection": {"port"}, "complaint": {"rough"}, "regime": {"idle"}, "codes": {"P0302"}}); !strings.Contains(page, "the trouble is at cylinder 2") {
+		t.Errorf("cylinder 2 is not suspected:\n%s", page)
+	}
 	if page := send(t, b, "/jobs/1/codes", url.Values{"codes": {"p0303, P0300"}}); !strings.Contains(page, "the trouble is at cylinder 3") {
 		t.Errorf("cylinder 3 is not suspected:\n%s", page)
 	}

@@ -136,12 +136,16 @@ func (b *Bench) newJob(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return badInput(err)
 	}
+	codes, err := f.codes(opened.Engine)
+	if err != nil {
+		return badInput(err)
+	}
 	s, _ := guard.Of(r)
 	card, err := b.book.Open(r.Context(), s.Name, *opened)
 	if err != nil {
 		return err
 	}
-	if bodies := f.told(card); len(bodies) > 0 {
+	if bodies := f.told(card, codes); len(bodies) > 0 {
 		if card, err = b.book.Add(r.Context(), card.ID, s.Name, bodies...); err != nil {
 			return err
 		}
@@ -194,9 +198,12 @@ func (f form) access(o *job.Opened) error {
 	return nil
 }
 
-// told is what the customer told beside the complaint itself.
-func (f form) told(card *job.Card) []job.Body {
+// told is what the customer and the car told beside the complaint itself.
+func (f form) told(card *job.Card, codes []string) []job.Body {
 	var out []job.Body
+	if len(codes) > 0 {
+		out = append(out, &job.Coded{Codes: codes})
+	}
 	if since := f.Form["since"]; len(since) > 0 {
 		out = append(out, &job.Noted{Text: "Since: " + strings.Join(since[:min(len(since), 4)], ", ")})
 	}

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"halforder/engine"
 	"halforder/finding"
 	"halforder/job"
 	"halforder/reason/fault"
@@ -54,11 +55,19 @@ func (b *Bench) codes(w http.ResponseWriter, r *http.Request) error {
 	if f.text("cleared") != "" {
 		return b.enter(w, r, card.ID, "/card", &job.CodesCleared{})
 	}
-	codes, err := card.ReadCodes(strings.FieldsFunc(f.text("codes"), func(c rune) bool { return strings.ContainsRune(" ,;\r\n", c) }))
+	codes, err := f.codes(card.Layout())
 	if err != nil {
 		return badInput(err)
 	}
+	if len(codes) == 0 {
+		return badInput(errors.New("type the codes as the car gave them, such as P0303"))
+	}
 	return b.enter(w, r, card.ID, "", &job.Coded{Codes: codes})
+}
+
+// codes are the trouble codes typed in a form.
+func (f form) codes(l engine.Layout) ([]string, error) {
+	return job.ReadCodes(l, strings.FieldsFunc(f.text("codes"), func(c rune) bool { return strings.ContainsRune(" ,;\r\n", c) }))
 }
 
 func (b *Bench) undo(w http.ResponseWriter, r *http.Request) error {

@@ -20,7 +20,7 @@ func (c *jobCodesCmd) Run(r *run, g *jobCmd) error {
 		if c.Cleared {
 			return d.enter(card, "codes cleared", &job.CodesCleared{})
 		}
-		codes, err := card.ReadCodes(c.Codes)
+		codes, err := job.ReadCodes(card.Layout(), c.Codes)
 		if err != nil {
 			return badInput(err)
 		}

@@ -21,6 +21,7 @@ type jobOpenCmd struct {
 	When      fault.Regime    `default:"idle" help:"When it shows: any, idle, cold, hot, load, wet."`
 	Every     time.Duration   `placeholder:"TIME" help:"Mean time between misses, such as 5m; leave out when it is steady."`
 	Lamp      job.Lamp        `enum:",off,steady,flashing" default:"" help:"Engine lamp: off, steady, flashing."`
+	Codes     []string        `placeholder:"CODE" help:"Trouble codes read already, such as P0303,P0300."`
 	Customer  string          `help:"Customer."`
 	Km        int             `help:"Distance driven, in kilometres."`
 	Words     string          `help:"The complaint in the customer's words."`
@@ -32,10 +33,19 @@ func (c *jobOpenCmd) Run(r *run, g *jobCmd) error {
 	if err != nil {
 		return badInput(err)
 	}
+	codes, err := job.ReadCodes(opened.Engine, c.Codes)
+	if err != nil {
+		return badInput(err)
+	}
 	return g.withDesk(r, func(d desk) error {
 		card, err := d.book.Open(d, d.by, opened)
 		if err != nil {
 			return badInputIfMisfit(err)
+		}
+		if len(codes) > 0 {
+			if _, err := d.book.Add(d, card.ID, d.by, &job.Coded{Codes: codes}); err != nil {
+				return err
+			}
 		}
 		fmt.Fprintf(d.Stdout, "job %d: %s, %s\n", card.ID, card.Opened.Car, card.Layout().Title())
 		for _, caution := range report.IntakeCautions(opened) {
