@@ -135,7 +135,11 @@ func (c *Card) namedIn(codes []string) []Result {
 }
 
 func (b *Coded) apply(c *Card, e Event) error {
-	c.Codes = append(c.Codes, b.Codes...)
+	for _, code := range b.Codes {
+		if !slices.Contains(c.Codes, code) {
+			c.Codes = append(c.Codes, code)
+		}
+	}
 	c.codeRuns.add(stamp(c, e, b), c.lastChange())
 	return nil
 }

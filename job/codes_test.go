@@ -149,3 +149,23 @@ func TestCodesKeepTheirNumbersWhenTheEngineIsCorrected(t *testing.T) {
 		t.Errorf("cylinder %d leads, want 3", at)
 	}
 }
+
+// Which codes the standard leaves to the car maker: SAE J2012.
+func TestCodeWords(t *testing.T) {
+	const maker = "maker's own"
+	for code, want := range map[string]string{"P0303": "misfire at cylinder 3", "P2306": "circuit of coil C", "P0204": "injector circuit of cylinder 4",
+		"P0171": "too lean, bank 1", "P1303": maker, "P3099": maker, "P3399": maker, "U1016": maker, "B2000": maker, "P3400": "", "P2A00": "", "C0300": "", "P": "", "": ""} {
+		got := CodeWords(code)
+		if !strings.Contains(got, want) || want == "" && got != "" {
+			t.Errorf("%s: %q, want %q", code, got, want)
+		}
+	}
+	if got := CodesWords([]string{"P0303", "P2A00"}); got != "P0303 (misfire at cylinder 3), P2A00" {
+		t.Error(got)
+	}
+	for code := range codeTitles {
+		if !codeForm.MatchString(code) {
+			t.Errorf("%q is no code", code)
+		}
+	}
+}

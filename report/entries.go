@@ -130,3 +130,16 @@ func inOrder(entries []Entry) []Entry {
 	sort.SliceStable(entries, func(i, j int) bool { return entries[i].Number < entries[j].Number })
 	return entries
 }
+
+// codes are those still stored in the car.
+func codes(c *job.Card) []Fact {
+	var out []Fact
+	for _, code := range c.Codes {
+		words := job.CodeWords(code)
+		if words == "" {
+			words = "see the list of codes"
+		}
+		out = append(out, Fact{code, words})
+	}
+	return out
+}

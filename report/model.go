@@ -21,7 +21,7 @@ type Report struct {
 	Next      []Step
 	Done      []Entry
 	Proof     []string
-	Codes     []string // still to be cleared
+	Codes     []Fact   // still to be cleared, and what they mean
 	Open      []string // what is not settled
 	Spent     []Fact
 	Closing   []string

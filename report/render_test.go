@@ -19,7 +19,7 @@ func sample() Report {
 		Moved:    []string{"the swap of entry 9"},
 		Next:     []Step{{What: "swap coil 3 with 5", Why: "it tells the coil from the rest", Cost: "12 min", Needs: []string{"engine off"}, Cautions: []string{"ignition off"}, Stops: []string{"fuel leak"}}},
 		Done:     []Entry{{Number: 9, At: at, What: "coil renewed at 5"}}, Proof: []string{"before: one missing; after: none"},
-		Codes: []string{"P0303"}, Open: []string{"only idle was seen"}, Spent: []Fact{{"time", "40 min"}}, Closing: []string{"coil"}}
+		Codes: []Fact{{"P0303", "misfire at cylinder 3"}}, Open: []string{"only idle was seen"}, Spent: []Fact{{"time", "40 min"}}, Closing: []string{"coil"}}
 }
 
 // everything lists what each rendering must show.

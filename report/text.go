@@ -27,9 +27,7 @@ func Text(w io.Writer, r Report) error {
 	b.steps(r.Next)
 	b.entries("DONE", r.Done)
 	b.lines("PROOF", r.Proof)
-	if len(r.Codes) > 0 {
-		b.lines("CODES TO CLEAR", []string{strings.Join(r.Codes, "  ")})
-	}
+	b.facts("CODES TO CLEAR", r.Codes)
 	b.lines("STILL OPEN", r.Open)
 	b.facts("TIME AND MONEY", r.Spent)
 	b.lines("CLOSED", r.Closing)

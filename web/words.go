@@ -69,7 +69,7 @@ func (b *Bench) words(card *job.Card, body job.Body) string {
 		}
 		return "not proven: " + e.Why
 	case *job.Coded:
-		return strings.Join(e.Codes, " ")
+		return job.CodesWords(e.Codes)
 	case *job.CodesCleared:
 		return "cleared in the car; readiness starts anew"
 	case *job.Agreed:

@@ -2,7 +2,6 @@ package main
 
 import (
 	"errors"
-	"strings"
 
 	"halforder/job"
 )
@@ -24,6 +23,6 @@ func (c *jobCodesCmd) Run(r *run, g *jobCmd) error {
 		if err != nil {
 			return badInput(err)
 		}
-		return d.enter(card, "codes "+strings.Join(codes, " "), &job.Coded{Codes: codes})
+		return d.enter(card, "codes "+job.CodesWords(codes), &job.Coded{Codes: codes})
 	})
 }
