@@ -169,3 +169,25 @@ func TestCodeWords(t *testing.T) {
 		}
 	}
 }
+
+// Whatever is typed, what is kept are codes, and what is on a card can be read.
+func FuzzReadCodes(f *testing.F) {
+	for _, seed := range []string{"P0303 P0300", "p2306,U0100", "", "P+303", "\xff"} {
+		f.Add(seed)
+	}
+	i12 := layout(f, "v12")
+	f.Fuzz(func(t *testing.T, text string) {
+		codes, err := ReadCodes(i12, strings.Fields(text))
+		for _, code := range codes {
+			if err != nil || !codeForm.MatchString(code) {
+				t.Errorf("%q, %v", codes, err)
+			}
+		}
+		for _, code := range strings.Fields(text) {
+			if outcome, cylinder := meaning(code); (outcome == "") != (cylinder == 0) || cylinder > mostCylinders {
+				t.Errorf("%q: %q at %d", code, outcome, cylinder)
+			}
+		}
+		CodesWords(strings.Fields(text))
+	})
+}

@@ -22,6 +22,7 @@ func (b *Entered) Describe(cat *fault.Catalogue) string {
 		places[words] = append(places[words], r.Cylinder)
 	}
 	for i, words := range groups {
+		slices.Sort(places[words])
 		if at := engine.Places(places[words]); at != "" {
 			groups[i] = at + ": " + words
 		}
