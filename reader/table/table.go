@@ -1,8 +1,8 @@
-// Package table reads tables of values over time: comma, semicolon or tab
-// separated text with or without a line of column names, decimal point or
-// decimal comma, with or without a separator at the end of each line, and an
-// event column where each line names what happened
-// ("spark" or "dwell=34992").
+// Package table reads tables of values over time: text separated by commas,
+// semicolons, tabs or blanks, with or without a line of column names and one of
+// units, after any lines about the logger, with decimal point or decimal comma,
+// with or without a separator at the end of each line, and an event column where
+// each line names what happened ("spark" or "dwell=34992").
 //
 // A table says which columns it has and which unit each name suggests; the
 // caller picks. Times come out in seconds.
@@ -41,9 +41,11 @@ const tolerated = 0.02
 // Read reads a whole table. It fails when it holds no line of values or more
 // than one line in fifty has another number of fields.
 func Read(r io.Reader) (*Table, error) {
-	scan := bufio.NewScanner(r)
+	in := bufio.NewReaderSize(r, openingBytes)
+	head, err := in.Peek(openingBytes)
+	scan := bufio.NewScanner(in)
 	scan.Buffer(make([]byte, 64<<10), 1<<20)
-	b := builder{}
+	b := builder{opening: openingOf(head, err != nil)}
 	for scan.Scan() {
 		if err := b.line(scan.Bytes()); err != nil {
 			return nil, err
@@ -57,6 +59,7 @@ func Read(r io.Reader) (*Table, error) {
 
 // builder collects lines into columns.
 type builder struct {
+	opening
 	sep      byte
 	comma    bool // decimal comma
 	lines    int
@@ -75,8 +78,7 @@ const mostColumns = 256
 
 func (b *builder) line(line []byte) error {
 	b.lines++
-	line = bytes.Trim(bytes.TrimPrefix(line, []byte("\xef\xbb\xbf")), " \r\n") // an empty field beside a tab counts
-	if len(bytes.TrimSpace(line)) == 0 || line[0] == '#' {
+	if line = trimmed(line); skipped(line) || b.lines <= b.before {
 		return nil
 	}
 	if b.sep == 0 {
@@ -84,12 +86,29 @@ func (b *builder) line(line []byte) error {
 	}
 	b.split(line)
 	b.end()
+	if b.lines == b.units && len(b.fields) == len(b.header) {
+		for i, f := range b.fields {
+			b.header[i] = nameWithUnit(b.header[i], string(f))
+		}
+		return nil
+	}
 	if len(b.fields) != len(b.text) {
 		b.skip(line)
 		return nil
 	}
 	b.row()
 	return nil
+}
+
+// trimmed is a line without what editors put around it. An empty field beside a
+// tab counts.
+func trimmed(line []byte) []byte {
+	return bytes.Trim(bytes.TrimPrefix(line, []byte("\xef\xbb\xbf")), " \r\n")
+}
+
+// skipped reports whether a line says nothing: empty or a remark.
+func skipped(line []byte) bool {
+	return len(bytes.TrimSpace(line)) == 0 || line[0] == '#'
 }
 
 // end allows for lines that end in a separator, all of them or those of values
@@ -125,6 +144,8 @@ func (b *builder) first(line []byte) error {
 	}
 	b.sep = ','
 	switch {
+	case b.opening.sep != 0:
+		b.sep, b.comma = b.opening.sep, b.opening.sep != ','
 	case bytes.IndexByte(line, '\t') >= 0:
 		b.sep, b.comma = '\t', true
 	case bytes.IndexByte(line, ';') >= 0:
@@ -153,6 +174,10 @@ func (b *builder) first(line []byte) error {
 // split cuts a line into trimmed, unquoted fields.
 func (b *builder) split(line []byte) {
 	b.fields = b.fields[:0]
+	if b.sep == blanks {
+		b.fields = append(b.fields, bytes.Fields(line)...)
+		return
+	}
 	for {
 		i := bytes.IndexByte(line, b.sep)
 		field := line
