@@ -39,10 +39,9 @@ var codeRanges = []codeRange{
 // mostCylinders is how many cylinders codes know.
 const mostCylinders = 12
 
-// ReadCodes reads trouble codes as a person types them, such as "p0303"; none
-// are none. The
-// error says which is none, or which names a cylinder that the engine does not
-// have.
+// ReadCodes reads trouble codes as a person types them, such as "p0303"; no
+// fields are no codes. The error says which is none, or which names a cylinder
+// that the engine does not have.
 func ReadCodes(l engine.Layout, fields []string) ([]string, error) {
 	var out []string
 	for _, field := range fields {
@@ -82,16 +81,17 @@ type codeRuns struct {
 	read  []Stamped[Coded]
 }
 
-// add joins codes to the run. Codes first typed after parts were moved are of
-// before or after that, nobody knows, and say nothing.
+// add joins codes to the run. Codes typed after parts were moved, and not
+// cleared meanwhile, are of before or after that, nobody knows, and say nothing.
 func (r *codeRuns) add(s Stamped[Coded], changed int64) {
+	if changed > r.since {
+		return
+	}
 	if last := len(r.read) - 1; last >= 0 && r.read[last].Seq > r.since {
 		r.read[last].What.Codes = append(slices.Clip(r.read[last].What.Codes), s.What.Codes...)
 		return
 	}
-	if changed <= r.since {
-		r.read = append(r.read, s)
-	}
+	r.read = append(r.read, s)
 }
 
 // AllReadings are the readings typed as such and those that trouble codes give.

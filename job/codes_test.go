@@ -129,6 +129,9 @@ func TestACodeOfUnknownAgeSaysNothing(t *testing.T) {
 	if got := fold(t, swap, &Coded{Codes: []string{"P0303"}}).Evidence(); len(got) != 0 {
 		t.Errorf("%d pieces of evidence, want none", len(got))
 	}
+	if got := fold(t, &Coded{Codes: []string{"P0303"}}, swap, &Coded{Codes: []string{"P0301"}}).AllReadings(); len(got) != 1 || got[0].What.Words != "P0303" {
+		t.Errorf("%d readings, want that before the swap as it was", len(got))
+	}
 	moved := fold(t, &Coded{Codes: []string{"P0303"}}, swap, &CodesCleared{}, &Coded{Codes: []string{"P0301"}})
 	readings := moved.AllReadings()
 	if len(readings) != 2 || readings[1].Seating.At(fault.Coil, 1) != moved.Seating.At(fault.Coil, 1) {
