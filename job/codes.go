@@ -14,10 +14,16 @@ import (
 // system and four hexadecimal digits, the first 0 to 3.
 var codeForm = regexp.MustCompile(`^[PBCU][0-3][0-9A-F]{3}$`)
 
-// The catalogue's check that trouble codes answer, and its outcomes, the one
-// that says most last.
-const codesCheck = "codes"
+// The catalogue's checks that trouble codes answer.
+const (
+	codesCheck   = "codes"
+	severalCheck = "several-code"
+)
 
+// severalCode is a misfire at several cylinders or at random.
+const severalCode = "P0300"
+
+// codeOutcomes are those of codesCheck, the one that says most last.
 var codeOutcomes = []string{"none", "named", "injector", "coil"}
 
 // codeRange is codes that say the same of one cylinder after the other: of
@@ -98,15 +104,29 @@ func (r *codeRuns) add(s Stamped[Coded], changed int64) {
 func (c *Card) AllReadings() []Stamped[Entered] {
 	out := slices.Clone(c.Readings)
 	for _, run := range c.codeRuns.read {
+		read := func(check string, results []Result) {
+			out = append(out, Stamped[Entered]{run.Event, Entered{Check: check, Results: results, Words: strings.Join(run.What.Codes, " ")}, run.Seating, run.Mended})
+		}
 		if results := c.namedIn(run.What.Codes); results != nil {
-			out = append(out, Stamped[Entered]{run.Event, Entered{Check: codesCheck, Results: results, Words: strings.Join(run.What.Codes, " ")}, run.Seating, run.Mended})
+			read(codesCheck, results)
+		}
+		if slices.Contains(run.What.Codes, severalCode) {
+			read(severalCheck, []Result{{Outcome: "stored"}})
 		}
 	}
 	return out
 }
 
-// namedIn says of every cylinder what the codes say of it; nil where they name
-// none, for then others may have been left out. Makers letter coils by cylinder
+// codesForbid are the checks that codes typed have answered.
+func (c *Card) codesForbid() []string {
+	if len(c.Codes) > 0 {
+		return []string{severalCheck, codesCheck}
+	}
+	return []string{severalCheck} // reading codes answers it too
+}
+
+// namedIn says of every cylinder what the codes say of it; nil where no misfire
+// is among them, for then others may have been left out. Makers letter coils by cylinder
 // or by firing order, so the code of a coil counts only where the cylinder of its
 // number is named too (common practice, no source).
 func (c *Card) namedIn(codes []string) []Result {
@@ -128,7 +148,7 @@ func (c *Card) namedIn(codes []string) []Result {
 		}
 		out = append(out, Result{Cylinder: cylinder, Outcome: codeOutcomes[loudest[cylinder]]})
 	}
-	if slices.Max(loudest[1:c.Layout().N()+1]) == 0 {
+	if slices.Max(loudest[1:c.Layout().N()+1]) == 0 && !slices.Contains(codes, severalCode) {
 		return nil
 	}
 	return out

@@ -99,6 +99,41 @@ func TestACodeThatNamesACylinderMovesTheBelief(t *testing.T) {
 	}
 }
 
+func TestACodeOfSeveralCylindersSpeaksForTheEngine(t *testing.T) {
+	wide := func(codes ...string) float64 {
+		b, err := fold(t, &Coded{Codes: codes}).Belief(catalogue(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var sum float64
+		for _, s := range b.Suspects() {
+			if len(s.Site.Cylinders) == 6 {
+				sum += s.P
+			}
+		}
+		return sum
+	}
+	if none, several := wide("P0562"), wide("P0300"); several < 1.5*none {
+		t.Errorf("causes of the whole engine stand at %.2f, without the code at %.2f", several, none)
+	}
+	if at, apart := worst(t, fold(t, &Coded{Codes: []string{"P0300", "P0303"}})); at != 3 || apart < 0.5 {
+		t.Errorf("beside P0303 it hides cylinder 3: %d leads by %.2f", at, apart)
+	}
+}
+
+func TestCodesReadAreNotToBeReadAgain(t *testing.T) {
+	for codes, want := range map[string]bool{"P0300": true, "P0171": true, "": false} {
+		c := fold(t)
+		if codes != "" {
+			c = fold(t, &Coded{Codes: []string{codes}})
+		}
+		forbidden := c.Circumstances().Forbids
+		if slices.Contains(forbidden, codesCheck) != want || !slices.Contains(forbidden, severalCheck) {
+			t.Errorf("%q: forbidden %v", codes, forbidden)
+		}
+	}
+}
+
 func TestCodesTypedAsACheckTooAreOneReadingRepeated(t *testing.T) {
 	once := &Entered{Check: codesCheck, Results: fold(t).namedIn([]string{"P0303"})}
 	_, alone := worst(t, fold(t, once))

@@ -91,8 +91,9 @@ func (c *Card) proveStep(cat *fault.Catalogue) plan.Suggestion {
 // how the complaint shows, what the job forbids.
 func (c *Card) Circumstances() plan.Options {
 	o := plan.Options{Seating: c.Seating, Mended: c.Mended, Regime: c.Opened.Regime, Miss: c.MissNow(), Hybrid: c.Opened.Hybrid}
+	o.Forbids = c.codesForbid()
 	if c.Opened.Lamp == LampFlashing {
-		o.Forbids = []string{"road"} // raw fuel in a hot catalyst: no drive to find out more
+		o.Forbids = append(o.Forbids, "road") // raw fuel in a hot catalyst: no drive to find out more
 	}
 	return o
 }
