@@ -13,7 +13,7 @@ func steadyPart(x []float64, rate float64) (from, to int) {
 	hop := hopAt(rate)
 	level, tolerance := x, 0.35
 	if coupled(x, rate) {
-		level, tolerance = swingsAround(x, hop*hops), 0.5
+		level, tolerance = swingsAround(x, hops*hop), 0.5
 	}
 	short, means := meansOf(level, hop, hop), meansOf(level, hop, hops*hop)
 	least := 0.2 * lasting(means)
@@ -35,9 +35,10 @@ func steadyPart(x []float64, rate float64) (from, to int) {
 // coupled reports whether a capacitor has taken the mean of the current away:
 // while the starter works it is small beside the swing.
 func coupled(x []float64, rate float64) bool {
+	const small = 0.5
 	hop := hopAt(rate)
-	size, swing := column(x, math.Abs), swingsAround(x, hop*hops)
-	return lasting(meansOf(size, hop, hop)) < 2*lasting(meansOf(swing, hop, hop))
+	level := column(meansOf(x, hop, hops*hop), math.Abs)
+	return median(level) < small*lasting(meansOf(swingsAround(x, hops*hop), hop, hops*hop))
 }
 
 // hopAt is a short piece of eight a second, in samples, and hops are a window.
@@ -49,6 +50,9 @@ const hops = 6
 // and a half that must be steady; the inrush does not.
 func lasting(v []float64) float64 {
 	const pieces = 12
+	if len(v) == 0 {
+		return 0
+	}
 	s := sorted64(v)
 	return s[max(0, len(s)-pieces)]
 }
