@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"halforder/measure/crank"
 	"halforder/reader/table"
@@ -95,7 +96,7 @@ func (p *crankPick) readStarter(files []string, column string) (crank.StarterCur
 	}
 	marks, ok := c.times[p.Cam]
 	if !ok {
-		return cur, fmt.Errorf("no channel %q for the cam", p.Cam)
+		return cur, fmt.Errorf("no channel %q for the cam. %s", p.Cam, strings.Join(c.notes, " "))
 	}
 	for _, m := range marks {
 		cur.Marks = append(cur.Marks, m-start)

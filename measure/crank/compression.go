@@ -116,6 +116,17 @@ func meanCranking(cycles [][]float64, rpm float64) crankingCycle {
 	return out
 }
 
+// swing is by how much the speed changes within the cycle, as a share of it.
+func (c crankingCycle) swing(angles []float64) float64 {
+	still := make([]float64, len(angles))
+	slowness := make([]float64, len(angles))
+	for k := range angles {
+		step, _ := turnStep(angles, still, k)
+		slowness[k] = c.shares[k] * cycleDeg / step
+	}
+	return slices.Max(slowness) - slices.Min(slowness)
+}
+
 // compressionFit is what the mean cycle says of the compressions.
 type compressionFit struct {
 	tops   []float64

@@ -29,6 +29,7 @@ const (
 	leakSpread  = 0.3
 	shapeNoise  = 0.03  // share of an interval that the model misses, before a fit has shown it
 	leastShape  = 0.006 // afterwards, on a toothed wheel
+	swingShape  = 0.04  // or this share of the swing of a crank that turns more evenly
 	fewShape    = 0.03  // on few marks: each step spans much of a compression
 )
 
@@ -186,7 +187,7 @@ func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
 		zero = guess
 	}
 	best = a.fitAt(cycle, zero, 4, v)
-	least := leastShape
+	least := min(leastShape, swingShape*cycle.swing(a.clock.angles))
 	if len(a.clock.wheel.Angles) <= fewMarks {
 		least = fewShape
 	}

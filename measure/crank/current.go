@@ -33,11 +33,19 @@ func StarterCompression(s Setup, cur StarterCurrent) (*Compression, error) {
 	if err != nil {
 		return nil, err
 	}
+	over, sure := turnedOver(x)
+	if over {
+		x = column(x, func(v float64) float64 { return -v })
+	}
 	cycles, err := currentCycles(x, rate, s.Layout.N(), cur.Marks)
 	if err != nil {
 		return nil, err
 	}
 	a := &analysis{setup: s, clock: &clock{}}
+	if !sure {
+		cur.Marks = nil
+		a.notes = append(a.notes, "Which way up the current is cannot be told, so no cylinder is named: begin to record before the starter turns.")
+	}
 	fit := a.fitPeaks(x, rate, cycles, cur.Marks)
 	if scale := upperMiddle(fit.mean); !(scale > 1e-6 && scale < 1e9) || fit.count < 3*s.Layout.N() {
 		return nil, fmt.Errorf("only %d clear pulses in the starter current, %d are needed: crank for five seconds", fit.count, 3*s.Layout.N())
@@ -68,23 +76,23 @@ func (c StarterCurrent) reduced() ([]float64, float64, error) {
 			}
 		}
 	}
-	if turnedOver(out) {
-		for i := range out {
-			out[i] = -out[i]
-		}
-	}
 	return out, rate, nil
 }
 
-// turnedOver reports whether the signal falls with current: the inrush of a
-// starter is far the greatest swing from rest.
-func turnedOver(x []float64) bool {
+// turnedOver reports whether the signal falls with current, and whether that is
+// sure: the inrush of a starter is far the greatest swing from rest. A coupled
+// clamp has its middle near zero, and without the inrush nothing tells.
+func turnedOver(x []float64) (over, sure bool) {
+	const nearZero, far = 0.1, 1.3
 	mid := median(x)
 	high, low := 0.0, 0.0
 	for _, v := range x {
 		high, low = max(high, v-mid), max(low, mid-v)
 	}
-	return mid < 0 && low > high
+	if math.Abs(mid) > nearZero*(high+low) {
+		return mid < 0 && low > high, true
+	}
+	return low > high, max(low, high) > far*min(low, high)
 }
 
 // pulseTrack is the phase of the compressions over time, in compressions.
@@ -101,7 +109,7 @@ func currentCycles(x []float64, rate float64, cylinders int, marks []float64) (p
 		return pulseTrack{}, errors.New("no second and a half of steady cranking in the starter current")
 	}
 	least, most := crankingLeast*float64(cylinders)/120, crankingMost*float64(cylinders)/120
-	if f := float64(cylinders) * cyclesPerSecond(marks, float64(from)/rate, float64(to)/rate); f > 0 {
+	if f := float64(cylinders) * cyclesPerSecond(marks, float64(from)/rate, float64(to)/rate); f > least && f < most {
 		least, most = max(least, f/marksAgree), min(most, f*marksAgree)
 	}
 	best, power := 0.0, 0.0
@@ -110,11 +118,11 @@ func currentCycles(x []float64, rate float64, cylinders int, marks []float64) (p
 			best, power = f, p
 		}
 	}
-	if cylinders >= crowded {
-		best *= highestMultiple(x, rate, best, most, from, to)
-	}
 	if !(power > 1e-12) {
 		return pulseTrack{}, errors.New("the starter current does not pulse")
+	}
+	if cylinders >= crowded {
+		best *= highestMultiple(x, rate, best, most, from, to)
 	}
 	return followPhase(x, rate, best, from, to), nil
 }
@@ -156,65 +164,6 @@ func cyclesPerSecond(marks []float64, from, to float64) float64 {
 		return 0
 	}
 	return 1 / median(steps)
-}
-
-// steadyPart leaves out the inrush and what follows the starter's release: the
-// longest stretch whose mean stays near its median. The mean spans several
-// compressions even of a three-cylinder; the ends are cut where current has gone.
-func steadyPart(x []float64, rate float64) (from, to int) {
-	const hops = 6 // a window
-	hop := max(1, int(rate/8))
-	short, top := meansOf(x, hop, hop), 0.0
-	means := meansOf(x, hop, hops*hop)
-	for _, m := range means {
-		top = max(top, m)
-	}
-	var on []float64
-	for _, m := range means {
-		if m > 0.2*top {
-			on = append(on, m)
-		}
-	}
-	mid := median(on)
-	first, last := longestRun(means, func(m float64) bool { return math.Abs(m-mid) < 0.35*math.Abs(mid) })
-	if last < first {
-		return 0, 0
-	}
-	last += hops - 1 // the last short piece of the last window
-	for first < last && short[first] < 0.2*mid {
-		first++
-	}
-	for last > first && short[last] < 0.2*mid {
-		last--
-	}
-	return first * hop, (last + 1) * hop
-}
-
-// meansOf are means over so many samples, every hop samples.
-func meansOf(x []float64, hop, over int) (out []float64) {
-	for i := 0; i+over <= len(x); i += hop {
-		sum := 0.0
-		for _, v := range x[i : i+over] {
-			sum += v / float64(over)
-		}
-		out = append(out, sum)
-	}
-	return out
-}
-
-// longestRun is the first and last index of the longest run of good values;
-// last is below first when none is good.
-func longestRun(v []float64, good func(float64) bool) (first, last int) {
-	last = -1
-	start := 0
-	for i, x := range v {
-		if !good(x) {
-			start = i + 1
-		} else if i-start > last-first {
-			first, last = start, i
-		}
-	}
-	return first, last
 }
 
 // demodulate is the amplitude of a frequency between two samples.
@@ -265,7 +214,15 @@ func followPhase(x []float64, rate, f float64, from, to int) pulseTrack {
 type peaks struct {
 	mean, dev []float64 // by slot, mean and its standard deviation
 	count     int
+	blur      float64 // what the swing misses, as a share of a good one
 }
+
+// What a swing misses of a compression, and what it does when a capacitor lets
+// a low one spoil the next.
+const (
+	directBlur  = 0.02
+	coupledBlur = 0.05
+)
 
 // fitPeaks measures the swing of each compression (its highest value above the
 // troughs beside it) and sorts them by place in the cycle.
@@ -278,7 +235,10 @@ func (a *analysis) fitPeaks(x []float64, rate float64, t pulseTrack, marks []flo
 	for k, h := range heights {
 		classes[wrapIndex(k-first, n)] = append(classes[wrapIndex(k-first, n)], h)
 	}
-	p := peaks{mean: make([]float64, n), dev: make([]float64, n), count: len(heights)}
+	p := peaks{mean: make([]float64, n), dev: make([]float64, n), count: len(heights), blur: directBlur}
+	if coupled(x[t.from:t.to], rate) {
+		p.blur = coupledBlur
+	}
 	for slot, c := range classes {
 		d := describe(c)
 		p.mean[slot] = d.median
@@ -355,10 +315,17 @@ func (a *analysis) nameByMarks(t pulseTrack, rate float64, marks []float64) int 
 			best = k
 		}
 	}
-	if votes[best] >= 2 {
+	if cast := sumOf(votes); votes[best] >= 2 && 3*votes[best] >= 2*cast { // marks at odds name nobody
 		a.how = named
 	}
 	return best
+}
+
+func sumOf(v []int) (sum int) {
+	for _, x := range v {
+		sum += x
+	}
+	return sum
 }
 
 // currentResult judges the swings like cranking speed does.
@@ -367,7 +334,7 @@ func (a *analysis) currentResult(p peaks) *Compression {
 	q := newQuadratic(n)
 	scale := upperMiddle(p.mean)
 	for k := range n {
-		s := math.Hypot(p.dev[k], 0.02*scale)
+		s := math.Hypot(p.dev[k], p.blur*scale)
 		q.info.SetSym(k, k, 1/(s*s))
 		q.score.SetVec(k, p.mean[k]/(s*s))
 	}
@@ -377,8 +344,8 @@ func (a *analysis) currentResult(p peaks) *Compression {
 	rel, dev := relativeTo(q, full[a.post.best])
 	out := a.compressionOf(rel, dev)
 	out.Finding.Analysis = CurrentVersion
-	out.Finding.Notes = []string{evenlyLow, fmt.Sprintf("%d compressions were weighed.", p.count)}
-	if a.how != named {
+	out.Finding.Notes = append(a.notes, evenlyLow, fmt.Sprintf("%d compressions were weighed.", p.count))
+	if a.how != named && len(a.notes) == 0 {
 		out.Finding.Notes = append(out.Finding.Notes, "No cylinder can be named without a mark of the cycle: record a cam edge or one cylinder's signal beside the current.")
 	}
 	return out

@@ -243,7 +243,12 @@ func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	m.depth, m.rate, m.clear = secondHeap(thin(x, modelSample), m.centre, m.sigma)
 	if m.clear && m.rate > 0.03 { // many misses pull the middle down: look again without them
 		from := m.centre - m.depth/2
-		m.centre, m.sigma = core(slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v < from }))
+		working := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v < from })
+		if m.rate < spreadMost {
+			m.centre, m.sigma = tightCore(working)
+		} else {
+			m.centre, m.sigma = core(working)
+		}
 	}
 	if !m.clear {
 		m.depth = 1 // as the mean cycle has it
@@ -275,6 +280,25 @@ func core(x []float64) (centre, sigma float64) {
 	sigma = (q90 - q60) / (1.2816 - 0.2533)
 	centre = q60 - 0.2533*sigma
 	return centre, sigma
+}
+
+// spreadMost is the share of misses from which a cylinder is dead rather than
+// all of them missing now and then.
+const spreadMost = 0.3
+
+// tightCore is core from the 40 % that lie closest together: where many misses
+// lift the firings beside them the upper half is no normal heap.
+func tightCore(x []float64) (centre, sigma float64) {
+	s := sorted64(x)
+	n := len(s) * 4 / 10
+	low := 0
+	for i := range len(s) - n {
+		if s[i+n]-s[i] < s[low+n]-s[low] {
+			low = i
+		}
+	}
+	// The middle 40 % of a normal heap are 1.0488 σ wide.
+	return s[low+n/2], (s[low+n] - s[low]) / 1.0488
 }
 
 func thin(x []float64, most int) []float64 {

@@ -29,6 +29,11 @@ const besideLost = 0.7
 // healthy engines agree within some 5 % (common practice).
 const compressionSpread = 0.035
 
+// evenFrom is the share of a good compression that all must reach to be called
+// even: below the middle between a sound one and the first of weakCompression
+// the prior alone would say so.
+const evenFrom = 0.89
+
 // compressionPosterior weighs every pattern against the fit.
 func compressionPosterior(q quadratic, patterns []slotPattern, scale float64) (posterior, map[slotPattern]float64) {
 	sums := map[slotPattern]*logSum{}
@@ -141,7 +146,7 @@ func (a *analysis) compressionVerdict(lost, weak []int, rel []float64) (finding.
 			}
 		}
 		return finding.CannotTell, fmt.Sprintf("%s is weak in compression, the lowest about %.0f %% of the good ones.", upper(a.phrases(weak)), 100*rel[lowest])
-	case a.post.healthy() > sureSlot:
+	case a.post.healthy() > sureSlot && slices.Min(rel) > evenFrom:
 		return finding.NoMisfire, "Compression is even: no cylinder stands out. Evenly low cannot be seen this way."
 	case a.post.healthy() < 1-sureMisfire:
 		return finding.CannotTell, "Compression is uneven, but which cylinder is low cannot be told: " + a.rivals()

@@ -3,12 +3,11 @@ package crank
 import (
 	"fmt"
 	"math"
-	"slices"
 )
 
 // Limits of the sample rate of an analogue trace, in hertz.
 const (
-	MinTraceRate = 2_000
+	MinTraceRate = 500
 	MaxTraceRate = 50_000_000
 )
 
@@ -18,6 +17,8 @@ const (
 	leastSwing   = 0.3     // share of the usual swing below which nothing is an edge
 	swingTeeth   = 6       // the swing follows over so many teeth
 	middleTeeth  = 12      // and the middle over so many
+	slowestTeeth = 0.1     // seconds from one to the next
+	noiseTeeth   = 8       // samples from one to the next below which they are noise; a leap ends it
 	usualSeconds = 0.5     // the usual swing is remembered this long
 	risingFaster = 250     // and follows a larger one so much faster: few marks stand out for a short time
 )
@@ -41,12 +42,6 @@ type Trace struct {
 	decay, middleGain float64
 
 	up, down passages
-}
-
-type passages struct {
-	times  []float64
-	slopes []float32 // as steep as the flank was, any unit
-	swings []float32 // the usual swing there
 }
 
 // NewTrace prepares for samples at rate hertz.
@@ -95,7 +90,7 @@ func total(v []float32) float32 {
 
 // pace sets how fast swing and middle follow, for teeth so far apart.
 func (t *Trace) pace(tooth float64) {
-	t.toothSeconds = min(max(tooth, 4*t.dt), 0.1)
+	t.toothSeconds = min(max(tooth, 4*t.dt), slowestTeeth)
 	t.decay = t.dt / (swingTeeth * t.toothSeconds)
 	t.middleGain = t.dt / (middleTeeth * t.toothSeconds)
 }
@@ -115,6 +110,9 @@ func (t *Trace) follow(samples []float64) {
 		}
 		t.n++
 		l.swing(x, t.decay, t.middleGain, usualGain)
+		if t.toothSeconds < noiseTeeth*t.dt && l.high-l.low > leap*l.usual {
+			t.pace(slowestTeeth)
+		}
 		reach := l.reach()
 		away := x - l.middle // from the side the signal is on
 		if !t.above {
@@ -171,48 +169,6 @@ func (l *envelope) reach() float64 {
 	return swing * hysteresis
 }
 
-// line is a straight line through samples, by least squares. Noise makes a slow
-// flank cross the middle several times; the line crosses it once.
-type line struct {
-	origin         float64 // number of the first sample
-	n, x, y        float64 // sums, of numbers from the origin on
-	xx, xy         float64
-	firstY, latest float64
-}
-
-// restart begins anew with one sample.
-func (l *line) restart(at, y float64) {
-	*l = line{origin: at, n: 1, y: y, firstY: y, latest: y}
-}
-
-func (l *line) add(at, y float64) {
-	x := at - l.origin
-	l.n++
-	l.x += x
-	l.y += y
-	l.xx += x * x
-	l.xy += x * y
-	l.latest = y
-}
-
-// crosses is where the line passes a level, in sample numbers within those it
-// was laid through, and its slope per sample; ok is false without a slope.
-func (l *line) crosses(level float64) (at, slope float64, ok bool) {
-	spread := l.xx - l.x*l.x/l.n
-	if !(l.n >= 2 && spread > 0) {
-		return 0, 0, false
-	}
-	slope = (l.xy - l.x*l.y/l.n) / spread
-	if slope == 0 || (slope > 0) != (l.latest > l.firstY) { // it wandered: from end to end
-		slope = (l.latest - l.firstY) / (l.n - 1)
-	}
-	x := l.x/l.n + (level-l.y/l.n)/slope
-	if !(math.Abs(x) < 1e12) {
-		return 0, 0, false
-	}
-	return l.origin + min(max(x, 0), l.n-1), math.Abs(slope), true
-}
-
 // confirm records the passage that led beyond the hysteresis.
 func (t *Trace) confirm(middle float64) {
 	at, slope, ok := t.flank.crosses(middle)
@@ -224,6 +180,7 @@ func (t *Trace) confirm(middle float64) {
 	if t.above {
 		p = &t.up
 	}
+	swing := t.high - t.low
 	if n := len(p.times); n > 0 {
 		gap := at - p.times[n-1]
 		if gap <= 0 {
@@ -234,111 +191,5 @@ func (t *Trace) confirm(middle float64) {
 	p.times = append(p.times, at)
 	p.slopes = append(p.slopes, float32(slope))
 	p.swings = append(p.swings, float32(t.usual))
-}
-
-// Noise before the engine turns has a swing below faint of that of the teeth,
-// which leaps by leap where they begin.
-const (
-	faint = 0.2
-	leap  = 3
-)
-
-// sinceTurning leaves out the noise before the engine turns.
-func (p passages) sinceTurning() passages {
-	enough := faint * float32(median32(p.swings))
-	from := 0
-	for i := 0; i+4 < len(p.swings) && p.swings[i] < enough; i++ {
-		if p.swings[i+4] > leap*p.swings[i] {
-			from = i + 1
-		}
-	}
-	return passages{p.times[from:], p.slopes[from:], p.swings[from:]}
-}
-
-// Between two teeth the signal of an inductive sensor swings back almost as
-// steeply as it fell, but over a gap slowly and at no certain place: a kind of
-// passage of which a larger share, by shallowShare, is less than shallow as
-// steep as those around it is not that of the teeth. Else steeper is how much
-// steeper it must be to be preferred, evener how much evener.
-const (
-	shallow      = 0.6
-	shallowShare = 0.006
-	steeper      = 1.25
-	muchSteeper  = 2
-	evener       = 1.3
-)
-
-// Edges are the times of the teeth in seconds from the first sample; falling
-// tells that they are those of the falling passages.
-func (t *Trace) Edges() (times []float64, falling bool, err error) {
-	up, down := t.up.sinceTurning(), t.down.sinceTurning()
-	if len(up.times) < 8 && len(down.times) < 8 {
-		return nil, false, fmt.Errorf("no teeth in %.3g s of trace: the signal hardly moves or never settles", float64(t.n)*t.dt)
-	}
-	if downBetter(up, down) {
-		return down.times, true, nil
-	}
-	return up.times, false, nil
-}
-
-// downBetter reports whether the falling passages are those of the teeth. Of two
-// that are alike the rising ones are taken, always.
-func downBetter(up, down passages) bool {
-	a, b := median32(up.slopes), median32(down.slopes)
-	offUp, offDown := up.shallows(), down.shallows()
-	switch {
-	case len(up.times) < 8 || len(down.times) < 8:
-		return len(down.times) > len(up.times)
-	case a > muchSteeper*b:
-		return false
-	case b > muchSteeper*a:
-		return true
-	case math.Abs(offUp-offDown) > shallowShare:
-		return offDown < offUp
-	case a > steeper*b:
-		return false
-	case b > steeper*a:
-		return true
-	}
-	return evener*unevenness(down.times) < unevenness(up.times)
-}
-
-// shallows is the share of passages that are much less steep than those around.
-func (p passages) shallows() float64 {
-	const around = 4
-	count, n := 0, 0
-	for i := around; i+around < len(p.slopes) && n < 20000; i++ {
-		n++
-		if s := p.slopes[i-around : i+around+1]; float64(p.slopes[i]) < shallow*median32(s) {
-			count++
-		}
-	}
-	return float64(count) / float64(max(1, n))
-}
-
-func median32(v []float32) float64 {
-	if len(v) == 0 {
-		return 0
-	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return float64(s[len(s)/2])
-}
-
-// unevenness is the mean change from one interval to the next, as a ratio's
-// logarithm, without the rarest tenth (gaps).
-func unevenness(times []float64) float64 {
-	var off []float64
-	for i := 2; i < len(times) && len(off) < 20000; i++ {
-		off = append(off, math.Abs(math.Log((times[i]-times[i-1])/(times[i-1]-times[i-2]))))
-	}
-	if len(off) == 0 {
-		return math.Inf(1)
-	}
-	s := sorted64(off)
-	total := 0.0
-	for _, x := range s[:len(s)*9/10] {
-		total += x
-	}
-	return total / float64(len(s))
+	p.jumps = append(p.jumps, float32(t.flank.jump.size/swing))
 }

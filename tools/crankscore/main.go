@@ -31,6 +31,7 @@ func main() {
 	flag.Float64Var(&c.brake, "brake", 0, "brake torque, N·m per cylinder, practice engine only")
 	flag.BoolVar(&c.verbose, "v", false, "print each sentence")
 	flag.BoolVar(&c.wild, "wild", false, "draw spacing, run-out, jitter, road, belt and load anew for each engine, road only")
+	flag.Float64Var(&c.lean, "lean", 0, "share of firings that miss in all cylinders alike, instead of one dead and one missing")
 	world := flag.String("world", "practice", "practice or road")
 	layouts := flag.String("layouts", "i3,i4,i5,i6,v8-18436572,v10,v12", "engine layouts")
 	speeds := flag.String("speeds", "0,1500,3000,6000", "speeds in rpm, 0 for idle")
@@ -64,7 +65,11 @@ func main() {
 						s.bounds = append(s.bounds, t.onRoad().Bound(0.005))
 						continue
 					}
-					for _, t.kind = range []kind{healthy, dead, missing} {
+					kinds := []kind{healthy, dead, missing}
+					if c.lean > 0 {
+						kinds = []kind{healthy, spread}
+					}
+					for _, t.kind = range kinds {
 						s.add(t)
 					}
 				}
@@ -88,7 +93,7 @@ type conditions struct {
 	drive                   driver
 	seconds                 float64
 	spacing, runout, jitter float64
-	load, brake             float64
+	load, brake, lean       float64
 	verbose, wild           bool
 }
 
@@ -98,6 +103,7 @@ const (
 	healthy kind = iota
 	dead
 	missing // in 5 % of the firings of one cylinder
+	spread  // in a share of the firings of all cylinders, as a lean mixture does
 )
 
 // missShare is how often a missing cylinder misses.

@@ -32,6 +32,10 @@ func onBench(t trial) (crank.Recording, float64, []fired) {
 		cfg.Faults = []practice.Fault{fault("coil-open@%d", t.bad())}
 	case missing:
 		cfg.Faults = []practice.Fault{fault("coil-open@%d,random=0.05", t.bad())}
+	case spread:
+		for _, c := range everyCylinder(t.layout) {
+			cfg.Faults = append(cfg.Faults, fault(fmt.Sprintf("coil-open@%%d,random=%g", t.lean), c))
+		}
 	}
 	e, err := practice.New(cfg, practice.Sensors{Crank: true, Cam: true})
 	if err != nil { // the engine does not run with that fault
@@ -87,6 +91,11 @@ func onRoad(t trial) (crank.Recording, float64, []fired) {
 		e.Dead = map[engine.Cylinder]bool{t.bad(): true}
 	case missing:
 		e.MissP = map[engine.Cylinder]float64{t.bad(): missShare}
+	case spread:
+		e.MissP = map[engine.Cylinder]float64{}
+		for _, c := range everyCylinder(t.layout) {
+			e.MissP[c] = t.lean
+		}
 	}
 	crankEdges, cam, what := e.Run()
 	var truth []fired
