@@ -77,7 +77,7 @@ func forthAndBack(l engine.Layout) (cuts []Cut) {
 func TestFiringsThatWereLost(t *testing.T) {
 	for name, strength := range map[string][]float64{
 		"healthy four":  {1, 1, 1, 1},
-		"dead in three": {1, 0, 1},
+		"weak in three": {1, 0.5, 1},
 		"weak in five":  {1, 1, 0.6, 1, 1},
 		"two of six":    {0.4, 1, 1, 1, 0, 1},
 		"v8":            {1, 1, 1, 0, 1, 1, 1, 0.7},
@@ -100,6 +100,19 @@ func TestFiringsThatWereLost(t *testing.T) {
 			case math.Abs(c.Loss.Value-want) > 0.1:
 				t.Errorf("%s: cut %d of cylinder %d lost %.2f, did %.2f", name, i+1, c.Cylinders[0], c.Loss.Value, want)
 			}
+		}
+	}
+}
+
+// On one cylinder of three an engine does not go as before: such cuts are not
+// measured.
+func TestFiringsOfTooFew(t *testing.T) {
+	l, _ := engine.Parse("i3")
+	cuts := forthAndBack(l)
+	shaken{layout: l, strength: []float64{1, 0, 1}}.cycles(cuts, 5).firings(l, cuts).measure(cuts)
+	for i, c := range cuts {
+		if dead := c.Cylinders[0] == 2; dead != (c.Loss != nil) {
+			t.Errorf("cut %d of cylinder %d: measured %v", i+1, c.Cylinders[0], c.Loss)
 		}
 	}
 }

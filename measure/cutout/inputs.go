@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 
 	"halforder/finding"
 	"halforder/measure/crank"
@@ -82,7 +83,8 @@ func cyclesFromMarks(edges []float64, marks, cylinders int) (c Cycles) {
 const crankAlike = 0.06
 
 // markWidths is how far it is from each mark of a turn to the next, cycle radians:
-// marks stand where they usually come, be they uneven.
+// one pitch or several where marks are missing, and where no pitch fits, as long as
+// it usually takes. The latter takes what turns with the crank for spacing.
 func markWidths(edges []float64, marks int) []float64 {
 	width, all := make([]float64, marks), 0.0
 	for turn := 0; (turn+1)*marks < len(edges); turn++ {
@@ -97,7 +99,28 @@ func markWidths(edges []float64, marks int) []float64 {
 	for i := range width {
 		width[i] /= math.Max(all, 1)
 	}
-	return width
+	return onPitch(width)
+}
+
+// offPitch is how far from whole a multiple of the pitch may look, in pitches: the
+// speed within a turn and the marks are never quite even (judgement).
+const offPitch = 0.3
+
+// onPitch makes widths whole multiples of the usual one, if they are nearly that.
+func onPitch(width []float64) []float64 {
+	pitch, all := median(slices.Clone(width)), 0.0
+	out := make([]float64, len(width))
+	for i, w := range width {
+		out[i] = math.Round(w / pitch)
+		if out[i] < 1 || math.Abs(w/pitch-out[i]) > offPitch {
+			return width
+		}
+		all += out[i]
+	}
+	for i := range out {
+		out[i] *= math.Pi / all
+	}
+	return out
 }
 
 // markTurns turns the stretch after each mark of a cycle back by the angle of its
