@@ -10,6 +10,7 @@ type channel struct {
 	name   string
 	cuts   [][]Estimate // by cut; none: not measured
 	places []*spread    // by cut, of the speed: in place of cuts where the place is not sure; nil: none
+	beside []float64    // by cut: strength that went elsewhere and shows here too; nil: none
 	scales []float64    // effects of a healthy cylinder that are considered
 	logP   []float64    // how likely each is beforehand
 	off    float64      // how far one measurement may be off beyond its noise, share of scale
@@ -91,6 +92,9 @@ func repeatability(cuts []Cut, ratio float64) float64 {
 // density is how likely cut i's effects are when the cut took strength w away
 // and a healthy cylinder has effect scale.
 func (ch channel) density(i int, w, scale float64) float64 {
+	if ch.beside != nil {
+		w += ch.beside[i]
+	}
 	if len(ch.places) > i && ch.places[i] != nil {
 		s, off := ch.places[i], ch.off*scale
 		return (1-disturbedP)*s.density(w*scale, off) + disturbedP*s.density(w*scale, math.Hypot(off, disturbedBy*scale))

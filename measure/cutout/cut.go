@@ -36,6 +36,9 @@ type Cut struct {
 	Rise   Estimate  `json:"rise_rpm"`         // early rise when it ended, rpm
 	Effort *Estimate `json:"effort,omitempty"` // steady change of the best effort
 	Rough  *Estimate `json:"rough,omitempty"`  // change of roughness
+	Loss   *Estimate `json:"loss,omitempty"`   // what the cylinder's firings lost of the cycle, 1: what healthy ones do
+
+	beside float64 // what other firings lost, beside what the load shifts to them; below 0: one woke up
 
 	found int     // number of the cut found by searching, from 1 on; 0: none
 	speed *spread // what the speed says when the place is not sure

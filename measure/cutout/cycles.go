@@ -16,6 +16,14 @@ import (
 type Cycles struct {
 	T []float64   // s, ascending
 	X [][]float64 // as many as T, equally long; any unit
+
+	// Harmonics is of how many harmonics of the cycle X holds real and imaginary
+	// parts, the first one first, band after band; 0: it holds something else, and
+	// only times cuts.
+	Harmonics int
+	// Alike is how much cylinders that do the same differ in X, as a share.
+	Alike float64
+	Loose bool // something else times cuts better
 }
 
 func (c Cycles) check() error {
@@ -23,6 +31,9 @@ func (c Cycles) check() error {
 		return fmt.Errorf("cycles have %d times and %d values, expected as many", len(c.T), len(c.X))
 	}
 	for i, x := range c.X {
+		if c.Harmonics < 0 || c.Harmonics > 0 && len(x)%(2*c.Harmonics) != 0 {
+			return fmt.Errorf("cycle %d has %d values, which are no %d harmonics of whole bands", i+1, len(x), c.Harmonics)
+		}
 		if len(x) != c.width() {
 			return fmt.Errorf("cycle %d has %d values, the first has %d", i+1, len(x), c.width())
 		}
@@ -62,6 +73,7 @@ func cyclesOf(f signal.Frames, cylinders int, speed Track) Cycles {
 	}
 	e.balance()
 	e.align()
+	c.Harmonics = e.harmonics()
 	for _, look := range e.looks {
 		c.X = append(c.X, parts(look))
 	}
@@ -300,6 +312,9 @@ func rise(t, ramp, half float64) float64 {
 // place puts the ends of cuts where the cycles change. Where they do so clearly
 // the end is seen, though the speed may not show it.
 func (c Cycles) place(cuts []Cut) {
+	if c.Loose {
+		return
+	}
 	for i := range cuts {
 		c.placeOne(cuts, i)
 	}

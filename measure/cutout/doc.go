@@ -29,6 +29,12 @@
 // nothing was cut. Stretches of constant level are found exactly
 // (package changepoint).
 //
+// Where the cycles were recorded too, by crank marks, sound or motion, what the cut
+// firing lost is read from their harmonics: every firing leaves the same in the
+// cycle, turned by its angle, and the load stays, so that the others share what the
+// cut one did. This does not see the idle control, and what a weak neighbour that
+// wakes up does is told apart.
+//
 // Cuts without a button are looked for as a fall and the rise that ends it, one
 // after the other, refitting all. Called ones are then named by order and rhythm in
 // every likely way; a cut that nobody saw keeps its place in the rhythm, and what

@@ -25,6 +25,7 @@ func (a *analysis) measure(guesses []guess) {
 		}
 		a.Cycles.place(g.cuts)
 		a.measureRough(g.cuts)
+		a.measureLosses(g.cuts)
 	}
 	a.chooseEffort(guesses)
 }
@@ -133,6 +134,13 @@ func (a *analysis) measureRough(cuts []Cut) {
 	}
 	for i, e := range a.Rough.steady(cuts, busy(cuts, a.stalls)) {
 		cuts[i].Rough = &e
+	}
+}
+
+// measureLosses puts what the firings lost into the cuts.
+func (a *analysis) measureLosses(cuts []Cut) {
+	if f := a.Cycles.firings(a.Layout, cuts); f != nil {
+		f.measure(cuts)
 	}
 }
 

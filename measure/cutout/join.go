@@ -37,7 +37,7 @@ func Join(a, b Recording) (Recording, float64, error) {
 		a.Cycles = b.Cycles
 	}
 	if heard && !a.Heard && a.Speed.rate() >= fineRate {
-		a.Cycles = Cycles{} // cut up by a speed less sure than this one
+		a.Cycles.Loose = true // cut up by a speed less sure than this one
 	}
 	return a, late, nil
 }

@@ -129,6 +129,7 @@ func (a *analysis) channels(cuts []Cut) []channel {
 	for _, c := range cuts {
 		speed.cuts = append(speed.cuts, []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}})
 		speed.places = append(speed.places, c.speed)
+		speed.beside = append(speed.beside, c.beside)
 		if c.Effort != nil && finite(c.Effort.Value) && !c.Stalled {
 			effort.cuts = append(effort.cuts, []Estimate{*c.Effort})
 		} else {
@@ -144,7 +145,9 @@ func (a *analysis) channels(cuts []Cut) []channel {
 		}
 	}
 	var out []channel
-	if rough.scales, rough.logP = freeScales(rough.cuts); len(rough.scales) > 0 {
+	if losses, ok := a.losses(cuts); ok {
+		out = append(out, losses)
+	} else if rough.scales, rough.logP = freeScales(rough.cuts); len(rough.scales) > 0 {
 		out = append(out, rough)
 	}
 	if showsCuts(cuts) {
@@ -156,6 +159,27 @@ func (a *analysis) channels(cuts []Cut) []channel {
 	}
 	return out
 }
+
+// losses are what the firings lost. What sets a cylinder apart there is the same at
+// all cuts of it, and does not get less by repeating them.
+func (a *analysis) losses(cuts []Cut) (ch channel, ok bool) {
+	ch = channel{name: "losses", off: a.Cycles.Alike}
+	n := 0
+	for _, c := range cuts {
+		var own []Estimate
+		if c.Loss != nil && !c.Stalled && finite(c.Loss.Sigma) {
+			own = []Estimate{*c.Loss}
+			n++
+		}
+		ch.cuts = append(ch.cuts, own)
+	}
+	ch.off *= math.Sqrt(float64(n) / float64(a.Layout.N()))
+	ch.scales, ch.logP = logNormal(1, lossScale, 48)
+	return ch, n >= a.Layout.N()
+}
+
+// lossScale is how far what healthy ones lose may be off from 1 (judgement).
+const lossScale = 0.12
 
 // roughOff: roughness depends on which cylinders are missing together, and on
 // what unbalance adds, so a cut of a good one may change it by much more or less;
@@ -249,12 +273,13 @@ func (c *Cylinder) decide() {
 
 // strengths puts each cylinder's measured share of a healthy one's effect into
 // the result: the mean of its own cuts over the median of the larger half, by
-// speed where that shows the cuts, else by effort, else by roughness.
+// what the firings lost, by speed where that shows the cuts, else by effort, else
+// by roughness.
 func (a *analysis) strengths(r *Result) {
 	measured := a.clearest(r.Cuts)
 	effects := make([]Estimate, a.Layout.N())
 	for i := range effects {
-		effects[i] = combine(r.Cuts, engine.Cylinder(i+1), measured)
+		effects[i] = combine(r.Cuts, engine.Cylinder(i+1), func(k int) []Estimate { return measured(r.Cuts[k]) })
 	}
 	scale := healthyEffect(effects)
 	for i, e := range effects {
@@ -273,6 +298,14 @@ func (a *analysis) strengths(r *Result) {
 
 // clearest gives the measurements of a cut that show most.
 func (a *analysis) clearest(cuts []Cut) func(Cut) []Estimate {
+	if _, ok := a.losses(cuts); ok {
+		return func(c Cut) []Estimate {
+			if c.Loss == nil || c.Stalled {
+				return nil
+			}
+			return []Estimate{*c.Loss}
+		}
+	}
 	if showsCuts(cuts) {
 		ratio := a.endRatio(cuts)
 		return func(c Cut) []Estimate {
@@ -292,13 +325,13 @@ func (a *analysis) clearest(cuts []Cut) func(Cut) []Estimate {
 }
 
 // combine is the weighted mean effect of the cuts of cylinder c alone.
-func combine(cuts []Cut, c engine.Cylinder, measured func(Cut) []Estimate) Estimate {
+func combine(cuts []Cut, c engine.Cylinder, measured func(k int) []Estimate) Estimate {
 	var sum, weight float64
-	for _, cut := range cuts {
+	for k, cut := range cuts {
 		if len(cut.Cylinders) != 1 || cut.Cylinders[0] != c {
 			continue
 		}
-		for _, e := range measured(cut) {
+		for _, e := range measured(k) {
 			if e.Sigma > 0 && finite(e.Sigma) && finite(e.Value) {
 				sum, weight = sum+e.Value/(e.Sigma*e.Sigma), weight+1/(e.Sigma*e.Sigma)
 			}

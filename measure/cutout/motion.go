@@ -32,6 +32,7 @@ func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, er
 	if err == nil {
 		err = reachable(engine.RPM(median(there(r.Speed.Y))), l, rate)
 	}
+	r.Cycles.Alike = motionAlike
 	for _, t := range [][]float64{r.Speed.T, r.Rough.T, r.Cycles.T} {
 		for i := range t {
 			t[i] += best.T[0]
@@ -39,6 +40,9 @@ func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, er
 	}
 	return r, err
 }
+
+// motionAlike: at the speeds of firings an engine shakes as a whole (judgement).
+const motionAlike = 0.08
 
 // reachFiring is how near to half the sampling rate the firing order may lie.
 const reachFiring = 0.9

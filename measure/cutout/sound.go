@@ -49,9 +49,14 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 		return Recording{}, fmt.Errorf("cut-out test: the speed cannot be followed (%.0f %% of the sound agrees, %.0f %% are needed): hold the phone nearer to the engine, and keep quiet while recording", 100*agreed, 100*leastAgreed)
 	}
 	best.Cycles = cyclesOf(bank.Frames(), l.N(), best.Speed)
+	best.Cycles.Alike = soundAlike
 	best.Heard = true
 	return best, nil
 }
+
+// soundAlike: pipes and places of cylinders differ, and loudness is not in
+// proportion (judgement).
+const soundAlike = 0.18
 
 // leastAgreed is how well the harmonics must agree on the speed: noise alone
 // finds agreement too (judgement; a firing order out of reach gave 0.75, engines

@@ -22,6 +22,7 @@ func main() {
 	cylinders := flag.Int("cylinders", 0, "only engines of so many cylinders; 0: three to eight")
 	verbose := flag.Bool("v", false, "print every cylinder that is wrong")
 	cuts := flag.Bool("cuts", false, "print every cut of every case")
+	calibrated := flag.Bool("calibration", false, "print how often stated chances and intervals come true")
 	flag.Parse()
 	printHead()
 	var all []*tally
@@ -37,6 +38,9 @@ func main() {
 			}
 		}
 		t.print(time.Since(began).Seconds() / float64(max(*n, 1)))
+		if *calibrated {
+			t.calibration.print()
+		}
 		all = append(all, t)
 	}
 	printByCount(all)

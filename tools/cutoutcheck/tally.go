@@ -23,6 +23,7 @@ type tally struct {
 	all           score
 	byCount       map[int]*score
 	starts, ends  []float64 // s, found minus done
+	calibration   calibration
 
 	guidedCuts, units, onceRight int
 }
@@ -39,6 +40,7 @@ func (t *tally) compare(x example, r cutout.Result) {
 		k := r.Cylinders[i]
 		t.all.count(truth, k.Verdict)
 		t.byCount[n].count(truth, k.Verdict)
+		t.calibration.add(truth, k)
 		if t.verbose && k.Verdict != cutout.VerdictOf(truth) {
 			fmt.Printf("  seed %d %s cylinder %d truth %.2f: %s (%.3f %.3f %.3f) strength %.2f±%.2f\n", x.seed, r.Layout, i+1, truth, k.Verdict, k.PWorks, k.PWeak, k.PDead, k.Strength.Value, k.Strength.Sigma)
 		}
@@ -177,6 +179,9 @@ func printCuts(x example, r cutout.Result) {
 		}
 		if c.Rough != nil {
 			fmt.Printf(" rough %.3f±%.3f", c.Rough.Value, c.Rough.Sigma)
+		}
+		if c.Loss != nil {
+			fmt.Printf(" loss %.3f±%.3f", c.Loss.Value, c.Loss.Sigma)
 		}
 		fmt.Println(map[bool]string{true: " disturbed"}[c.Disturbed], map[bool]string{true: " stalled"}[c.Stalled])
 	}
