@@ -141,9 +141,20 @@ func weigh(f *folded) []evidence {
 
 // evidence of one view, its errors from the parts of the run.
 func (f *folded) evidence(v view, parts []*folded) evidence {
+	return f.evidenceBy(newCut(f.activity(v), f.layout, v.power), v, parts)
+}
+
+// evidenceAt is the same with the slots where they stood in another run.
+func (f *folded) evidenceAt(v view, at int, parts []*folded) evidence {
 	activity := f.activity(v)
-	cut := newCut(activity, f.layout, v.power)
-	e := evidence{low: v.low, strength: cut.strengths(activity), pulse: cut.pulse(), starts: cut.starts}
+	places, width := placesOf(f.layout, len(activity))
+	c := cutAt(activity, places, width, at)
+	c.power = v.power
+	return f.evidenceBy(c, v, parts)
+}
+
+func (f *folded) evidenceBy(cut cut, v view, parts []*folded) evidence {
+	e := evidence{view: v, strength: cut.strengths(f.activity(v)), pulse: cut.pulse(), starts: cut.starts}
 	e.spread = make([]float64, len(e.strength))
 	sum, squares := make([]float64, len(e.strength)), make([]float64, len(e.strength))
 	for _, part := range parts {
@@ -184,9 +195,12 @@ func (p picture) clarity(v view, n int) float64 {
 // turned renumbers the slots so that they start where those of another view
 // do, to the nearest slot.
 func (e evidence) turned(pulse float64) evidence {
-	turn := int(math.Round(e.pulse - pulse))
+	return e.turnedBy(int(math.Round(e.pulse - pulse)))
+}
+
+func (e evidence) turnedBy(turn int) evidence {
 	n := len(e.strength)
-	out := evidence{low: e.low, pulse: e.pulse, starts: e.starts}
+	out := evidence{view: e.view, pulse: e.pulse, starts: e.starts, turn: turn}
 	for k := range n {
 		from := ((k-turn)%n + n) % n
 		out.strength = append(out.strength, e.strength[from])
