@@ -13,7 +13,7 @@ func (t *table) restsOf(f *folded, during []cycle, slot int) (rests, errs []floa
 	whole := foldAll(during, len(f.bands), f.harmonics, f.layout, nil)
 	parts := whole.parts()
 	for _, e := range t.high {
-		d := whole.evidenceAt(e.view, e.starts[0], parts).turnedBy(e.turn)
+		d := whole.evidenceAt(e, parts).turnedBy(e.turn)
 		var others []float64
 		for k, s := range d.strength {
 			if k != slot {

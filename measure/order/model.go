@@ -11,6 +11,7 @@ type evidence struct {
 	strength []float64
 	spread   []float64
 	starts   []int   // of the slots, in points of perSlot a slot
+	late     []int   // of their pulses, in points
 	pulse    float64 // place of the first slot's pulse, in slots from the cycle start
 	turn     int     // slots by which it was renumbered
 	rest     prior   // what stays of a dead cylinder, where a cut shows it
