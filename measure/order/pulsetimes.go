@@ -4,7 +4,7 @@ import "math"
 
 const (
 	pulseReach = perSlot / 12 // points earlier or later than usual: a burn some degrees late, a way some tenths of a metre longer
-	pulseThere = 0.75         // of the usual likeness from which there is a pulse to have a time of its own. Judgement
+	pulseThere = 0.85         // of the usual likeness from which there is a pulse to have a time of its own. Judgement
 )
 
 // seekPulses finds how late the pulse of each firing comes, so that it is not taken
