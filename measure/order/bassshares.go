@@ -7,7 +7,6 @@ import (
 	"gonum.org/v1/gonum/mat"
 
 	"halforder/engine"
-	"halforder/finding"
 )
 
 // bassShares is what a cut tells of every cylinder in the low band, sound wave
@@ -184,13 +183,4 @@ func (b bassShares) depths(work []float64, depths prior) float64 {
 		}
 	}
 	return logSum(terms)
-}
-
-// bassLikelihood weighs a pattern by slot with the shares for as many dead.
-func bassLikelihood(all []bassShares, own finding.Pattern) float64 {
-	dead := own.Count(finding.Dead)
-	if dead >= len(all) {
-		return 0
-	}
-	return all[dead].logLikelihood(workOf(own))
 }

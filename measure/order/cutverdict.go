@@ -67,29 +67,6 @@ func chanceOfAllWork(l *finding.Likelihood) float64 {
 // weigher is the log-likelihood of the work of every firing position by one cut.
 type weigher func(work []float64) float64
 
-// weigherOf weighs any work by what was heard in the cut of the cylinder at a
-// position, when slot j fell quiet.
-func weigherOf(re replay, t *table, j, at int, byLow bool) weigher {
-	return func(work []float64) float64 {
-		n := len(work)
-		own := make([]float64, n)
-		for k := range own {
-			own[k] = work[(k+at-j+n)%n]
-		}
-		sum, upper := t.both(t.relative(own))
-		if byLow {
-			sum, upper = 0, sum
-		}
-		if re.shares[j] != nil {
-			upper = (upper + shareLikelihood(re.shares[j][0], own)) / 2
-		}
-		if len(re.bass[j]) > 0 && !byLow {
-			upper += re.bass[j][0].logLikelihood(own)
-		}
-		return upper
-	}
-}
-
 // workOfOne is how much the cylinder at a position does when all others work, by
 // all cuts: the mean and the 5 and 95 % points.
 func (h *heard) workOfOne(position int) interval {

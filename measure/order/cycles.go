@@ -30,7 +30,7 @@ func (f *folded) cycleStrengths() [][]float64 {
 		if v.low || f.bands[v.band].clarity(v, n) < clearView {
 			continue
 		}
-		cut := newCut(f.activity(v), f.layout, v.power)
+		cut := f.cutOf(v)
 		if !haveFirst {
 			first, haveFirst = cut.pulse(), true
 		}
@@ -99,7 +99,7 @@ func (c cut) filter(harmonics, points int) slotFilter {
 			shape += complex(2*d, 0) * cmplx.Rect(1, angle*float64(i))
 		}
 		for k, start := range c.starts {
-			f.weights[k] = append(f.weights[k], complex64(shape*cmplx.Rect(1, angle*float64(start))))
+			f.weights[k] = append(f.weights[k], complex64(shape*cmplx.Rect(1, angle*float64(start+c.late[k]))))
 		}
 	}
 	return f

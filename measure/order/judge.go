@@ -69,11 +69,12 @@ type table struct {
 	n                   int
 	none                []float64 // by view: log-likelihood of all working
 	lowShare, highShare float64
+	rests               prior                           // weights of what stays of a dead cylinder in the upper views
 	known               map[finding.Pattern][][]float64 // per band, low ones first
 }
 
 func newTable(evidences []evidence, ratio ratio, n int) *table {
-	t := &table{n: n, ratio: ratio, known: map[finding.Pattern][][]float64{}}
+	t := &table{n: n, ratio: ratio, rests: highRest, known: map[finding.Pattern][][]float64{}}
 	for _, e := range evidences {
 		e = e.ready()
 		if e.low {
@@ -139,7 +140,7 @@ func (t *table) relative(work []float64) [][]float64 {
 // both joins the views of the low band and those of the upper bands.
 func (t *table) both(views [][]float64) (low, high float64) {
 	lows := views[:len(t.low):len(t.low)]
-	low, high = join(lows, lowRest, t.lowShare), join(views[len(t.low):len(t.views)], highRest, t.highShare)
+	low, high = join(lows, lowRest, t.lowShare), join(views[len(t.low):len(t.views)], t.rests, t.highShare)
 	if t.ratio.value > 0 {
 		low += join(views[len(t.views):], t.ratio.rests, 1)
 	}

@@ -7,11 +7,14 @@ import (
 // evidence is what one band says of the firings: their strengths, mean 1, and
 // the standard error of each.
 type evidence struct {
-	low      bool // the low band: far field, hears combustion
+	view
 	strength []float64
 	spread   []float64
 	starts   []int   // of the slots, in points of perSlot a slot
+	late     []int   // of their pulses, in points
 	pulse    float64 // place of the first slot's pulse, in slots from the cycle start
+	turn     int     // slots by which it was renumbered
+	rest     prior   // what stays of a dead cylinder, where a cut shows it
 
 	logs []float64 // of the strengths, bounded below; this and laws by ready
 	laws []gauss
@@ -65,7 +68,10 @@ const (
 
 // rests is the prior of what stays audible of a dead cylinder in this view.
 func (e evidence) rests() prior {
-	if e.low {
+	switch {
+	case e.rest != nil:
+		return e.rest
+	case e.low:
 		return lowRest
 	}
 	return highRest
@@ -109,14 +115,17 @@ func (e evidence) residuals(x, work []float64, rest float64) {
 // spoilt band.
 func (e evidence) ready() evidence {
 	path := highPath
-	if e.low {
+	switch {
+	case e.low:
 		path = lowPath
+	case e.rest != nil:
+		path = cutPath
 	}
 	e.logs = make([]float64, len(e.strength))
 	for k, s := range e.strength {
 		e.logs[k] = math.Log(max(s, quietFloor))
 	}
-	e.laws = append(e.laws, newGauss(stray, e.variances(strayWidth)))
+	e.laws = append([]gauss(nil), newGauss(stray, e.variances(strayWidth)))
 	top, loud := loudest(e.strength), loudChance/float64(len(e.strength))
 	for _, s := range path {
 		v := e.variances(s.value)

@@ -69,6 +69,9 @@ func namedPrior(p finding.Pattern) float64 {
 	switch {
 	case count(p) == 2:
 		ways = 2 // patternPrior counts a distance and its rest to the whole turn as two
+		if p.Count(finding.Weak) > 0 {
+			ways *= weakBeside
+		}
 	case p.Count(finding.Weak) == 1:
 		ways = weakSought
 	}
@@ -78,6 +81,10 @@ func namedPrior(p finding.Pattern) float64 {
 // weakSought is how much likelier one weak cylinder is where somebody cuts or
 // marks cylinders to find it: about as likely as a dead one. Judgement (prior).
 const weakSought = 2.5
+
+// weakBeside is how much less likely a weak one is beside another bad one, where
+// it gets a name: a quiet way to the microphone is likelier. Judgement (prior).
+const weakBeside = 0.15
 
 const nobody = "No cylinder stands out."
 

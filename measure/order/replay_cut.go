@@ -19,6 +19,7 @@ type replay struct {
 	shares [][][]float64  // of the slots when this one fell quiet and so many are dead, nil where unlikely or unsettled
 	bass   [][]bassShares // the same by the waves of the low band
 	phases [][]float64    // of the cycle when this slot fell quiet, by frame
+	during [][]cycle      // of the cut when this slot fell quiet
 }
 
 // showing is the film of a cut and how it should look.
@@ -43,10 +44,11 @@ func (r reel) rerun(before *folded, bands []int, starts []int) (replay, bool) {
 		return replay{}, false
 	}
 	out := v.watch(n, workBefore(v.film, newClock(before.cycles), v.places, v.from))
-	out.bass = make([][]bassShares, n)
+	out.bass, out.during = make([][]bassShares, n), make([][]cycle, n)
 	for j, phases := range out.phases {
 		if phases != nil {
-			out.bass[j] = before.bassShares(v.refold(r, phases, before), j)
+			out.during[j] = v.refold(r, phases, before)
+			out.bass[j] = before.bassShares(out.during[j], j)
 		}
 	}
 	return out, true

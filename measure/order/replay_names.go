@@ -57,22 +57,25 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 		astray[p] = table.named(p, make([]float64, n), byLow)
 		known[p] = math.Inf(-1)
 	}
-	weights := make([]float64, len(gone))
+	weights, agreed := make([]float64, len(gone)), make([]float64, len(gone))
+	weighers := make([]slotWeigher, len(gone))
 	for j := range gone {
-		heard := h.whenGone(re, j, at, patterns, table, byLow)
+		weighers[j] = table.slotWeigher(f, re, j, byLow)
+		heard, clash := weighers[j].whenGone(at, patterns)
 		weights[j] = gone[j] + evidenceFor(heard)
+		agreed[j] = weights[j] + clash
 		for p, v := range heard {
-			known[p] = logAdd(known[p], gone[j]+v)
+			known[p] = logAdd(known[p], gone[j]+clash+v)
 		}
 	}
 	if gone[n] > math.Log(0.5) && re.fall < calmFall {
 		return flat(astray), fmt.Sprintf("the speed fell in the cut of cylinder %d, yet no firing was heard to go: cut another one, or record nearer", r.Cylinder)
 	}
 	if best := loudest(gone); best < n {
-		h.weighers = append(h.weighers, weigherOf(re, table, best, at, byLow))
+		h.weighers = append(h.weighers, weighers[best].weigher(at))
 	}
-	h.placeByCut(r, f, table, weights, byLow)
-	return pooled(known, astray, replayTrusted), ""
+	h.placeByCut(r, f, table, agreed, byLow)
+	return pooled(known, astray, replayTrusted*math.Exp(logSum(agreed)-logSum(weights))), ""
 }
 
 func unsteadyNote(r reel) string {
@@ -108,54 +111,37 @@ func (t *table) unsteady() bool {
 	return len(all) > 0 && median(all) > steadySpread
 }
 
-// whenGone weighs the patterns that go with slot j falling quiet; those in which
-// the cut cylinder is dead go with none.
-func (h *heard) whenGone(re replay, j, at int, patterns []finding.Pattern, t *table, byLow bool) map[finding.Pattern]float64 {
-	heard, shared := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
+// whenGone weighs the patterns that go with the slot falling quiet; those in which
+// the cut cylinder, at a position of the firing order, is dead go with none. Where
+// the loudness of the firings and the bass tell of different patterns, clash says
+// how badly: a sign that another slot fell quiet.
+func (w slotWeigher) whenGone(at int, patterns []finding.Pattern) (log map[finding.Pattern]float64, clashes float64) {
+	log = map[finding.Pattern]float64{}
+	heard, bass, taken := map[finding.Pattern]float64{}, map[finding.Pattern]float64{}, map[finding.Pattern]float64{}
 	for _, p := range patterns {
 		dead := finding.State(p[at]) == finding.Dead
-		_, low := t.anonymous(p, byLow)
+		_, low := w.table.anonymous(p, w.byLow)
 		switch {
-		case j == len(p) && dead:
-			heard[p] = t.named(p, make([]float64, len(p)), byLow) - math.Log(float64(len(p)))
-		case j < len(p) && !dead:
-			own := p.Rotate(at - j)
-			l, u := t.both(t.bands(own))
-			if byLow {
-				u = l
+		case w.slot == len(p) && dead:
+			log[p] = w.table.named(p, make([]float64, len(p)), w.byLow) - math.Log(float64(len(p)))
+		case w.slot < len(p) && !dead:
+			var told float64
+			heard[p], taken[p], told, bass[p] = w.pattern(p.Rotate(at - w.slot))
+			if finding.State(p[at]) == finding.Weak {
+				low += math.Log(cutWorks)
 			}
-			heard[p] = low + u
-			if re.shares[j] != nil {
-				shared[p] = low + (u+shareLikelihood(re.shares[j][p.Count(finding.Dead)], workOf(own)))/2
-			}
+			heard[p], taken[p], log[p] = low+heard[p], low+taken[p], low+told
 		}
 	}
-	return weighedAnew(heard, shared, func(p finding.Pattern) float64 {
-		if j == len(p) {
-			return 0
-		}
-		return bassLikelihood(re.bass[j], p.Rotate(at-j))
-	})
-}
-
-// weighedAnew tells the patterns apart by the shares, where there are any, and by
-// the bass; together they stay as likely as what was heard makes them.
-func weighedAnew(heard, shared map[finding.Pattern]float64, bass func(finding.Pattern) float64) map[finding.Pattern]float64 {
 	if len(heard) == 0 {
-		return heard
+		return log, 0
 	}
-	out := map[finding.Pattern]float64{}
-	for p, v := range heard {
-		if len(shared) > 0 {
-			v = shared[p]
-		}
-		out[p] = v + bass(p)
+	more := evidenceFor(heard) - evidenceFor(log)
+	clashes = clash(taken, bass, log)
+	for p := range log {
+		log[p] += more
 	}
-	more := evidenceFor(heard) - evidenceFor(out)
-	for p := range out {
-		out[p] += more
-	}
-	return out
+	return log, clashes
 }
 
 // anonymous gives the log-likelihood of a pattern up to rotation from the views

@@ -141,9 +141,30 @@ func weigh(f *folded) []evidence {
 
 // evidence of one view, its errors from the parts of the run.
 func (f *folded) evidence(v view, parts []*folded) evidence {
+	return f.evidenceBy(f.cutOf(v), v, parts)
+}
+
+// evidenceAt is the same with the slots where they stood in another run.
+func (f *folded) evidenceAt(other evidence, parts []*folded) evidence {
+	activity := f.activity(other.view)
+	places, width := placesOf(f.layout, len(activity))
+	c := cutAt(activity, places, width, other.starts[0])
+	c.power, c.late = other.power, other.late
+	return f.evidenceBy(c, other.view, parts)
+}
+
+// cutOf cuts a view into slots, each with a pulse of its own time above the bass.
+func (f *folded) cutOf(v view) cut {
 	activity := f.activity(v)
-	cut := newCut(activity, f.layout, v.power)
-	e := evidence{low: v.low, strength: cut.strengths(activity), pulse: cut.pulse(), starts: cut.starts}
+	c := newCut(activity, f.layout, v.power)
+	if !v.low {
+		c.seekPulses(activity)
+	}
+	return c
+}
+
+func (f *folded) evidenceBy(cut cut, v view, parts []*folded) evidence {
+	e := evidence{view: v, strength: cut.strengths(f.activity(v)), pulse: cut.pulse(), starts: cut.starts, late: cut.late}
 	e.spread = make([]float64, len(e.strength))
 	sum, squares := make([]float64, len(e.strength)), make([]float64, len(e.strength))
 	for _, part := range parts {
@@ -184,9 +205,12 @@ func (p picture) clarity(v view, n int) float64 {
 // turned renumbers the slots so that they start where those of another view
 // do, to the nearest slot.
 func (e evidence) turned(pulse float64) evidence {
-	turn := int(math.Round(e.pulse - pulse))
+	return e.turnedBy(int(math.Round(e.pulse - pulse)))
+}
+
+func (e evidence) turnedBy(turn int) evidence {
 	n := len(e.strength)
-	out := evidence{low: e.low, pulse: e.pulse, starts: e.starts}
+	out := evidence{view: e.view, pulse: e.pulse, starts: e.starts, late: e.late, turn: turn}
 	for k := range n {
 		from := ((k-turn)%n + n) % n
 		out.strength = append(out.strength, e.strength[from])
@@ -198,6 +222,7 @@ func (e evidence) turned(pulse float64) evidence {
 // cut says where the slots stand and what the usual slot looks like.
 type cut struct {
 	starts []int // by firing, in points
+	late   []int // by firing: how much later its pulse comes than the usual one, in points
 	shape  []float64
 	norm   float64
 	base   float64
@@ -236,7 +261,7 @@ func placesOf(layout engine.Layout, points int) (places []int, width int) {
 }
 
 func cutAt(activity []float64, places []int, width, at int) cut {
-	c := cut{starts: make([]int, len(places)), shape: make([]float64, width), base: math.Inf(1)}
+	c := cut{starts: make([]int, len(places)), late: make([]int, len(places)), shape: make([]float64, width), base: math.Inf(1)}
 	each := make([]float64, len(places))
 	for k, p := range places {
 		c.starts[k] = (p + at) % len(activity)
@@ -268,13 +293,13 @@ func (c cut) pulse() float64 {
 func (c cut) strengths(activity []float64) []float64 {
 	s := make([]float64, len(c.starts))
 	for k, start := range c.starts {
-		for i, d := range c.shape {
+		if !c.power {
+			s[k] = c.likeness(activity, k, c.late[k])
+			continue
+		}
+		for i := range c.shape {
 			v := activity[(start+i)%len(activity)]
-			if c.power {
-				s[k] += v * math.Abs(v)
-			} else {
-				s[k] += d * (v - c.base)
-			}
+			s[k] += v * math.Abs(v)
 		}
 	}
 	if c.power {
