@@ -15,6 +15,18 @@ func TestTheNextCutIsTheLikeliest(t *testing.T) {
 	}
 }
 
+// Two that both are likely are not an "or".
+func TestTwoLikelyOnesAreBoth(t *testing.T) {
+	for want, all := range map[string][]suspicion{
+		"both cylinders 1 and 6: cut 6 next": {{cylinder: 1, dead: 0.84}, {cylinder: 5}, {cylinder: 6, dead: 0.86}},
+		"cylinder 1 or 6: cut 6 next":        {{cylinder: 1, dead: 0.4}, {cylinder: 6, dead: 0.55}},
+	} {
+		if text := nameSentence(all); !strings.Contains(text, want) {
+			t.Errorf("%q, want %q", text, want)
+		}
+	}
+}
+
 // A cut turns a verdict that the loudness of the firings left open, and no other.
 func TestACutTurnsOnlyWhatTheFiringsLeftOpen(t *testing.T) {
 	h := &heard{layout: parse(t, "1-3-4-2"), weighers: []weigher{func([]float64) float64 { return 0 }}}

@@ -18,6 +18,7 @@ type suspicion struct {
 const (
 	nameChance    = 0.90 // from which a cylinder is named
 	suspectChance = 0.10 // from which it is mentioned
+	bothChance    = 1.5  // summed, from which two that are mentioned are rather both than one of them
 )
 
 // suspicions gives the chances by cylinder in firing order, the pattern priors
@@ -92,7 +93,7 @@ const nobody = "No cylinder stands out."
 // what to do about it.
 func nameSentence(all []suspicion) string {
 	var dead, weak, maybe []string
-	next := suspicion{}
+	next, chance := suspicion{}, 0.0 // of those that may be, summed
 	for _, s := range all {
 		name := fmt.Sprint(s.cylinder)
 		switch {
@@ -102,6 +103,7 @@ func nameSentence(all []suspicion) string {
 			weak = append(weak, name)
 		case s.dead+s.weak >= suspectChance:
 			maybe = append(maybe, name)
+			chance += s.dead + s.weak
 			if s.dead+s.weak > next.dead+next.weak {
 				next = s
 			}
@@ -117,6 +119,8 @@ func nameSentence(all []suspicion) string {
 	switch {
 	case len(maybe) > 0 && len(out) > 0:
 		out = append(out, fmt.Sprintf("Perhaps cylinder %s too: cut %d next; if little or nothing changes, that is another one.", strings.Join(maybe, " or "), next.cylinder))
+	case len(maybe) == 2 && chance >= bothChance:
+		out = append(out, fmt.Sprintf("It is probably both cylinders %s: cut %d next; if little or nothing changes, it is these two.", strings.Join(maybe, " and "), next.cylinder))
 	case len(maybe) > 0:
 		out = append(out, fmt.Sprintf("It may be cylinder %s: cut %d next; if little or nothing changes, that is the one.", strings.Join(maybe, " or "), next.cylinder))
 	case len(out) == 0:
