@@ -164,18 +164,12 @@ func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
 	case j.odds >= j.accusing():
 		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
 			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
-	case j.odds <= noMisfireOdds && j.roughBass():
+	case j.odds <= noMisfireOdds && j.rough >= roughDoubt*float64(j.n-1)/math.Sqrt(float64(j.n)):
 		return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm all firings are about as loud, but the bass is as uneven as with a dead cylinder; record again from another place.", speed)
 	case j.odds <= noMisfireOdds:
 		return finding.NoMisfire, fmt.Sprintf("No misfire heard: at %.0f rpm all %d firings are there.", speed, j.n)
 	}
 	return finding.CannotTell, fmt.Sprintf("Cannot tell: at %.0f rpm the firings differ, but a microphone near one cylinder or a noise would do the same.", speed)
-}
-
-// roughBass reports whether the orders between the firing orders are as strong as
-// with a dead cylinder, and the bass as a whole does not say that all work.
-func (j judgement) roughBass() bool {
-	return j.rough >= roughDoubt*float64(j.n-1)/math.Sqrt(float64(j.n)) && j.bass > 0
 }
 
 // accusing is the odds from which somebody is accused: more with many firings,
