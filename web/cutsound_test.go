@@ -165,6 +165,9 @@ func (m *mechanic) heed(words string) {
 func (m *mechanic) will(number string, off bool) {
 	n, _ := strconv.Atoi(number)
 	m.todo = append(m.todo, errand{m.now + reachSeconds, func() {
+		if !off && !m.off[n] {
+			return // told twice, as when it stalls meanwhile
+		}
 		m.off[n] = off
 		if off {
 			m.do("unplug injector " + number)
