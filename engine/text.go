@@ -180,13 +180,21 @@ func Places(set []Cylinder) string {
 	if len(set) == 0 || set[0] == 0 {
 		return ""
 	}
+	if len(set) == 1 {
+		return "cylinder " + Listed(set)
+	}
+	return "cylinders " + Listed(set)
+}
+
+// Listed is a set of cylinders as a list: "3", "1, 2 and 5".
+func Listed(set []Cylinder) string {
 	words := make([]string, len(set))
 	for i, c := range set {
 		words[i] = strconv.Itoa(int(c))
 	}
 	last := len(words) - 1
-	if last == 0 {
-		return "cylinder " + words[0]
+	if last < 1 {
+		return strings.Join(words, "")
 	}
-	return "cylinders " + strings.Join(words[:last], ", ") + " and " + words[last]
+	return strings.Join(words[:last], ", ") + " and " + words[last]
 }

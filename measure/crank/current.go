@@ -315,17 +315,10 @@ func (a *analysis) nameByMarks(t pulseTrack, rate float64, marks []float64) int 
 			best = k
 		}
 	}
-	if cast := sumOf(votes); votes[best] >= 2 && 3*votes[best] >= 2*cast { // marks at odds name nobody
+	if cast := sum(votes); votes[best] >= 2 && 3*votes[best] >= 2*cast { // marks at odds name nobody
 		a.how = named
 	}
 	return best
-}
-
-func sumOf(v []int) (sum int) {
-	for _, x := range v {
-		sum += x
-	}
-	return sum
 }
 
 // currentResult judges the swings like cranking speed does.

@@ -105,7 +105,7 @@ func (r Result) Sentence() string {
 		if len(set) == 1 {
 			parts = append(parts, "cylinder "+joined(set, "")+" "+one)
 		} else if len(set) > 1 {
-			parts = append(parts, "cylinders "+listed(set)+" "+many)
+			parts = append(parts, "cylinders "+engine.Listed(set)+" "+many)
 		}
 	}
 	say(r.by(Dead), "gives nothing", "give nothing")
@@ -119,7 +119,7 @@ func (r Result) Sentence() string {
 			parts = append(parts, fmt.Sprintf("cylinder %d seems to give too little: cut it again to be sure", s.Cylinders[0]))
 			continue
 		}
-		parts = append(parts, fmt.Sprintf("of cylinders %s at least one gives too little, and this test cannot tell which; cut %s again", listed(s.Cylinders), listed(s.Repeat)))
+		parts = append(parts, fmt.Sprintf("of cylinders %s at least one gives too little, and this test cannot tell which; cut %s again", engine.Listed(s.Cylinders), engine.Listed(s.Repeat)))
 	}
 	good := r.by(Works)
 	if len(good) == len(r.Cylinders) {
@@ -138,13 +138,6 @@ func (r Result) Sentence() string {
 	say(open, "cannot be told", "cannot be told")
 	text := strings.Join(parts, "; ")
 	return strings.ToUpper(text[:1]) + text[1:] + "."
-}
-
-func listed(set []engine.Cylinder) string {
-	if len(set) < 2 {
-		return joined(set, "")
-	}
-	return joined(set[:len(set)-1], ", ") + fmt.Sprintf(" and %d", set[len(set)-1])
 }
 
 // series are the time line with the cuts shaded, and the cylinders' strengths.

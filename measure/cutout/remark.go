@@ -21,10 +21,10 @@ func (a *analysis) remark(r *Result, guesses []guess) {
 	}
 	a.remarkCuts(r, note)
 	if missing := notCut(r.Cylinders); len(missing) > 0 && len(r.Cuts) > 0 {
-		note("Never cut: cylinder %s.", listed(missing))
+		note("Never cut: cylinder %s.", engine.Listed(missing))
 	}
 	if bad := append(r.by(Weak), r.by(Dead)...); len(bad) > 0 && a.Means.Spark() {
-		note("Do not go on running with fuel on cylinder %s: it burns in the catalyst.", listed(sorted(bad)))
+		note("Do not go on running with fuel on cylinder %s: it burns in the catalyst.", engine.Listed(sorted(bad)))
 	}
 }
 
@@ -43,10 +43,10 @@ func (a *analysis) remarkCuts(r *Result, note func(string, ...any)) {
 		}
 	}
 	if len(stalled) > 0 {
-		note("The engine stopped when cylinder %s was cut: that cylinder carried its share. Hold 1,200–1,500 rpm next time.", listed(unique(stalled)))
+		note("The engine stopped when cylinder %s was cut: that cylinder carried its share. Hold 1,200–1,500 rpm next time.", engine.Listed(unique(stalled)))
 	}
 	if len(disturbed) > 0 {
-		note("At a cut of cylinder %s something else changed too (fan, compressor, foot): it counts less. Switch consumers off and cut again.", listed(unique(disturbed)))
+		note("At a cut of cylinder %s something else changed too (fan, compressor, foot): it counts less. Switch consumers off and cut again.", engine.Listed(unique(disturbed)))
 	}
 	if len(r.Cuts) > 0 && seenCuts > 0 && !showsCuts(r.Cuts) {
 		note("The speed does not show the cuts clearly and was left out.")

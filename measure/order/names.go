@@ -134,8 +134,7 @@ func about(cylinders []string, one, several string) string {
 	if len(cylinders) == 1 {
 		return fmt.Sprintf("Cylinder %s %s.", cylinders[0], one)
 	}
-	last := len(cylinders) - 1
-	return fmt.Sprintf("Cylinders %s and %s %s.", strings.Join(cylinders[:last], ", "), cylinders[last], several)
+	return fmt.Sprintf("Cylinders %s %s.", listed(cylinders), several)
 }
 
 // addNames turns the anonymous likelihood into one by cylinder.
