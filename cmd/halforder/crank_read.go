@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -79,7 +78,7 @@ func (p *crankPick) readFile(path string, c *channels) error {
 	in := bufio.NewReaderSize(f, 1<<16)
 	head, _ := in.Peek(512)
 	switch {
-	case bytes.HasPrefix(head, []byte("RIFF")):
+	case isSoundFile(head):
 		return readCrankWave(in, c)
 	case p.Time != "" || p.Labels != "" || strings.EqualFold(filepath.Ext(path), ".csv") || strings.EqualFold(filepath.Ext(path), ".tsv"):
 		return p.readTable(in, stem(path), c)

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bufio"
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -13,48 +12,46 @@ import (
 
 	"halforder/measure/crank"
 	"halforder/reader/table"
-	"halforder/reader/wav"
 )
 
 // readCrankWave takes each channel of a sound file for a sensor: ch1, ch2 …
 func readCrankWave(in io.Reader, c *channels) error {
-	traces, damage, err := waveTraces(in, func([]float32, int, float64) {})
+	traces, notes, err := waveTraces(in, func([]float32, int, float64) {})
 	if err != nil {
 		return err
 	}
-	c.notes = append(c.notes, damage.Notes()...)
+	c.notes = append(c.notes, notes...)
 	return c.addTraces(traces)
 }
 
 // waveTraces looks for teeth in each channel and hands every block on.
-func waveTraces(in io.Reader, also func(block []float32, channel int, rate float64)) ([]*crank.Trace, wav.Damage, error) {
-	r, err := wav.NewReader(in)
+func waveTraces(in io.Reader, also func(block []float32, channel int, rate float64)) ([]*crank.Trace, []string, error) {
+	r, err := openSoundFile(in)
 	if err != nil {
-		return nil, wav.Damage{}, err
+		return nil, nil, err
 	}
-	f := r.Format()
-	traces := make([]*crank.Trace, f.Channels)
+	traces := make([]*crank.Trace, r.Channels())
 	for i := range traces {
-		if traces[i], err = crank.NewTrace(f.Rate); err != nil {
-			return nil, wav.Damage{}, err
+		if traces[i], err = crank.NewTrace(r.Rate()); err != nil {
+			return nil, nil, err
 		}
 	}
-	buf, one := make([]float32, 8192*f.Channels), make([]float32, 8192)
+	buf, one := make([]float32, 8192*r.Channels()), make([]float32, 8192)
 	for {
 		n, err := r.Read(buf)
 		for i, tr := range traces {
 			k := 0
-			for j := i; j < n; j += f.Channels {
+			for j := i; j < n; j += r.Channels() {
 				one[k] = buf[j]
 				k++
 			}
 			tr.Push(one[:k])
-			also(one[:k], i, f.Rate)
+			also(one[:k], i, r.Rate())
 		}
 		if errors.Is(err, io.EOF) {
-			return traces, r.Damage(), nil
+			return traces, r.Notes(), nil
 		} else if err != nil {
-			return nil, wav.Damage{}, err
+			return nil, nil, err
 		}
 	}
 }
@@ -113,7 +110,7 @@ func (p *crankPick) readStarterFile(path, column string, cur *crank.StarterCurre
 	defer f.Close()
 	in := bufio.NewReaderSize(f, 1<<16)
 	head, _ := in.Peek(512)
-	if bytes.HasPrefix(head, []byte("RIFF")) {
+	if isSoundFile(head) {
 		return starterWave(in, column, cur, c)
 	}
 	t, err := table.Read(in)

@@ -20,7 +20,7 @@ type cutoutCmd struct {
 
 // cutoutInput is a recorded test and what is known of it.
 type cutoutInput struct {
-	File   string   `arg:"" type:"path" help:"Recording: a table (CSV) with engine speed or a phone's acceleration (x, y, z), crank edges, or sound (WAV)."`
+	File   string   `arg:"" type:"path" help:"Recording: a table (CSV) with engine speed or a phone's acceleration (x, y, z), crank edges, or sound (WAV, FLAC, MP3)."`
 	With   []string `type:"path" placeholder:"FILE" help:"Another recording of the same test, to be joined; its clock may be another."`
 	Marks  string   `type:"existingfile" placeholder:"FILE" help:"When what was cut: lines such as '12.5 off 3' and '17 on'."`
 	Called string   `placeholder:"LIST" help:"What was cut, in order, when nobody pressed a button: 1,2,3,4,4,3,2,1; pairs as 1+4."`

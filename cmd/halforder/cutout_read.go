@@ -18,7 +18,6 @@ import (
 	"halforder/measure/cutout"
 	"halforder/reader/edges"
 	"halforder/reader/table"
-	"halforder/reader/wav"
 )
 
 // cutoutColumns say where in a file the engine speed and the rest stand.
@@ -41,7 +40,7 @@ func (c cutoutColumns) read(path string, l engine.Layout) (cutout.Recording, err
 	head, _ := in.Peek(4096)
 	var rec cutout.Recording
 	switch {
-	case strings.HasPrefix(string(head), "RIFF"):
+	case isSoundFile(head):
 		rec, err = c.sound(in, l)
 	case c.isEdges(head):
 		rec, err = c.edges(in, l)
@@ -71,16 +70,15 @@ func (c cutoutColumns) isEdges(head []byte) bool {
 }
 
 func (c cutoutColumns) sound(in io.Reader, l engine.Layout) (cutout.Recording, error) {
-	w, err := wav.NewReader(in)
+	w, err := openSoundFile(in)
 	if err != nil {
 		return cutout.Recording{}, err
 	}
-	format := w.Format()
-	mix, err := newMono(w, format.Channels, 0, 0)
+	mix, err := newMono(w, w.Channels(), 0, 0)
 	if err != nil {
 		return cutout.Recording{}, err
 	}
-	return cutout.FromSound(mix, float64(format.Rate), l, engine.RPM(c.RPM))
+	return cutout.FromSound(mix, w.Rate(), l, engine.RPM(c.RPM))
 }
 
 func (c cutoutColumns) edges(in io.Reader, l engine.Layout) (cutout.Recording, error) {

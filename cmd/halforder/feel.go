@@ -38,7 +38,7 @@ best; with fewer, orders near half the rate are out of reach, and it is said
 which. Take 20 s of plain idle.
 
 Several sensors that recorded the same engine at the same time are joined with
---with: tables of motion, and sound as WAV.
+--with: tables of motion, and sound as WAV, FLAC or MP3.
 
 Examples:
 
@@ -170,7 +170,7 @@ func (c motionColumns) axes(t *table.Table, time string) ([]table.Column, error)
 		}
 	}
 	if len(names) != 3 {
-		return nil, fmt.Errorf("%d columns of acceleration among %s, expected three: name them with --axes x,y,z", len(names), strings.Join(t.Names(), ", "))
+		return nil, fmt.Errorf("%d columns of acceleration among %s, expected three: name them with --axes x,y,z (marks of the crank are read by crank and job weigh, engine speed by cutout and job cutout)", len(names), strings.Join(t.Names(), ", "))
 	}
 	var out []table.Column
 	for _, name := range names {

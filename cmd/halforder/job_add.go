@@ -18,7 +18,7 @@ type recordingArgs struct {
 }
 
 type jobAddCmd struct {
-	File string `arg:"" type:"existingfile" help:"Sound of the running engine, a WAV file, or a table of the motion of a sensor on it."`
+	File string `arg:"" type:"existingfile" help:"Sound of the running engine (WAV, FLAC or MP3), or a table of the motion of a sensor on it."`
 	recordingArgs
 	togetherOptions
 }

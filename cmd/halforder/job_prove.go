@@ -11,7 +11,7 @@ import (
 )
 
 type jobProveCmd struct {
-	File      string        `arg:"" optional:"" type:"existingfile" help:"Sound from after the repair, a WAV file."`
+	File      string        `arg:"" optional:"" type:"existingfile" help:"Sound from after the repair: WAV, FLAC or MP3."`
 	Watched   time.Duration `placeholder:"TIME" help:"Without a recording: how long it was watched, such as 10m."`
 	Misses    int           `help:"How often it missed meanwhile; of stretches: in how many of them."`
 	Stretches int           `placeholder:"COUNT" help:"It was watched in so many stretches, each as long as --watched: ends as early as the count allows."`

@@ -14,7 +14,7 @@ import (
 )
 
 type listenCmd struct {
-	File   string        `arg:"" type:"path" help:"Sound of the running engine, a WAV file; - for standard input."`
+	File   string        `arg:"" type:"path" help:"Sound of the running engine: WAV, FLAC or MP3; - for standard input."`
 	Engine engine.Layout `required:"" placeholder:"LAYOUT" help:"Engine layout: a name or a firing order (see: halforder engines)."`
 	JSON   bool          `help:"Print as JSON."`
 	Plot   string        `type:"path" placeholder:"FILE.svg" help:"Draw what was measured."`

@@ -11,7 +11,6 @@ import (
 	"halforder/engine"
 	"halforder/finding"
 	"halforder/measure/order"
-	"halforder/reader/wav"
 )
 
 // soundOptions say how to read and judge a sound recording.
@@ -49,19 +48,18 @@ type heard struct {
 	Finding  finding.Finding `json:"finding"`
 }
 
-// hear reads a WAV stream and listens to it without loading it whole. It calls
+// hear reads a WAV, FLAC or MP3 stream and listens to it without loading it whole. It calls
 // progress, if there is one, with the seconds heard so far.
 func (o soundOptions) hear(src io.Reader, layout engine.Layout, progress func(float64)) (heard, error) {
-	reader, err := wav.NewReader(src)
+	reader, err := openSoundFile(src)
 	if err != nil {
 		return heard{}, recordingError{err}
 	}
-	format := reader.Format()
-	rate, err := o.rate(float64(format.Rate))
+	rate, err := o.rate(reader.Rate())
 	if err != nil {
 		return heard{}, err
 	}
-	mix, err := newMono(reader, format.Channels, o.Channel, o.Mark.channel)
+	mix, err := newMono(reader, reader.Channels(), o.Channel, o.Mark.channel)
 	if err != nil {
 		return heard{}, err
 	}
@@ -76,8 +74,8 @@ func (o soundOptions) hear(src io.Reader, layout engine.Layout, progress func(fl
 	if err != nil {
 		return heard{}, recordingError{err}
 	}
-	f.Notes = append(f.Notes, reader.Damage().Notes()...)
-	return heard{rate, format.Channels, float64(mix.frames) / rate, f}, nil
+	f.Notes = append(f.Notes, reader.Notes()...)
+	return heard{rate, reader.Channels(), float64(mix.frames) / rate, f}, nil
 }
 
 func (o soundOptions) rate(declared float64) (float64, error) {

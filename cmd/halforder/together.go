@@ -13,7 +13,7 @@ import (
 
 // togetherOptions name what other sensors recorded at the same time.
 type togetherOptions struct {
-	With []string `type:"path" placeholder:"FILE" help:"Another recording of the same engine at the same time, to be joined: sound (.wav) or a table of motion."`
+	With []string `type:"path" placeholder:"FILE" help:"Another recording of the same engine at the same time, to be joined: sound or a table of motion."`
 }
 
 // together joins what a sensor found with the others.

@@ -15,8 +15,13 @@ func (h *heard) checkEngine() error {
 	switch {
 	case h.total.cycles < coherentCycles && score < shortScore:
 		return &NoEngineError{score, shortScore}
-	case h.total.cycles >= coherentCycles && (score < engineScore || h.coherence() < engineCoherence):
+	case h.total.cycles < coherentCycles:
+		return nil
+	case score < engineScore:
 		return &NoEngineError{score, engineScore}
+	}
+	if c := h.coherence(); c < engineCoherence {
+		return &NoEngineError{c, engineCoherence}
 	}
 	return nil
 }

@@ -26,7 +26,7 @@ func (e *ClippedError) Error() string {
 // NoEngineError: no engine cycle repeats in the recording: engine not running,
 // speech, or noise louder than the engine.
 type NoEngineError struct {
-	Score  float64 // how well the best comb of orders fits, in spreads of the spectrum
+	Score  float64 // how well the best comb of orders fits, in spreads of the spectrum, or how alike the cycles are, in powers of their mean's variance
 	Needed float64
 }
 
