@@ -128,7 +128,7 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 	steady := 1 - a.post.healthy()
 	switch {
 	case len(dead) > 0:
-		s := fmt.Sprintf("%s gives no work: it misses all the time.", upper(a.phrases(dead)))
+		s := fmt.Sprintf("%s gives little work or none: it misses all the time.", upper(a.phrases(dead)))
 		if len(missing) > 0 {
 			s += fmt.Sprintf(" %s misses now and then.", upper(a.phrases(missing)))
 		}
