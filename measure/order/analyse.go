@@ -52,9 +52,15 @@ func (l *Listener) Finish() (finding.Finding, error) {
 	if err := l.heard.level.check(); err != nil {
 		return finding.Finding{}, err
 	}
-	l.advance(true)
+	l.flush()
 	l.heard.marks = append(l.heard.marks, l.marks.times()...)
 	return l.heard.report()
+}
+
+// flush takes in what is held back.
+func (l *Listener) flush() {
+	l.bank.Write(l.tops.Flush())
+	l.advance(true)
 }
 
 // Snapshot returns the finding over what was heard so far and leaves the

@@ -12,7 +12,7 @@ func (l *Listener) Gap(seconds float64) error {
 	if !(seconds >= 0 && seconds < math.MaxInt32) {
 		return fmt.Errorf("a gap of %g s makes no sense: expected 0 or more", seconds)
 	}
-	l.advance(true)
+	l.flush()
 	lost := int64(math.Round(seconds * l.bank.SampleRate()))
 	l.bank.Gap(lost)
 	l.marks.samples += lost

@@ -15,17 +15,19 @@ type level struct {
 // block is how many samples are summed in single precision.
 const block = 1024
 
-func (v *level) add(x []float32) {
+// add gives the size of the loudest sample.
+func (v *level) add(x []float32) (loudest float32) {
 	v.samples += int64(len(x))
 	for len(x) > 0 {
 		n := min(len(x), block)
-		v.addBlock(x[:n])
+		loudest = max(loudest, v.addBlock(x[:n]))
 		x = x[n:]
 	}
+	return loudest
 }
 
 // addBlock looks for flat tops only in blocks that reach the loudest level.
-func (v *level) addBlock(x []float32) {
+func (v *level) addBlock(x []float32) (loudest float32) {
 	var even, odd float32
 	var top0, top1 uint32
 	rest := x
@@ -38,10 +40,12 @@ func (v *level) addBlock(x []float32) {
 		even, top0 = even+s*s, max(top0, size(s))
 	}
 	v.squares += float64(even + odd)
-	if top := math.Float32frombits(max(top0, top1)); top >= v.top {
-		v.countFlat(x, top)
+	loudest = math.Float32frombits(max(top0, top1))
+	if loudest >= v.top {
+		v.countFlat(x, loudest)
 	}
 	v.last = x[len(x)-1]
+	return loudest
 }
 
 // size is a number that orders samples by size: their bits without the sign.

@@ -32,6 +32,7 @@ const lagHops = 8
 // has heard. Not safe for concurrent use.
 type Listener struct {
 	config  Config
+	tops    *signal.Unclipper
 	bank    *signal.Bank
 	comb    *comb
 	tracker *tracker
@@ -70,7 +71,7 @@ func NewListener(config Config, rate float64) (*Listener, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%w; correct the rate with --rate", err)
 	}
-	l := &Listener{config: config, bank: bank, cycleAt: -1}
+	l := &Listener{config: config, tops: signal.NewUnclipper(rate), bank: bank, cycleAt: -1}
 	l.hop = int(bank.FrameRate() * hopSeconds)
 	if len(config.Cuts) > 0 {
 		l.hop /= 2 // the speed falls within two turns of a cut
@@ -125,8 +126,7 @@ func harmonicsFor(layout engine.Layout) int { return max(6*layout.N(), 12) }
 
 // Write takes mono samples in pieces of any size.
 func (l *Listener) Write(x []float32) {
-	l.heard.level.add(x)
-	l.bank.Write(x)
+	l.bank.Write(l.tops.Write(x, l.heard.level.add(x)))
 	l.advance(false)
 }
 
