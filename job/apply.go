@@ -39,6 +39,7 @@ func (b *Opened) apply(c *Card, e Event) error {
 	}
 	c.Opened, c.At = *b, e
 	c.Seating = fault.FirstSeating(b.Engine, b.Ignition, b.Injection)
+	c.codeRuns.seating = c.Seating
 	return nil
 }
 

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"halforder/engine"
+	"halforder/reason/fault"
 )
 
 // codeForm is the form of a trouble code in ISO 15031-6: a letter for the
@@ -83,21 +84,68 @@ func meaning(code string) (outcome string, cylinder engine.Cylinder) {
 // codeRuns are the codes typed since the opening or a clearing: each run is one
 // reading, however many entries it took, of the parts that sat there at its start.
 type codeRuns struct {
-	since int64 // event at which the run began
-	read  []Stamped[Coded]
+	since   int64         // event at which the run began
+	seating fault.Seating // of the parts then
+	read    []codeRun
 }
 
-// add joins codes to the run. Codes typed after parts were moved, and not
-// cleared meanwhile, are of before or after that, nobody knows, and say nothing.
-func (r *codeRuns) add(s Stamped[Coded], changed int64) {
-	if changed > r.since {
-		return
-	}
+type codeRun struct {
+	Stamped[Coded]
+	swaps []Swapped // there and back before it was read
+}
+
+// add joins codes to the run.
+func (r *codeRuns) add(s Stamped[Coded], swaps []Swapped) {
 	if last := len(r.read) - 1; last >= 0 && r.read[last].Seq > r.since {
-		r.read[last].What.Codes = append(slices.Clip(r.read[last].What.Codes), s.What.Codes...)
+		run := &r.read[last]
+		run.What.Codes, run.swaps = append(slices.Clip(run.What.Codes), s.What.Codes...), swaps
 		return
 	}
-	r.read = append(r.read, s)
+	r.read = append(r.read, codeRun{s, swaps})
+}
+
+// moves reports whether parts of a kind changed places.
+func (s Swapped) moves(kind fault.PartKind) bool {
+	return s.Part == kind || slices.Contains(s.Along, kind)
+}
+
+// CodesOfUnknownAge reports whether codes read now may be from before parts were
+// moved or something was repaired: they are noted and say nothing.
+func (c *Card) CodesOfUnknownAge() bool {
+	_, known := c.swapsSinceClearing()
+	return !known
+}
+
+// swapsSinceClearing are the swaps since the codes were cleared, known where all
+// that was moved is back and nothing was repaired. Else codes typed now are of
+// before or after that, nobody knows, and say nothing.
+func (c *Card) swapsSinceClearing() (swaps []Swapped, known bool) {
+	since := c.codeRuns.since
+	for _, r := range c.Repairs {
+		if r.Seq > since {
+			return nil, false
+		}
+	}
+	for _, s := range c.Swaps {
+		if s.Seq > since {
+			swaps = append(swaps, s.What)
+		}
+	}
+	return swaps, c.Seating.Equal(c.codeRuns.seating)
+}
+
+// certain keeps what the codes surely say of the cylinders as they are: one at
+// which a part was swapped may have been named for that, but for a circuit whose
+// own part stayed.
+func (r codeRun) certain(results []Result) []Result {
+	circuits := map[string][]fault.PartKind{"injector": {fault.Injector, fault.SecondInjector}, "coil": {fault.Coil, fault.SecondCoil}}
+	return slices.DeleteFunc(results, func(x Result) bool {
+		own, circuit := circuits[x.Outcome]
+		return slices.ContainsFunc(r.swaps, func(s Swapped) bool {
+			here := s.A == x.Cylinder || s.B == x.Cylinder
+			return here && (!circuit || slices.ContainsFunc(own, s.moves))
+		})
+	})
 }
 
 // AllReadings are the readings typed as such and those that trouble codes give.
@@ -107,7 +155,7 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 		read := func(check string, results []Result) {
 			out = append(out, Stamped[Entered]{run.Event, Entered{Check: check, Results: results, Words: strings.Join(run.What.Codes, " ")}, run.Seating, run.Mended})
 		}
-		if results := c.namedIn(run.What.Codes); results != nil {
+		if results := run.certain(c.namedIn(run.What.Codes)); len(results) > 0 {
 			read(codesCheck, results)
 		}
 		if slices.Contains(run.What.Codes, severalCode) {
@@ -117,9 +165,10 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 	return out
 }
 
-// codesForbid are the checks that codes typed have answered.
+// codesForbid are the checks that codes typed have answered, or that codes cannot
+// answer any more.
 func (c *Card) codesForbid() []string {
-	if len(c.Codes) > 0 {
+	if len(c.Codes) > 0 || c.CodesOfUnknownAge() {
 		return []string{severalCheck, codesCheck}
 	}
 	return []string{severalCheck} // reading codes answers it too
@@ -160,12 +209,14 @@ func (b *Coded) apply(c *Card, e Event) error {
 			c.Codes = append(c.Codes, code)
 		}
 	}
-	c.codeRuns.add(stamp(c, e, b), c.lastChange())
+	if swaps, known := c.swapsSinceClearing(); known {
+		c.codeRuns.add(stamp(c, e, b), swaps)
+	}
 	return nil
 }
 
 func (b *CodesCleared) apply(c *Card, e Event) error {
 	c.Codes = nil
-	c.codeRuns.since = e.Seq
+	c.codeRuns.since, c.codeRuns.seating = e.Seq, c.Seating
 	return nil
 }

@@ -181,6 +181,52 @@ func TestACodeOfUnknownAgeSaysNothing(t *testing.T) {
 	}
 }
 
+// Parts that are back where they were leave a code its meaning, but at the two
+// cylinders between which they went; a circuit is named whatever hung on it.
+func TestACodeReadWhenPartsAreBackCounts(t *testing.T) {
+	for _, c := range []struct {
+		part  fault.PartKind
+		codes string
+		want  string
+	}{
+		{"coil", "P0305", "2:none 4:none 5:named 6:none"},
+		{"coil", "P0303", "2:none 4:none 5:none 6:none"},
+		{"coil", "P0303 P0203", "2:none 3:injector 4:none 5:none 6:none"},
+		{"injector", "P0303 P0203", "2:none 4:none 5:none 6:none"},
+		{"plug", "P0303 P0353", "2:none 3:coil 4:none 5:none 6:none"},
+	} {
+		there, back := &Swapped{Part: c.part, A: 3, B: 1}, &Swapped{Part: c.part, A: 1, B: 3}
+		card := fold(t, there, back, &Coded{Codes: strings.Fields(c.codes)})
+		var got []string
+		for _, r := range card.AllReadings() {
+			for _, x := range r.What.Results {
+				got = append(got, fmt.Sprintf("%d:%s", x.Cylinder, x.Outcome))
+			}
+		}
+		if strings.Join(got, " ") != c.want {
+			t.Errorf("%s of 3 and 1 swapped and back, then %s: %v, want %s", c.part, c.codes, got, c.want)
+		}
+	}
+}
+
+func TestCodesThatCannotCountAreNotProposed(t *testing.T) {
+	there, back := &Swapped{Part: "coil", A: 3, B: 1}, &Swapped{Part: "coil", A: 1, B: 3}
+	for _, c := range []struct {
+		bodies []Body
+		want   bool
+	}{
+		{nil, false},
+		{[]Body{there}, true},
+		{[]Body{there, back}, false},
+		{[]Body{there, &CodesCleared{}}, false},
+		{[]Body{&Repaired{Words: "hose"}}, true},
+	} {
+		if got := slices.Contains(fold(t, c.bodies...).Circumstances().Forbids, codesCheck); got != c.want {
+			t.Errorf("after %d entries reading codes is forbidden: %v", len(c.bodies), got)
+		}
+	}
+}
+
 func TestCodesKeepTheirNumbersWhenTheEngineIsCorrected(t *testing.T) {
 	c := fold(t, &Coded{Codes: []string{"P0303"}}, &Numbered{layout(t, "1-4-2-6-3-5")})
 	if at, _ := worst(t, c); at != 3 {

@@ -32,6 +32,7 @@ func (b *Numbered) apply(c *Card, _ Event) error {
 	}
 	c.Opened.Engine = b.Engine
 	c.Seating = fault.FirstSeating(b.Engine, c.Opened.Ignition, c.Opened.Injection)
+	c.codeRuns.seating = c.Seating
 	for i := range c.codeRuns.read { // the car's own numbers, whatever the card's were
 		c.codeRuns.read[i].Seating = c.Seating
 	}

@@ -23,6 +23,10 @@ func (c *jobCodesCmd) Run(r *run, g *jobCmd) error {
 		if err != nil {
 			return badInput(err)
 		}
-		return d.enter(card, "codes "+job.CodesWords(codes), &job.Coded{Codes: codes})
+		said := "codes " + job.CodesWords(codes)
+		if card.CodesOfUnknownAge() {
+			said += "; only noted, for they may be from before parts were moved: clear them, let it run and read again"
+		}
+		return d.enter(card, said, &job.Coded{Codes: codes})
 	})
 }
