@@ -19,10 +19,17 @@ var codeForm = regexp.MustCompile(`^[PBCU][0-3][0-9A-F]{3}$`)
 const (
 	codesCheck   = "codes"
 	severalCheck = "several-code"
+	mixtureCheck = "mixture-code"
 )
 
 // severalCode is a misfire at several cylinders or at random.
 const severalCode = "P0300"
+
+// mixtureCodes say that the mixture of a bank is out of what trims can mend.
+var mixtureCodes = map[string]string{"P0171": "lean", "P0174": "lean", "P0172": "rich", "P0175": "rich"}
+
+// trimsCheck sees the same as the codes of the mixture, and more.
+const trimsCheck = "trims"
 
 // codeOutcomes are those of codesCheck, the one that says most last.
 var codeOutcomes = []string{"none", "named", "injector", "coil"}
@@ -161,6 +168,9 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 		if slices.Contains(run.What.Codes, severalCode) {
 			read(severalCheck, []Result{{Outcome: "stored"}})
 		}
+		if stored := mixtureIn(run.What.Codes); stored != "" && !c.has(trimsCheck) {
+			read(mixtureCheck, []Result{{Outcome: stored}})
+		}
 	}
 	return out
 }
@@ -168,10 +178,31 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 // codesForbid are the checks that codes typed have answered, or that codes cannot
 // answer any more.
 func (c *Card) codesForbid() []string {
+	answered := []string{severalCheck, mixtureCheck} // by reading the others
 	if len(c.Codes) > 0 || c.CodesOfUnknownAge() {
-		return []string{severalCheck, codesCheck}
+		return append(answered, codesCheck)
 	}
-	return []string{severalCheck} // reading codes answers it too
+	return answered
+}
+
+// has reports whether a check was done by hand.
+func (c *Card) has(check string) bool {
+	return slices.ContainsFunc(c.Readings, func(r Stamped[Entered]) bool { return r.What.Check == check })
+}
+
+// mixtureIn is what the codes of the mixture say, empty where there are none or
+// they contradict each other.
+func mixtureIn(codes []string) (stored string) {
+	for _, code := range codes {
+		switch says := mixtureCodes[code]; {
+		case says == "" || says == stored:
+		case stored != "":
+			return ""
+		default:
+			stored = says
+		}
+	}
+	return stored
 }
 
 // namedIn says of every cylinder what the codes say of it; nil where no misfire

@@ -227,6 +227,53 @@ func TestCodesThatCannotCountAreNotProposed(t *testing.T) {
 	}
 }
 
+// What is stored came about as the customer drove, however the engine ran when it
+// was read.
+func TestCodesAreOfNoRegime(t *testing.T) {
+	none := fold(t).namedIn([]string{"P0300"})
+	odds := func(r fault.Regime) float64 {
+		b, err := fold(t, &Entered{Check: codesCheck, Regime: r, Results: none}).Belief(catalogue(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b.Suspects()[0].P
+	}
+	if idle, load := odds(fault.Idle), odds(fault.Loaded); idle != load {
+		t.Errorf("read at idle the first suspect stands at %v, under load at %v", idle, load)
+	}
+}
+
+func TestAMixtureCodeSpeaksForWhatUnsettlesTheMixture(t *testing.T) {
+	share := func(cause string, bodies ...Body) float64 {
+		b, err := fold(t, bodies...).Belief(catalogue(t))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var sum float64
+		for _, s := range b.Suspects() {
+			if s.Cause == cause {
+				sum += s.P
+			}
+		}
+		return sum
+	}
+	several := &Coded{Codes: []string{"P0300"}}
+	lean := &Coded{Codes: []string{"P0300", "P0171"}}
+	if before, after := share("plenum-leak", several), share("plenum-leak", lean); after < 1.5*before {
+		t.Errorf("a lean code moves an air leak from %.3f to %.3f", before, after)
+	}
+	if before, after := share("injector-leaking", several), share("injector-leaking", &Coded{Codes: []string{"P0300", "P0172"}}); after < 2*before {
+		t.Errorf("a rich code moves a dribbling injector from %.3f to %.3f", before, after)
+	}
+	trims := &Entered{Check: trimsCheck, Results: []Result{{Outcome: "lean-idle"}}}
+	if alone, both := share("plenum-leak", several, trims), share("plenum-leak", lean, trims); alone != both {
+		t.Errorf("trims and the code that follows from them count twice: %.3f, %.3f", alone, both)
+	}
+	if one, other := share("plenum-leak", several), share("plenum-leak", &Coded{Codes: []string{"P0300", "P0171", "P0175"}}); one != other {
+		t.Errorf("one bank lean and one rich says %.3f, want nothing: %.3f", other, one)
+	}
+}
+
 func TestCodesKeepTheirNumbersWhenTheEngineIsCorrected(t *testing.T) {
 	c := fold(t, &Coded{Codes: []string{"P0303"}}, &Numbered{layout(t, "1-4-2-6-3-5")})
 	if at, _ := worst(t, c); at != 3 {

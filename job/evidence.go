@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 
 	"halforder/engine"
 	"halforder/reason/belief"
@@ -24,11 +25,23 @@ func (c *Card) Belief(cat *fault.Catalogue) (*belief.Belief, error) { return c.B
 func (c *Card) BeliefOf(cat *fault.Catalogue, faults int) (*belief.Belief, error) {
 	car := c.Car()
 	car.MaxFaults = faults
-	b, err := belief.New(cat, car, c.Evidence())
+	evidence := c.Evidence()
+	for i := range evidence {
+		if e := &evidence[i]; e.Reading != nil && atAnyTime(cat, e.Reading.Check) {
+			e.Regime = fault.Any
+		}
+	}
+	b, err := belief.New(cat, car, evidence)
 	if err != nil {
 		return nil, fmt.Errorf("job %d: %w", c.ID, err)
 	}
 	return b, nil
+}
+
+// atAnyTime reports whether how the engine ran just then means nothing to a check.
+func atAnyTime(cat *fault.Catalogue, check string) bool {
+	k, err := cat.Check(check)
+	return err == nil && slices.Contains(k.Regimes, fault.Any)
 }
 
 // Evidence is everything on the card that says something about what is wrong,
