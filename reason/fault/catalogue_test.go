@@ -100,7 +100,9 @@ func TestTradeTruths(t *testing.T) {
 		{"wet-compression", "rings", fault.SevWeak, "rises", 0.8, 1},
 		{"wet-compression", "valve-leak", fault.SevWeak, "same", 0.85, 1},
 		{"gas", "injector-dead", fault.SevDead, "air", 0.5, 1},
-		{"trims", "runner-leak", fault.SevIdle, "lean-idle", 0.6, 1},
+		{"trims", "runner-leak", fault.SevIdle, "lean-idle", 0.3, 1},
+		{"trims", "runner-leak", fault.SevIdle, "far-lean-idle", 0.3, 1},
+		{"trims", "plenum-leak", fault.SevIdle, "far-lean-idle", 0.3, 1},
 		{"trims", "fuel-supply", fault.SevLoad, "lean-load", 0.5, 1},
 		{"pulse", "injector-dead", fault.SevDead, "flashes", 0.9, 1},
 		{"pulse", "injector-wiring", fault.SevDead, "none", 0.7, 1},
@@ -313,7 +315,7 @@ func TestTypedReadings(t *testing.T) {
 		}
 		return got[0]
 	}
-	for want, v := range map[string][2]float64{"normal": {3, -2}, "lean-idle": {22, 2}, "lean-load": {4, 15}, "lean-all": {18, 17}, "rich": {-14, -3}} {
+	for want, v := range map[string][2]float64{"normal": {3, -2}, "lean-idle": {14, 2}, "far-lean-idle": {30, 6}, "lean-load": {4, 15}, "lean-all": {18, 17}, "rich": {-14, -3}} {
 		if got := trims(v[0], v[1]); got != want {
 			t.Errorf("trims %v: %s, want %s", v, got, want)
 		}
