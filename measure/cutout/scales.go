@@ -9,13 +9,13 @@ import (
 )
 
 // The effect of a healthy cylinder is looked for in so many coarse steps, and then,
-// where a channel has it, in steps of fineScale, natural logarithm: a third of what
+// where a channel has it, in steps of fineScale, natural logarithm: half of what
 // healthy ones differ by. What is less likely than unlikely, natural logarithm, is
 // left out.
 const (
 	coarseScales = 48
-	fineScale    = healthySpread / 3
-	unlikely     = -18.0
+	fineScale    = healthySpread / 2
+	unlikely     = -12.0
 )
 
 // narrowed is the channel with its scales where its effects have them, and fine.
