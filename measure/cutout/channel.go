@@ -30,7 +30,7 @@ const (
 // bound idle/n, within a factor of two mostly (trade notes 3.1: 80–150 rpm on a
 // four under idle control, bound 188).
 func speedScales(idle float64, n int) (scales, logP []float64) {
-	return logNormal(0.4*idle/float64(n), 0.7, 48)
+	return logNormal(0.4*idle/float64(n), 0.7, coarseScales)
 }
 
 // freeScales fits a quantity whose unit says nothing: anything from a tenth of
@@ -46,7 +46,7 @@ func freeScales(cuts [][]Estimate) (scales, logP []float64) {
 	if len(sizes) == 0 || sizes[len(sizes)-1] == 0 {
 		return nil, nil
 	}
-	return logNormal(sizes[len(sizes)*3/4], 1.2, 48)
+	return logNormal(sizes[len(sizes)*3/4], 1.2, coarseScales)
 }
 
 func logNormal(centre, spread float64, n int) (x, logP []float64) {

@@ -6,6 +6,8 @@ import (
 	"math/cmplx"
 	"slices"
 
+	"gonum.org/v1/gonum/mat"
+
 	"halforder/signal"
 )
 
@@ -23,7 +25,6 @@ type Cycles struct {
 	Harmonics int
 	// Alike is how much cylinders that do the same differ in X, as a share.
 	Alike float64
-	Loose bool // something else times cuts better
 }
 
 func (c Cycles) check() error {
@@ -211,35 +212,87 @@ func tell(off, on [][]float64) (s separation, ok bool) {
 }
 
 // contrast weighs each value by the difference of its means over its spread,
-// shrunk by what chance alone would give.
+// shrunk by what chance alone would give, and turns away from what varies within
+// a kind: a cylinder that misfires now and then moves many values together.
 func contrast(off, on [][]float64) []float64 {
-	weight := make([]float64, len(off[0]))
-	for i := range weight {
-		m0, v0 := meanAndVariance(valuesAt(off, i))
-		m1, v1 := meanAndVariance(valuesAt(on, i))
-		variance := (v0*float64(len(off)) + v1*float64(len(on))) / float64(len(off)+len(on))
+	means := [2][]float64{meansOf(off), meansOf(on)}
+	n := float64(len(off) + len(on))
+	weight, spread := make([]float64, len(off[0])), make([]float64, len(off[0]))
+	rest := mat.NewDense(len(off)+len(on), len(weight), nil)
+	row := 0
+	for kind, looks := range [][][]float64{off, on} {
+		for _, x := range looks {
+			for i, v := range x {
+				v -= means[kind][i]
+				rest.Set(row, i, v)
+				spread[i] += v * v / n
+			}
+			row++
+		}
+	}
+	for i, variance := range spread {
 		if variance <= 0 {
 			continue
 		}
-		d := m1 - m0
+		spread[i] = math.Sqrt(variance)
+		d := means[1][i] - means[0][i]
 		// Looks overlap by half: two count as one.
 		chance := variance * (2/float64(len(off)) + 2/float64(len(on)))
-		weight[i] = d / variance * math.Max(0, 1-chance/(d*d+1e-30))
+		weight[i] = d / spread[i] * math.Max(0, 1-chance/(d*d+1e-30))
 	}
-	return weight
+	rest.Apply(func(_, i int, v float64) float64 { return v / math.Max(spread[i], 1e-30) / math.Sqrt(n) }, rest)
+	turned := awayFrom(rest, weight)
+	for i := range turned {
+		turned[i] /= math.Max(spread[i], 1e-30)
+	}
+	return turned
+}
+
+// together is how far the correlations of values that some tens of looks show are
+// believed: they are too few to show all (judgement).
+const together = 0.5
+
+// awayFrom solves for the weights under correlations Rᵀ·R, shrunk to none by
+// Woodbury's identity.
+func awayFrom(r *mat.Dense, weight []float64) []float64 {
+	n, _ := r.Dims()
+	var inner mat.Dense
+	inner.Mul(r, r.T())
+	sym := mat.NewSymDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
+			sym.SetSym(i, j, inner.At(i, j))
+		}
+		sym.SetSym(i, i, sym.At(i, i)+(1-together)/together)
+	}
+	v := mat.NewVecDense(len(weight), weight)
+	var side, x, back mat.VecDense
+	side.MulVec(r, v)
+	var ch mat.Cholesky
+	if !ch.Factorize(sym) || ch.SolveVecTo(&x, &side) != nil {
+		return weight
+	}
+	back.MulVec(r.T(), &x)
+	out := make([]float64, len(weight))
+	for i := range out {
+		out[i] = weight[i] - back.AtVec(i)
+	}
+	return out
+}
+
+func meansOf(x [][]float64) []float64 {
+	out := make([]float64, len(x[0]))
+	for _, row := range x {
+		for i, v := range row {
+			out[i] += v / float64(len(x))
+		}
+	}
+	return out
 }
 
 // leastApart is how far the two kinds must lie apart, in standard deviations of
 // one look (judgement).
 const leastApart = 1.2
-
-func valuesAt(x [][]float64, i int) []float64 {
-	out := make([]float64, len(x))
-	for k := range x {
-		out[k] = x[k][i]
-	}
-	return out
-}
 
 func meanAndVariance(x []float64) (mean, variance float64) {
 	for _, v := range x {
@@ -263,7 +316,7 @@ func scores(weight []float64, x [][]float64) []float64 {
 
 // mostOff is how many standard deviations one look may be off and still count
 // more than none at all: a clank is loud.
-const mostOff = 2.5
+const mostOff = 3.5
 
 // ramps are how long cycles take from one kind to the other, s: fuel comes back
 // more slowly than it goes.
@@ -312,9 +365,6 @@ func rise(t, ramp, half float64) float64 {
 // place puts the ends of cuts where the cycles change. Where they do so clearly
 // the end is seen, though the speed may not show it.
 func (c Cycles) place(cuts []Cut) {
-	if c.Loose {
-		return
-	}
 	for i := range cuts {
 		c.placeOne(cuts, i)
 	}

@@ -129,7 +129,7 @@ func TestCyclesKeepTheirPhase(t *testing.T) {
 	}
 	frames := signal.Frames{Rate: rate, Bands: []signal.Band{{HighHz: 500}}, Rows: [][]float32{row}}
 	c := cyclesOf(frames, 4, Track{T: []float64{0, 40}, Y: []float64{752.5, 752.5}})
-	early, late := meanOf(c.between(4, 10)), meanOf(c.between(30, 36))
+	early, late := meansOf(c.between(4, 10)), meansOf(c.between(30, 36))
 	var apart, size float64
 	for i := range early {
 		apart += (early[i] - late[i]) * (early[i] - late[i])
@@ -143,12 +143,4 @@ func TestCyclesKeepTheirPhase(t *testing.T) {
 	if math.Abs(cuts[0].Start-20) > 0.1 || math.Abs(cuts[0].End-24) > 0.1 || !cuts[0].Seen || !cuts[0].EndSeen {
 		t.Errorf("the pulse was missing at 20–24 s, found %.2f–%.2f s, seen %v %v", cuts[0].Start, cuts[0].End, cuts[0].Seen, cuts[0].EndSeen)
 	}
-}
-
-func meanOf(x [][]float64) []float64 {
-	out := make([]float64, len(x[0]))
-	for i := range out {
-		out[i], _ = meanAndVariance(valuesAt(x, i))
-	}
-	return out
 }

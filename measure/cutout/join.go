@@ -20,7 +20,6 @@ func Join(a, b Recording) (Recording, float64, error) {
 		return a, 0, err
 	}
 	b = b.shifted(late)
-	heard := a.Heard || b.Heard
 	switch {
 	case a.Heard == b.Heard:
 		a.Speed = meanSpeed(a.Speed, b.Speed)
@@ -36,15 +35,8 @@ func Join(a, b Recording) (Recording, float64, error) {
 	if len(a.Cycles.T) == 0 {
 		a.Cycles = b.Cycles
 	}
-	if heard && !a.Heard && a.Speed.rate() >= fineRate {
-		a.Cycles.Loose = true // cut up by a speed less sure than this one
-	}
 	return a, late, nil
 }
-
-// fineRate is the rate at which a measured speed times cuts better than cycles
-// that were heard do, samples a second.
-const fineRate = 0.9 / finestStep
 
 // shifted is the recording on a clock that was started earlier by late seconds.
 func (r Recording) shifted(late float64) Recording {

@@ -99,7 +99,7 @@ func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 
 		g := &guesses[n]
 		var ws []*weigher
 		for _, ch := range a.channels(g.cuts) {
-			ws = append(ws, newWeigher(a.Layout, g.cuts, ch))
+			ws = append(ws, newWeigher(a.Layout, g.cuts, ch.narrowed(a.Layout, g.cuts, patterns, prior)))
 		}
 		all := make([]float64, len(patterns))
 		for i, p := range patterns {
@@ -164,19 +164,25 @@ func (a *analysis) channels(cuts []Cut) []channel {
 // all cuts of it, and does not get less by repeating them.
 func (a *analysis) losses(cuts []Cut) (ch channel, ok bool) {
 	ch = channel{name: "losses", off: a.Cycles.Alike}
-	n := 0
+	n, compared := 0, map[engine.Cylinder]bool{}
 	for _, c := range cuts {
 		var own []Estimate
 		if c.Loss != nil && !c.Stalled && finite(c.Loss.Sigma) {
 			own = []Estimate{*c.Loss}
 			n++
+			compared[c.Cylinders[0]] = true
 		}
 		ch.cuts = append(ch.cuts, own)
 	}
 	ch.off *= math.Sqrt(float64(n) / float64(a.Layout.N()))
-	ch.scales, ch.logP = logNormal(1, lossScale, 48)
-	return ch, n >= a.Layout.N()
+	ch.scales, ch.logP = logNormal(1, lossScale, coarseScales)
+	return ch, n >= a.Layout.N() && float64(len(compared)) >= comparedShare*float64(a.Layout.N())
 }
+
+// comparedShare of the cylinders must be known by what they lost: losses are
+// measured by each other, and of two of a three nobody knows which is the healthy
+// one (judgement).
+const comparedShare = 0.7
 
 // lossScale is how far what healthy ones lose may be off from 1 (judgement).
 const lossScale = 0.12
