@@ -134,23 +134,6 @@ type compressionFit struct {
 	say    quadratic // of each compression
 	mean   []float64 // best estimate
 	misfit float64   // weighted squares left
-	rms    float64   // of the logarithm of the shares
-}
-
-// well is the share of compression energy stored in a cylinder x degrees after
-// its compression top dead centre: a polytropic spring (n = 1.3, published:
-// Heywood 9.2) of ratio 10 on a rod of 3.3 crank radii, closed from −130° on.
-func well(x float64) float64 {
-	const ratio, rod, shut = 10.0, 3.3, 130.0
-	x = math.Abs(math.Remainder(x, cycleDeg))
-	if x >= shut {
-		return 0
-	}
-	spring := func(x float64) float64 {
-		sin, cos := math.Sincos(x * math.Pi / 180)
-		travel := (1 - cos + rod - math.Sqrt(rod*rod-sin*sin)) / 2
-		return math.Pow(1+(ratio-1)*travel, 1-1.3)
-	}
-	low := spring(shut)
-	return (spring(x) - low) / (1 - low)
+	left   []float64 // of the logarithm of the shares
+	at     []float64 // the model as a vector
 }
