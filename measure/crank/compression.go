@@ -40,6 +40,9 @@ func Cranking(s Setup, rec Recording) (*Compression, error) {
 		return nil, fmt.Errorf("%d marks a turn are too few to tell the compression of %d cylinders apart, %d are needed",
 			len(a.clock.angles)/2, s.Layout.N(), s.Layout.N())
 	}
+	if w := a.clock.wheel; w.Learn && !a.clock.nominal && !s.Layout.Even() {
+		return nil, errLearntUneven
+	}
 	cycle, err := a.crankingCycle()
 	if err != nil {
 		return nil, err
