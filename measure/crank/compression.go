@@ -34,7 +34,10 @@ func Cranking(s Setup, rec Recording) (*Compression, error) {
 	}
 	a, err := prepareCranking(s, rec)
 	if err != nil {
-		return nil, err
+		var ok bool
+		if a, ok = turnedByCompression(s, rec); !ok {
+			return nil, err
+		}
 	}
 	if len(a.clock.angles) < 2*s.Layout.N() {
 		return nil, fmt.Errorf("%d marks a turn are too few to tell the compression of %d cylinders apart, %d are needed",
@@ -132,6 +135,7 @@ func (c crankingCycle) swing(angles []float64) float64 {
 
 // compressionFit is what the mean cycle says of the compressions.
 type compressionFit struct {
+	zero   float64 // of the first top dead centre, before its shift
 	tops   []float64
 	order  []int
 	say    quadratic // of each compression

@@ -32,7 +32,8 @@ const (
 	shapeNoise  = 0.03  // share of an interval that the model misses, before a fit has shown it
 	leastShape  = 0.006 // afterwards, on a toothed wheel
 	swingShape  = 0.04  // or this share of the swing of a crank that turns more evenly
-	fewShape    = 0.015 // on few marks: each step spans much of a compression
+	fewShape    = 0.015 // on few marks: the fit has little left to show it
+	learntShape = 0.04  // on marks learnt from the engine, which stand some degrees elsewhere
 )
 
 const crankStep = 3.0 // degrees of integration
@@ -146,39 +147,53 @@ func firstStarter(n int) starter {
 	return s
 }
 
-// fitCompression places the compressions, by reference or by the best fit, and
-// measures them.
+// fitCompression measures the compressions.
 func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
+	first := a.firstFit(cycle, shapeNoise)
+	seen := a.covariance(cycle, first.tops).likeliest(first.left, a.leastMiss(cycle))
+	best := a.fitAt(cycle, first.zero, topSpread, seen, first.at)
+	a.tops, a.order = best.tops, best.order
+	return best
+}
+
+// topSpread is how far top dead centres may stand beside their place, degrees.
+const topSpread = 4.0
+
+// firstFit places the compressions, by reference or by the best fit, and fits
+// them, the model taken to miss so much.
+func (a *analysis) firstFit(cycle crankingCycle, miss float64) compressionFit {
 	l := a.setup.Layout
-	miss := misses{shapeNoise, shapeNoise}
 	const tries = 12
 	gap := cycleDeg / float64(l.N())
 	best := compressionFit{misfit: math.Inf(1)}
 	guess := 0.0
 	zero, how := place(a.clock, l, a.references(), 0, false)
-	a.how = how
 	if how == anonymous || l.N()%2 == 1 {
 		for i := range tries {
 			z := gap * float64(i) / tries
-			if f := a.fitAt(cycle, z, gap/tries, misses{0, shapeNoise}, nil); f.misfit < best.misfit {
+			if f := a.fitAt(cycle, z, gap/tries, misses{0, miss}, nil); f.misfit < best.misfit {
 				best, guess = f, z
 			}
 		}
 		zero, how = place(a.clock, l, a.references(), guess, true)
-		a.how = how
 	}
 	if how == anonymous {
 		zero = guess
 	}
-	best = a.fitAt(cycle, zero, 4, miss, nil)
-	least := min(leastShape, swingShape*cycle.swing(a.clock.angles))
-	if len(a.clock.wheel.Angles) <= fewMarks {
-		least = fewShape
+	a.how = how
+	return a.fitAt(cycle, zero, topSpread, misses{miss, miss}, nil)
+}
+
+// leastMiss is the least that the model is taken to miss of a share.
+func (a *analysis) leastMiss(cycle crankingCycle) float64 {
+	w := a.clock.wheel
+	switch {
+	case w.Learn && !a.clock.nominal:
+		return learntShape
+	case len(w.Angles) <= fewMarks:
+		return fewShape
 	}
-	seen := a.covariance(cycle, best.tops).likeliest(best.left, least)
-	best = a.fitAt(cycle, zero, 4, seen, best.at)
-	a.tops, a.order = best.tops, best.order
-	return best
+	return min(leastShape, swingShape*cycle.swing(a.clock.angles))
 }
 
 // fitAt fits the model by damped Gauss–Newton steps from x on, nil: from an even
@@ -186,7 +201,7 @@ func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
 func (a *analysis) fitAt(cycle crankingCycle, zero, shiftSpread float64, miss misses, x []float64) compressionFit {
 	tops, order := topsOf(a.setup.Layout, zero)
 	n := len(tops)
-	f := compressionFit{tops: tops, order: order, misfit: math.Inf(1)}
+	f := compressionFit{zero: zero, tops: tops, order: order, misfit: math.Inf(1)}
 	var chol mat.Cholesky
 	if !chol.Factorize(a.covariance(cycle, tops).of(miss)) {
 		return f

@@ -84,12 +84,22 @@ func squeezed(s spring) (taken []float64, peak float64) {
 		if x > -shutDeg {
 			speed := math.Pow(shut/v, (polytropic-1)/2) // of sound, against the air's
 			lost := s.hole * step * speed * min(p-1, 1) / v
-			p = max(0.05, p*math.Pow(v/next, polytropic)*math.Exp(-polytropic*max(lost, -0.5)))
+			p = leaked(p*math.Pow(v/next, polytropic), lost)
 		}
 		taken[i/leakSubsteps] += ((before+p)/2 - 1) * (v - next)
 		peak, v = max(peak, p), next
 	}
 	return taken, peak
+}
+
+// leaked is a pressure after a share of the gas was lost; it does not pass the
+// air's.
+func leaked(p, lost float64) float64 {
+	after := p * math.Exp(-polytropic*lost)
+	if p > 1 {
+		return max(after, 1)
+	}
+	return min(after, 1)
 }
 
 // springVolume is the volume of a cylinder x degrees after top dead centre,
