@@ -223,14 +223,14 @@ func anyLevels(bins map[int]binLevels) binLevels {
 func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	x := make([]float64, 0, min(len(all), 2*modelSample))
 	stride := 1 + len(all)/(2*modelSample)
-	least := leastDepth
+	besideDead := false
 	if len(bins) > 0 && stride%len(anyLevels(bins).slots) == 0 {
 		stride++ // walk through all positions
 	}
 	for i := 0; i < len(all); i += stride {
 		f := &all[i]
 		if bins[int(f.bin)].slots[f.slot].dead {
-			least = leastBesideDead
+			besideDead = true
 			continue
 		}
 		x = append(x, float64(f.excess))
@@ -242,7 +242,8 @@ func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	}
 	m.centre, m.sigma = core(x)
 	m.sigma = max(m.sigma, 1e-4)
-	m.depth, m.rate, m.clear = secondHeap(thin(x, modelSample), m.centre, m.sigma, least)
+	m.depth, m.rate, m.clear = secondHeap(thin(x, modelSample), m.centre, m.sigma)
+	m.clear = m.clear && !(besideDead && m.depth < leastBesideDead)
 	if m.clear && m.rate > 0.03 { // many misses pull the middle down: look again without them
 		from := m.centre - m.depth/2
 		working := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v < from })
@@ -324,18 +325,18 @@ func depthPenalty(d float64) float64 {
 	return x * x / 2
 }
 
-// The least depths of a miss, in expected full misses: a third where the
-// expectation is all there is; where a dead cylinder shows what a full miss is,
-// its neighbours' cannot be half as deep.
-const leastDepth, leastBesideDead = 0.3, 0.6
+// leastBesideDead is the least depth of a miss, in expected full misses, where a
+// dead cylinder shows what a full miss is: its neighbours' cannot be half as
+// deep, a road's bumps can.
+const leastBesideDead = 0.6
 
 // sharesSearched are the shares of misses that secondHeap tries.
 var sharesSearched = [...]float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35}
 
 // secondHeap searches the depth and share of misses that explain the scatter
-// best, between the least depth and twelve times the expected work of a full miss (a
+// best, between a third and twelve times the expected work of a full miss (a
 // motorcycle's light crank), the expectation being what fullWork says.
-func secondHeap(x []float64, centre, sigma, least float64) (depth, rate float64, found bool) {
+func secondHeap(x []float64, centre, sigma float64) (depth, rate float64, found bool) {
 	low := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v > centre-2*sigma })
 	core := make([]float64, len(low))
 	for i, v := range low {
@@ -345,7 +346,7 @@ func secondHeap(x []float64, centre, sigma, least float64) (depth, rate float64,
 	}
 	likely := make([]float64, len(low))
 	best := needGain
-	for d := least; d < 12; d *= 1.08 {
+	for d := 0.3; d < 12; d *= 1.08 {
 		if d < 3*sigma {
 			continue
 		}
