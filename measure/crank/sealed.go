@@ -84,10 +84,29 @@ func (a *analysis) compression(f compressionFit, cycle crankingCycle) *Compressi
 	for k := range dev {
 		dev[k] = math.Hypot(dev[k], speedBlur)
 	}
+	if !goodOnesAgree(rel, a.post.best) {
+		a.post = weighPatterns([]judgement{{}}, a.patterns)
+	}
 	out := a.compressionOf(rel, dev)
 	out.Finding.Notes = append(a.remarks(), evenlyLow,
 		fmt.Sprintf("%d cycles of cranking at %.0f rpm were weighed.", cycle.cycles, cycle.rpm))
 	return out
+}
+
+// astray is how far a good compression may stand from the others before the fit
+// is not believed, more than three times compressionSpread.
+const astray = 0.12
+
+// goodOnesAgree reports whether at least two cylinders called good have about
+// the same compression: only that shows that the fit has found the engine. With
+// fewer a wrong one looks as sure as a right one.
+func goodOnesAgree(rel []float64, p slotPattern) bool {
+	for k, r := range rel {
+		if finding.State(p[k]) == finding.Works && math.Abs(r-1) > astray {
+			return false
+		}
+	}
+	return p.Count(finding.Works) > 1
 }
 
 // compressionOf makes the finding of relative compressions by slot.
