@@ -53,19 +53,27 @@ func buildClock(w Wheel, rec Recording) (*clock, error) {
 	if rec.Labels != nil {
 		return labelledClock(w, rec)
 	}
-	perTurn := marksByCam(rec)
-	w, err := recognise(w, rec.Crank, perTurn)
+	dec, err := followed(w, rec)
 	if err != nil {
-		return nil, err
+		var ok bool
+		if dec, ok = counted(w, rec); !ok {
+			return nil, err
+		}
+	}
+	return assemble(dec, rec.Cam)
+}
+
+// followed recognises a wheel and follows it from mark to mark.
+func followed(w Wheel, rec Recording) (decoded, error) {
+	w, err := recognise(w, rec.Crank, marksByCam(rec))
+	if err != nil {
+		return decoded{}, err
 	}
 	dec := follow(w, rec.Crank)
 	if n := longest(dec.runs); n < minCycles*2*len(w.Angles) {
-		return nil, fmt.Errorf("the wheel %s does not fit %d edges: %s", w, len(rec.Crank), seen(rec.Crank))
+		return decoded{}, fmt.Errorf("the wheel %s does not fit %d edges: %s", w, len(rec.Crank), seen(rec.Crank))
 	}
-	if err := dec.trusted(); err != nil {
-		return nil, err
-	}
-	return assemble(dec, rec.Cam)
+	return dec, dec.trusted()
 }
 
 // spoiltMarks is the share of pulses and missed marks from which a wheel of few
@@ -144,15 +152,7 @@ func longest(runs []run) (n int) {
 // The cam pattern is not known yet: the smallest number of cam edges after
 // which the time between equal edges is always the same number of crank edges.
 func marksByCam(rec Recording) int {
-	cam := rec.Cam[:min(len(rec.Cam), maxSurveyed)]
-	at := make([]int, 0, len(cam))
-	passed := 0
-	for _, t := range cam {
-		for passed < len(rec.Crank) && rec.Crank[passed] < t {
-			passed++
-		}
-		at = append(at, passed)
-	}
+	at := passedAt(rec.Crank, rec.Cam[:min(len(rec.Cam), maxSurveyed)])
 	for _, rule := range []countRule{fewExactly, roughly, mostly} {
 		for p := 1; p <= 12 && len(at) >= 4*p; p++ {
 			if n := usualCount(at, p, rule); n > 0 {

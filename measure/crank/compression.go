@@ -34,11 +34,17 @@ func Cranking(s Setup, rec Recording) (*Compression, error) {
 	}
 	a, err := prepareCranking(s, rec)
 	if err != nil {
-		return nil, err
+		var ok bool
+		if a, ok = turnedByCompression(s, rec); !ok {
+			return nil, err
+		}
 	}
 	if len(a.clock.angles) < 2*s.Layout.N() {
 		return nil, fmt.Errorf("%d marks a turn are too few to tell the compression of %d cylinders apart, %d are needed",
 			len(a.clock.angles)/2, s.Layout.N(), s.Layout.N())
+	}
+	if w := a.clock.wheel; w.Learn && !a.clock.nominal && !s.Layout.Even() {
+		return nil, errLearntUneven
 	}
 	cycle, err := a.crankingCycle()
 	if err != nil {
@@ -129,28 +135,12 @@ func (c crankingCycle) swing(angles []float64) float64 {
 
 // compressionFit is what the mean cycle says of the compressions.
 type compressionFit struct {
+	zero   float64 // of the first top dead centre, before its shift
 	tops   []float64
 	order  []int
 	say    quadratic // of each compression
 	mean   []float64 // best estimate
 	misfit float64   // weighted squares left
-	rms    float64   // of the logarithm of the shares
-}
-
-// well is the share of compression energy stored in a cylinder x degrees after
-// its compression top dead centre: a polytropic spring (n = 1.3, published:
-// Heywood 9.2) of ratio 10 on a rod of 3.3 crank radii, closed from −130° on.
-func well(x float64) float64 {
-	const ratio, rod, shut = 10.0, 3.3, 130.0
-	x = math.Abs(math.Remainder(x, cycleDeg))
-	if x >= shut {
-		return 0
-	}
-	spring := func(x float64) float64 {
-		sin, cos := math.Sincos(x * math.Pi / 180)
-		travel := (1 - cos + rod - math.Sqrt(rod*rod-sin*sin)) / 2
-		return math.Pow(1+(ratio-1)*travel, 1-1.3)
-	}
-	low := spring(shut)
-	return (spring(x) - low) / (1 - low)
+	left   []float64 // of the logarithm of the shares
+	at     []float64 // the model as a vector
 }

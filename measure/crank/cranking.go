@@ -10,45 +10,37 @@ import (
 // starter is the model of an engine turned by its starter. Energy E of the
 // crank is counted so that the starter brings 1 per hundred degrees at stall:
 //
-//	dE/dθ = 1 − drag·√E − Σ_k c_k·dW/dθ(θ−θ_k) − leak
+//	dE/dθ = 1 − drag·√E − Σ_k c_k·dW/dθ(θ−θ_k)
 //
-// W is the share of compression energy stored (well). A leaking cylinder gives
-// back less than it took.
+// W is what a cylinder has taken (squeezes). Of what a low one misses, a share
+// is lost by leaking, which gives back far less than it took, and the rest was
+// never drawn in.
 type starter struct {
-	press []float64 // c_k, compression energies by slot
+	press []float64 // c_k by slot: peak pressures, in energy taken by a tight cylinder of that pressure
 	drag  float64   // ln of the loss of pull with speed
-	leak  float64   // share of the missing compression that is lost for good
+	leak  float64   // share of what is missing that leaks
 	shift float64   // degrees by which all top dead centres are late
+	good  float64   // c of a good one
 }
 
 // The priors of the model, one sigma.
 const (
 	pressSpread = 0.45 // of a compression, of their mean
 	dragSpread  = 1.0  // of ln drag
-	leakMean    = 0.3
+	leakMean    = 0.7  // rings, valves and gaskets leak; few cylinders fill badly (judgement)
 	leakSpread  = 0.3
 	shapeNoise  = 0.03  // share of an interval that the model misses, before a fit has shown it
 	leastShape  = 0.006 // afterwards, on a toothed wheel
 	swingShape  = 0.04  // or this share of the swing of a crank that turns more evenly
-	fewShape    = 0.03  // on few marks: each step spans much of a compression
+	fewShape    = 0.015 // on few marks: the fit has little left to show it
+	learntShape = 0.04  // on marks learnt from the engine, which stand some degrees elsewhere
 )
 
 const crankStep = 3.0 // degrees of integration
 
-// wellSlope is dW/dθ by steps of crankStep over one cycle from top dead centre,
-// per hundred degrees.
-var wellSlope = func() []float64 {
-	out := make([]float64, int(cycleDeg/crankStep))
-	for i := range out {
-		x := float64(i) * crankStep
-		out[i] = (well(x+crankStep) - well(x)) / crankStep * 100
-	}
-	return out
-}()
-
 // shares predicts the share of the cycle's time between marks.
 func (s starter) shares(angles, tops []float64) []float64 {
-	n := len(wellSlope)
+	n := int(cycleDeg / crankStep)
 	pull := s.pull(tops, n)
 	energy := 1.0
 	drag := math.Exp(s.drag)
@@ -70,21 +62,30 @@ func (s starter) shares(angles, tops []float64) []float64 {
 // pull is what the compressions take from the crank, by steps of the cycle.
 func (s starter) pull(tops []float64, n int) []float64 {
 	out := make([]float64, n)
-	good := upperMiddle(s.press)
 	for k, top := range tops {
-		at := (top + s.shift) / crankStep
+		at := (top + s.shift - drawDeg) / crankStep
 		whole := math.Floor(at)
 		part := at - whole
-		lost := s.leak * max(0, 1-s.press[k]/good)
-		for i := range n {
-			j := wrapIndex(i-int(whole), n)
+		for j, slope := range s.squeeze(s.press[k]) {
+			i := wrapIndex(int(whole)+j, n)
 			// The top falls between two steps: mix them.
-			slope := wellSlope[j]*(1-part) + wellSlope[wrapIndex(j-1, n)]*part
-			if j < n/2 { // giving back
-				slope *= 1 - min(lost, 0.9)
-			}
-			out[i] += s.press[k] * slope
+			out[i] += slope * (1 - part)
+			out[(i+1)%n] += slope * part
 		}
+	}
+	return out
+}
+
+// squeeze is what one cylinder takes, by steps from the start of drawing in.
+func (s starter) squeeze(press float64) []float64 {
+	t := squeezes()
+	at := min(press/s.good/squeezeStep, float64(len(t.leaking))-1.001)
+	i, part := int(at), at-math.Floor(at)
+	out := make([]float64, len(t.leaking[0]))
+	for j := range out {
+		leaking := t.leaking[i][j]*(1-part) + t.leaking[i+1][j]*part
+		starved := t.starved[i][j]*(1-part) + t.starved[i+1][j]*part
+		out[j] = s.good * (s.leak*leaking + (1-s.leak)*starved)
 	}
 	return out
 }
@@ -122,7 +123,18 @@ func starterOf(v []float64) starter {
 	for k := range n {
 		s.press[k] = max(v[k], 0)
 	}
+	s.good = goodOf(s.press)
 	return s
+}
+
+// goodOf is about what the good of some compressions have: a mean that high
+// ones rule, smooth in each.
+func goodOf(press []float64) float64 {
+	sum := 0.0
+	for _, c := range press {
+		sum += math.Pow(c, 8) / float64(len(press))
+	}
+	return max(1e-4, math.Pow(sum, 1.0/8))
 }
 
 // firstStarter is where fitting begins: a dip as deep as the trace shows.
@@ -131,105 +143,117 @@ func firstStarter(n int) starter {
 	for k := range s.press {
 		s.press[k] = 0.6 * cycleDeg / float64(n) / 100 * 0.5
 	}
+	s.good = s.press[0]
 	return s
 }
 
-// alikeDeg is over how many degrees the model misses alike.
-const alikeDeg = 40.0
-
-// crankingNoise is the covariance of the logarithm of the shares: marks out of
-// place, cycles that differ, and what the model misses. Marks close together
-// miss alike, so each counts less.
-func crankingNoise(c *clock, cycle crankingCycle, shape float64) *mat.SymDense {
-	m := len(c.angles)
-	crowd := math.Sqrt(max(1, alikeDeg*float64(m)/cycleDeg))
-	s := math.Hypot(shape, cycle.spread/math.Sqrt(float64(cycle.cycles))) * crowd
-	v := mat.NewSymDense(m, nil)
-	for i := range m {
-		v.SetSym(i, i, s*s)
-	}
-	marks := len(c.wheel.Angles)
-	place := mat.NewDense(m, marks, nil) // mark errors → logarithm of shares
-	first := c.wheelMark()
-	for k := range m {
-		step, _ := turnStep(c.angles, make([]float64, m), k)
-		j := (first + k) % marks
-		place.Set(k, j, place.At(k, j)-1/step)
-		next := (j + 1) % marks
-		place.Set(k, next, place.At(k, next)+1/step)
-	}
-	addOuter(v, place, spacingPrior(c))
-	return v
+// fitCompression measures the compressions.
+func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
+	first := a.firstFit(cycle, shapeNoise)
+	seen := a.covariance(cycle, first.tops).likeliest(first.left, a.leastMiss(cycle))
+	best := a.fitAt(cycle, first.zero, topSpread, seen, first.at)
+	a.tops, a.order = best.tops, best.order
+	return best
 }
 
-// fitCompression places the compressions, by reference or by the best fit, and
-// measures them.
-func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
+// topSpread is how far top dead centres may stand beside their place, degrees.
+const topSpread = 4.0
+
+// firstFit places the compressions, by reference or by the best fit, and fits
+// them, the model taken to miss so much.
+func (a *analysis) firstFit(cycle crankingCycle, miss float64) compressionFit {
 	l := a.setup.Layout
-	v := crankingNoise(a.clock, cycle, shapeNoise)
 	const tries = 12
 	gap := cycleDeg / float64(l.N())
 	best := compressionFit{misfit: math.Inf(1)}
 	guess := 0.0
 	zero, how := place(a.clock, l, a.references(), 0, false)
-	a.how = how
 	if how == anonymous || l.N()%2 == 1 {
 		for i := range tries {
 			z := gap * float64(i) / tries
-			if f := a.fitAt(cycle, z, gap/tries, v); f.misfit < best.misfit {
+			if f := a.fitAt(cycle, z, gap/tries, misses{0, miss}, nil); f.misfit < best.misfit {
 				best, guess = f, z
 			}
 		}
 		zero, how = place(a.clock, l, a.references(), guess, true)
-		a.how = how
 	}
 	if how == anonymous {
 		zero = guess
 	}
-	best = a.fitAt(cycle, zero, 4, v)
-	least := min(leastShape, swingShape*cycle.swing(a.clock.angles))
-	if len(a.clock.wheel.Angles) <= fewMarks {
-		least = fewShape
-	}
-	v = crankingNoise(a.clock, cycle, max(least, best.rms))
-	best = a.fitAt(cycle, zero, 4, v)
-	a.tops, a.order = best.tops, best.order
-	return best
+	a.how = how
+	return a.fitAt(cycle, zero, topSpread, misses{miss, miss}, nil)
 }
 
-// fitAt fits the model by Gauss–Newton steps from an even start.
-func (a *analysis) fitAt(cycle crankingCycle, zero, shiftSpread float64, v *mat.SymDense) compressionFit {
+// leastMiss is the least that the model is taken to miss of a share.
+func (a *analysis) leastMiss(cycle crankingCycle) float64 {
+	w := a.clock.wheel
+	switch {
+	case w.Learn && !a.clock.nominal:
+		return learntShape
+	case len(w.Angles) <= fewMarks:
+		return fewShape
+	}
+	return min(leastShape, swingShape*cycle.swing(a.clock.angles))
+}
+
+// fitAt fits the model by damped Gauss–Newton steps from x on, nil: from an even
+// start.
+func (a *analysis) fitAt(cycle crankingCycle, zero, shiftSpread float64, miss misses, x []float64) compressionFit {
 	tops, order := topsOf(a.setup.Layout, zero)
 	n := len(tops)
-	f := compressionFit{tops: tops, order: order, misfit: math.Inf(1)}
+	f := compressionFit{zero: zero, tops: tops, order: order, misfit: math.Inf(1)}
 	var chol mat.Cholesky
-	if !chol.Factorize(v) {
+	if !chol.Factorize(a.covariance(cycle, tops).of(miss)) {
 		return f
 	}
-	x, best := firstStarter(n).vector(), []float64(nil)
-	var step mat.VecDense
-	damp := 1.0
-	for range 24 {
+	if x == nil {
+		x = firstStarter(n).vector()
+	}
+	var info *mat.Dense
+	var score *mat.VecDense
+	damp := 1e-3
+	for range mostSteps {
 		s := starterOf(x)
 		left, jac := residuals(s, a.clock.angles, tops, cycle.shares)
-		cost, info, score := normalEquations(&chol, left, jac, x, shiftSpread)
-		if cost < f.misfit {
-			gain := f.misfit - cost
-			f.misfit, f.mean, f.rms, best = cost, s.press, rms(left), x
-			f.say = marginalPress(info, score, x, n)
-			damp = min(1, damp*2)
-			if err := step.SolveVec(info, score); err != nil && !isCondition(err) || gain < 1e-3 {
-				break
-			}
-		} else if damp *= 0.4; damp < 0.005 {
+		cost, nextInfo, nextScore := normalEquations(&chol, left, jac, x, shiftSpread)
+		gain := f.misfit - cost
+		if gain > 0 {
+			f.misfit, f.mean, f.left, f.at, info, score = cost, s.press, left, x, nextInfo, nextScore
+			damp /= 5
+		} else {
+			damp *= 8
+		}
+		if gain > 0 && gain < 1e-3 || damp > 1e4 || info == nil {
 			break
 		}
-		x = slices.Clone(best)
-		for i := range x {
-			x[i] += damp * min(max(step.AtVec(i), -stepLimit(i, n)), stepLimit(i, n))
-		}
+		x = damped(info, score, f.at, damp)
+	}
+	if info != nil {
+		f.say = marginalPress(info, score, f.at, n)
 	}
 	return f
+}
+
+// mostSteps bounds a fit.
+const mostSteps = 40
+
+// damped is a Gauss–Newton step from x, shortened by a share of the information.
+func damped(info *mat.Dense, score *mat.VecDense, x []float64, damp float64) []float64 {
+	var held mat.Dense
+	held.CloneFrom(info)
+	for i := range x {
+		held.Set(i, i, info.At(i, i)*(1+damp))
+	}
+	out := slices.Clone(x)
+	var step mat.VecDense
+	if err := step.SolveVec(&held, score); err != nil && !isCondition(err) {
+		return out
+	}
+	for i := range out {
+		most := stepLimit(i, len(x)-3)
+		out[i] += min(max(step.AtVec(i), -most), most)
+	}
+	return out
 }
 
 // stepLimit keeps a step within the reach of the linearised model.

@@ -223,12 +223,14 @@ func anyLevels(bins map[int]binLevels) binLevels {
 func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	x := make([]float64, 0, min(len(all), 2*modelSample))
 	stride := 1 + len(all)/(2*modelSample)
+	besideDead := false
 	if len(bins) > 0 && stride%len(anyLevels(bins).slots) == 0 {
 		stride++ // walk through all positions
 	}
 	for i := 0; i < len(all); i += stride {
 		f := &all[i]
 		if bins[int(f.bin)].slots[f.slot].dead {
+			besideDead = true
 			continue
 		}
 		x = append(x, float64(f.excess))
@@ -241,6 +243,7 @@ func fitMisses(all []firing, bins map[int]binLevels) missModel {
 	m.centre, m.sigma = core(x)
 	m.sigma = max(m.sigma, 1e-4)
 	m.depth, m.rate, m.clear = secondHeap(thin(x, modelSample), m.centre, m.sigma)
+	m.clear = m.clear && !(besideDead && m.depth < leastBesideDead)
 	if m.clear && m.rate > 0.03 { // many misses pull the middle down: look again without them
 		from := m.centre - m.depth/2
 		working := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v < from })
@@ -321,6 +324,11 @@ func depthPenalty(d float64) float64 {
 	x := math.Log(d) / fullWorkAbove
 	return x * x / 2
 }
+
+// leastBesideDead is the least depth of a miss, in expected full misses, where a
+// dead cylinder shows what a full miss is: its neighbours' cannot be half as
+// deep, a road's bumps can.
+const leastBesideDead = 0.6
 
 // sharesSearched are the shares of misses that secondHeap tries.
 var sharesSearched = [...]float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35}

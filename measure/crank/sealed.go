@@ -10,13 +10,11 @@ import (
 	"halforder/finding"
 )
 
-// compressionLevels are the shares of a good compression that the states stand
+// compressionLevels are the shares of a good peak pressure that the states stand
 // for, and how they are believed. The weak ones begin where trade practice
-// sets the limit, the lowest pressure at least 75 % of the highest: a leak
-// takes a quarter of the peak pressure but only some 18 % of the energy,
-// because it leaks most near top dead centre.
+// sets the limit, the lowest pressure at least 75 % of the highest.
 var (
-	weakCompression = []weighted{{0.58, 0.3}, {0.7, 0.35}, {0.82, 0.35}}
+	weakCompression = []weighted{{0.55, 0.3}, {0.66, 0.35}, {0.78, 0.35}}
 	lostCompression = []weighted{{0.05, 0.35}, {0.25, 0.35}, {0.43, 0.3}}
 )
 
@@ -29,10 +27,20 @@ const besideLost = 0.7
 // healthy engines agree within some 5 % (common practice).
 const compressionSpread = 0.035
 
+// speedBlur is by how much the model of cranking misses a compression, as a share
+// of a good one: what engines of other ratios, strokes and valve times than its
+// own left in trials on simulated ones.
+const speedBlur = 0.025
+
 // evenFrom is the share of a good compression that all must reach to be called
 // even: below the middle between a sound one and the first of weakCompression
-// the prior alone would say so.
-const evenFrom = 0.89
+// the prior alone would say so. And none may be so uncertain that it could be
+// at weakLimit, the least of trade practice.
+const evenFrom, weakLimit = 0.89, 0.75
+
+// lostBelow is the middle between the weakest and the best of the lost; above
+// it a low one is called weak, however likely lost ones are.
+const lostBelow = 0.49
 
 // compressionPosterior weighs every pattern against the fit.
 func compressionPosterior(q quadratic, patterns []slotPattern, scale float64) (posterior, map[slotPattern]float64) {
@@ -40,8 +48,9 @@ func compressionPosterior(q quadratic, patterns []slotPattern, scale float64) (p
 	for _, p := range patterns {
 		sums[p] = &logSum{}
 	}
-	for _, step := range []float64{0.75, 0.8, 0.85, 0.9, 0.95, 1, 1.05, 1.1, 1.15, 1.2, 1.25, 1.3} {
-		full := scale * step
+	const levels, finest = 29, 0.02 // finer than compressions scatter, or the steps themselves would speak
+	for level := range levels {
+		full := scale * (0.75 + finest*float64(level))
 		s := compressionSpread * full
 		e := newEvidence(q, s*s)
 		for _, p := range patterns {
@@ -71,12 +80,33 @@ func (a *analysis) compression(f compressionFit, cycle crankingCycle) *Compressi
 	scale := upperMiddle(f.mean)
 	var full map[slotPattern]float64
 	a.post, full = compressionPosterior(f.say, a.patterns, scale)
-	good := full[a.post.best]
-	rel, dev := relativeTo(f.say, good)
+	rel, dev := relativeTo(f.say, full[a.post.best], a.post.best)
+	for k := range dev {
+		dev[k] = math.Hypot(dev[k], speedBlur)
+	}
+	if !goodOnesAgree(rel, a.post.best) {
+		a.post = weighPatterns([]judgement{{}}, a.patterns)
+	}
 	out := a.compressionOf(rel, dev)
 	out.Finding.Notes = append(a.remarks(), evenlyLow,
 		fmt.Sprintf("%d cycles of cranking at %.0f rpm were weighed.", cycle.cycles, cycle.rpm))
 	return out
+}
+
+// astray is how far a good compression may stand from the others before the fit
+// is not believed, more than three times compressionSpread.
+const astray = 0.12
+
+// goodOnesAgree reports whether at least two cylinders called good have about
+// the same compression: only that shows that the fit has found the engine. With
+// fewer a wrong one looks as sure as a right one.
+func goodOnesAgree(rel []float64, p slotPattern) bool {
+	for k, r := range rel {
+		if finding.State(p[k]) == finding.Works && math.Abs(r-1) > astray {
+			return false
+		}
+	}
+	return p.Count(finding.Works) > 1
 }
 
 // compressionOf makes the finding of relative compressions by slot.
@@ -85,11 +115,12 @@ func (a *analysis) compressionOf(rel, dev []float64) *Compression {
 	for slot, r := range rel {
 		out.Relative[a.positionOf(slot)] = r
 	}
-	lost, weak := a.lowSlots(finding.Dead), a.lowSlots(finding.Weak)
+	lost := slices.DeleteFunc(a.lowSlots(finding.Dead), func(k int) bool { return rel[k] > lostBelow })
+	weak := a.lowSlots(finding.Weak)
 	weak = slices.DeleteFunc(weak, func(k int) bool { return slices.Contains(lost, k) || len(lost) > 0 && rel[k] > besideLost })
 	out.Lost, out.Weak = a.namedOnly(lost), a.namedOnly(weak)
 	out.Finding = finding.Finding{Analysis: CompressionVersion, Likelihood: a.likelihood()}
-	out.Finding.Verdict, out.Finding.Sentence = a.compressionVerdict(lost, weak, rel)
+	out.Finding.Verdict, out.Finding.Sentence = a.compressionVerdict(lost, weak, rel, dev)
 	out.Finding.Sentence = a.asFitted(out.Finding.Sentence)
 	out.Finding.Quantities = a.compressionQuantities(rel, dev)
 	out.Finding.Series = a.compressionSeries(rel, dev)
@@ -104,10 +135,10 @@ func upperMiddle(v []float64) float64 {
 	return max(1e-6, median(s[len(s)/2:]))
 }
 
-// relativeTo is the estimate of each compression as a share of a good one, with
-// its standard deviation; a weak prior around a good one stands in where the
-// wheel cannot tell.
-func relativeTo(q quadratic, good float64) (rel, dev []float64) {
+// relativeTo is the estimate of each compression as a share of the good ones,
+// with its standard deviation; a weak prior around a good one stands in where
+// the wheel cannot tell.
+func relativeTo(q quadratic, good float64, pattern slotPattern) (rel, dev []float64) {
 	n := q.score.Len()
 	prior := 1 / (0.3 * 0.3 * good * good)
 	var a, inv mat.Dense
@@ -123,14 +154,27 @@ func relativeTo(q quadratic, good float64) (rel, dev []float64) {
 	}
 	var x mat.VecDense
 	x.MulVec(&inv, b)
+	works := mat.NewVecDense(n, nil) // weights of the good ones
+	for k := range n {
+		if finding.State(pattern[k]) == finding.Works {
+			works.SetVec(k, 1/float64(pattern.Count(finding.Works)))
+		}
+	}
+	mean := mat.Dot(works, &x)
+	if !(mean > 0) {
+		return rel, dev
+	}
 	for i := range n {
-		rel[i] = x.AtVec(i) / good
-		dev[i] = math.Sqrt(max(0, inv.At(i, i))) / good
+		rel[i] = x.AtVec(i) / mean
+		var against mat.VecDense
+		against.ScaleVec(-rel[i], works)
+		against.SetVec(i, against.AtVec(i)+1)
+		dev[i] = math.Sqrt(max(0, mat.Inner(&against, &inv, &against))) / mean
 	}
 	return rel, dev
 }
 
-func (a *analysis) compressionVerdict(lost, weak []int, rel []float64) (finding.Verdict, string) {
+func (a *analysis) compressionVerdict(lost, weak []int, rel, dev []float64) (finding.Verdict, string) {
 	switch {
 	case len(lost) > 0:
 		s := fmt.Sprintf("%s has lost its compression.", upper(a.phrases(lost)))
@@ -146,12 +190,22 @@ func (a *analysis) compressionVerdict(lost, weak []int, rel []float64) (finding.
 			}
 		}
 		return finding.CannotTell, fmt.Sprintf("%s is weak in compression, the lowest about %.0f %% of the good ones.", upper(a.phrases(weak)), 100*rel[lowest])
-	case a.post.healthy() > sureSlot && slices.Min(rel) > evenFrom:
+	case a.post.healthy() > sureSlot && slices.Min(rel) > evenFrom && !couldBeWeak(rel, dev):
 		return finding.NoMisfire, "Compression is even: no cylinder stands out. Evenly low cannot be seen this way."
 	case a.post.healthy() < 1-sureMisfire:
 		return finding.CannotTell, "Compression is uneven, but which cylinder is low cannot be told: " + a.rivals()
 	}
 	return finding.CannotTell, "Cranking does not tell whether a cylinder is low: crank longer, plugs in, fuel and spark off, battery full."
+}
+
+// couldBeWeak reports whether the interval of a compression reaches weakLimit.
+func couldBeWeak(rel, dev []float64) bool {
+	for k, r := range rel {
+		if r-1.96*dev[k] < weakLimit {
+			return true
+		}
+	}
+	return false
 }
 
 func (a *analysis) compressionQuantities(rel, dev []float64) []finding.Quantity {

@@ -47,7 +47,7 @@ func (s *score) add(t trial) {
 		return
 	}
 	if t.verbose {
-		fmt.Printf("   seed %d kind %d cylinder %d: %s\n", t.seed, t.kind, t.bad(), r.Finding.Sentence)
+		fmt.Printf("   seed %d kind %d cylinder %d: dead %v, missing %v. %s\n", t.seed, t.kind, t.bad(), r.Dead(), r.Missing(), r.Finding.Sentence)
 	}
 	switch t.kind {
 	case healthy:
