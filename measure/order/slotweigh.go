@@ -56,17 +56,23 @@ func (w slotWeigher) loudness(views [][]float64) float64 {
 }
 
 // taken weighs the work of the slots by the loudness of the firings against what
-// the cut took away.
+// the cut took away: slot by slot, and by what of it comes back in every slot. Only
+// the latter tells a firing from what its neighbour sounds on, as where the exhaust
+// valve opens when the next one fires; both hear the same, so it counts half.
 func (w slotWeigher) taken(work []float64, dead int) float64 {
+	var back float64
+	if w.shares != nil {
+		back = shareLikelihood(w.shares[dead], work) / 2
+	}
 	if w.known != nil {
 		_, high := w.known.both(w.known.relative(work))
-		return high
+		return high + back
 	}
 	v := w.loudness(w.table.relative(work))
 	if w.shares != nil {
-		v = (v + shareLikelihood(w.shares[dead], work)) / 2
+		v /= 2
 	}
-	return v
+	return v + back
 }
 
 // wave weighs it by the waves of the bass.
