@@ -10,7 +10,7 @@ import (
 type slotWeigher struct {
 	slot   int
 	table  *table
-	known  *table // the upper views, where the cut shows what stays of a firing; nil: it does not
+	known  []*table // as knowing; nil: nothing is known
 	shares [][]float64
 	bass   []bassShares
 	byLow  bool
@@ -58,21 +58,23 @@ func (w slotWeigher) loudness(views [][]float64) float64 {
 // taken weighs the work of the slots by the loudness of the firings against what
 // the cut took away: slot by slot, and by what of it comes back in every slot. Only
 // the latter tells a firing from what its neighbour sounds on, as where the exhaust
-// valve opens when the next one fires; both hear the same, so it counts half.
+// valve opens when the next one fires. Both come by the same ways to the microphone,
+// which may be what is quiet, so it is their mean that counts.
 func (w slotWeigher) taken(work []float64, dead int) float64 {
-	var back float64
-	if w.shares != nil {
-		back = shareLikelihood(w.shares[dead], work) / 2
-	}
+	var v float64
 	if w.known != nil {
-		_, high := w.known.both(w.known.relative(work))
-		return high + back
+		known := w.known[0]
+		if work[(w.slot+len(work)-1)%len(work)] == 0 {
+			known = w.known[1]
+		}
+		_, v = known.both(known.relative(work))
+	} else {
+		v = w.loudness(w.table.relative(work))
 	}
-	v := w.loudness(w.table.relative(work))
 	if w.shares != nil {
-		v /= 2
+		v = (v + shareLikelihood(w.shares[dead], work)) / 2
 	}
-	return v + back
+	return v
 }
 
 // wave weighs it by the waves of the bass.
