@@ -56,21 +56,17 @@ func (w slotWeigher) loudness(views [][]float64) float64 {
 }
 
 // taken weighs the work of the slots by the loudness of the firings against what
-// the cut took away: slot by slot, and by what of it comes back in every slot. Only
-// the latter tells a firing from what its neighbour sounds on, as where the exhaust
-// valve opens when the next one fires. Both come by the same ways to the microphone,
-// which may be what is quiet, so it is their mean that counts.
+// the cut took away.
 func (w slotWeigher) taken(work []float64, dead int) float64 {
-	var v float64
 	if w.known != nil {
 		known := w.known[0]
 		if work[(w.slot+len(work)-1)%len(work)] == 0 {
 			known = w.known[1]
 		}
-		_, v = known.both(known.relative(work))
-	} else {
-		v = w.loudness(w.table.relative(work))
+		_, high := known.both(known.relative(work))
+		return high
 	}
+	v := w.loudness(w.table.relative(work))
 	if w.shares != nil {
 		v = (v + shareLikelihood(w.shares[dead], work)) / 2
 	}
