@@ -14,17 +14,24 @@ func (t *table) restsOf(f *folded, during []cycle, slot int) (rests, errs []floa
 	parts := whole.parts()
 	for _, e := range t.high {
 		d := whole.evidenceAt(e, parts).turnedBy(e.turn)
-		var others []float64
-		for k, s := range d.strength {
-			if k != slot {
-				others = append(others, s/max(e.strength[k], quietFloor))
-			}
-		}
-		usual := max(median(others), quietFloor) * max(e.strength[slot], quietFloor)
+		usual := max(changeOfOthers(e.strength, d.strength, slot), quietFloor) * max(e.strength[slot], quietFloor)
 		rests = append(rests, max(d.strength[slot], 0)/usual)
 		errs = append(errs, math.Hypot(d.spread[slot], e.spread[slot])/usual)
 	}
 	return rests, errs
+}
+
+// changeOfOthers is how much louder the others are with one of them cut. The next
+// one is left out where there are more: the cut one sounded on into it.
+func changeOfOthers(before, during []float64, slot int) float64 {
+	n := len(before)
+	var a, b float64
+	for k := range n {
+		if k != slot && (k != (slot+1)%n || n == 2) {
+			a, b = a+max(before[k], 0), b+max(during[k], 0)
+		}
+	}
+	return b / max(a, quietFloor)
 }
 
 // cutPath is highPath with room for cylinders that are heard all alike, as at one
@@ -35,30 +42,71 @@ var cutPath = prior{{0.05, 0.15}, {0.10, 0.20}, {0.22, 0.30}, {0.45, 0.25}, {0.9
 // injectors have their own ways too. Judgement (prior).
 var restDoubt = prior{{0.6, 0.25}, {1, 0.5}, {1.6, 0.25}}
 
+// What stays of one that comes after a dead one against what stays after a firing
+// that sounds on into its slot, or does not. Judgement (prior).
+var behindDoubt = prior{{0.4, 0.5}, {1, 0.5}}
+
 // weakShares is how much a weak cylinder may be heard to do against a dead one,
 // where a cut tells what a dead one is. A quarter less fuel, six tenths of the
 // work, is heard as six to eight tenths. Judgement (prior).
 var weakShares = prior{{0.35, 0.25}, {0.55, 0.35}, {0.7, 0.4}}
 
-// knowing is the table of the upper views alone where a cut of a slot shows what
-// stays of a firing; nil where the cut was too short for that, or nothing went.
-func (t *table) knowing(f *folded, during []cycle, slot int) *table {
+// knowing are the tables of the upper views alone where a cut of a slot shows what
+// stays of a firing: the first if the one before it fires, the second if that is
+// dead. Nil where the cut was too short for that, or nothing went.
+func (t *table) knowing(f *folded, during []cycle, slot int) []*table {
 	if len(during) < heldCycles || len(t.high) == 0 {
 		return nil
 	}
 	rests, errs := t.restsOf(f, during, slot)
-	out := &table{n: t.n, highShare: t.highShare, rests: restDoubt}
+	after, behind := t.withRests(), t.withRests()
 	for b, e := range t.high {
-		e.rest = nil
-		for _, d := range restDoubt {
-			e.rest = append(e.rest, struct{ value, weight float64 }{min(rests[b]*d.value+errs[b], 1), d.weight})
-		}
-		e = e.ready()
-		out.high = append(out.high, e)
-		out.none = append(out.none, e.logLikelihoods(workOf(finding.AllWork(t.n)))[0])
+		after.know(e.leaves(afterFiring(rests[b], errs[b])))
+		behind.know(e.leaves(afterDead(rests[b] + errs[b])))
 	}
-	out.views = out.high
+	return []*table{after, behind}
+}
+
+// left is what stays of a dead cylinder after one that fires and after a dead one,
+// with a weight.
+type left struct{ after, behind, weight float64 }
+
+// afterFiring is what may stay of others where this stays of one after a firing.
+func afterFiring(rest, err float64) (out []left) {
+	for _, d := range restDoubt {
+		after := min(rest*d.value+err, 1)
+		for _, b := range behindDoubt {
+			out = append(out, left{after, after * b.value, d.weight * b.weight})
+		}
+	}
 	return out
+}
+
+// afterDead is the same where this stays of one after a dead one: after a firing
+// it is no less.
+func afterDead(rest float64) (out []left) {
+	for _, r := range highRest {
+		out = append(out, left{min(max(rest, r.value), 1), min(rest, 1), r.weight})
+	}
+	return out
+}
+
+func (e evidence) leaves(all []left) evidence {
+	e.rest, e.behind = nil, nil
+	for _, l := range all {
+		e.rest = append(e.rest, struct{ value, weight float64 }{l.after, l.weight})
+		e.behind = append(e.behind, l.behind)
+	}
+	return e.ready()
+}
+
+func (t *table) withRests() *table { return &table{n: t.n, highShare: t.highShare} }
+
+// know adds a view, all of the same weights.
+func (t *table) know(e evidence) {
+	t.high, t.rests = append(t.high, e), e.rest
+	t.views = t.high
+	t.none = append(t.none, e.logLikelihoods(workOf(finding.AllWork(t.n)))[0])
 }
 
 // weakWorks are what a pattern may mean: its weak cylinders may do more or less.

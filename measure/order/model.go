@@ -10,11 +10,11 @@ type evidence struct {
 	view
 	strength []float64
 	spread   []float64
-	starts   []int   // of the slots, in points of perSlot a slot
-	late     []int   // of their pulses, in points
-	pulse    float64 // place of the first slot's pulse, in slots from the cycle start
-	turn     int     // slots by which it was renumbered
-	rest     prior   // what stays of a dead cylinder, where a cut shows it
+	cut      cut
+	pulse    float64   // place of the first slot's pulse, in slots from the cycle start
+	turn     int       // slots by which it was renumbered
+	rest     prior     // what stays of a dead cylinder, where a cut shows it
+	behind   []float64 // and of one that comes after another dead one
 
 	logs []float64 // of the strengths, bounded below; this and laws by ready
 	laws []gauss
@@ -84,8 +84,8 @@ func (e evidence) logLikelihoods(work []float64) []float64 {
 	terms := make([]float64, len(e.laws))
 	spoilt := e.laws[0].log(e.logs)
 	var out []float64
-	for _, r := range e.rests() {
-		e.residuals(x, work, r.value)
+	for i, r := range e.rests() {
+		e.residuals(x, work, r.value, e.restBehind(i))
 		terms[0] = spoilt
 		for i, law := range e.laws[1:] {
 			terms[i+1] = law.log(x)
@@ -95,18 +95,31 @@ func (e evidence) logLikelihoods(work []float64) []float64 {
 	return out
 }
 
+// restBehind is what stays of a dead cylinder that comes after another dead one,
+// where the first leaves the rest i.
+func (e evidence) restBehind(i int) float64 {
+	if e.behind == nil {
+		return e.rests()[i].value
+	}
+	return e.behind[i]
+}
+
 // residuals stores what the path must explain of the logarithms.
-func (e evidence) residuals(x, work []float64, rest float64) {
-	last, lastLog := 1.0, 0.0
+func (e evidence) residuals(x, work []float64, rest, behind float64) {
+	before, last, lastLog := work[len(work)-1], 1.0, 0.0
 	for k, w := range work {
 		x[k] = e.logs[k]
-		if w == 1 {
-			continue
-		}
-		if w != last {
+		switch {
+		case w == 1:
+		case w == 0 && before == 0:
+			x[k] -= math.Log(max(behind, quietFloor))
+		case w != last:
 			last, lastLog = w, math.Log(max(rest+(1-rest)*w, quietFloor))
+			fallthrough
+		default:
+			x[k] -= lastLog
 		}
-		x[k] -= lastLog
+		before = w
 	}
 }
 

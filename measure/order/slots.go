@@ -144,12 +144,13 @@ func (f *folded) evidence(v view, parts []*folded) evidence {
 	return f.evidenceBy(f.cutOf(v), v, parts)
 }
 
-// evidenceAt is the same with the slots where they stood in another run.
+// evidenceAt is the same with the slots where they stood in another run, each
+// against the usual one of that: here most may be quiet.
 func (f *folded) evidenceAt(other evidence, parts []*folded) evidence {
 	activity := f.activity(other.view)
 	places, width := placesOf(f.layout, len(activity))
-	c := cutAt(activity, places, width, other.starts[0])
-	c.power, c.late = other.power, other.late
+	c := other.cut
+	c.base = cutAt(activity, places, width, c.starts[0]).base
 	return f.evidenceBy(c, other.view, parts)
 }
 
@@ -164,7 +165,7 @@ func (f *folded) cutOf(v view) cut {
 }
 
 func (f *folded) evidenceBy(cut cut, v view, parts []*folded) evidence {
-	e := evidence{view: v, strength: cut.strengths(f.activity(v)), pulse: cut.pulse(), starts: cut.starts, late: cut.late}
+	e := evidence{view: v, strength: cut.strengths(f.activity(v)), pulse: cut.pulse(), cut: cut}
 	e.spread = make([]float64, len(e.strength))
 	sum, squares := make([]float64, len(e.strength)), make([]float64, len(e.strength))
 	for _, part := range parts {
@@ -210,7 +211,7 @@ func (e evidence) turned(pulse float64) evidence {
 
 func (e evidence) turnedBy(turn int) evidence {
 	n := len(e.strength)
-	out := evidence{view: e.view, pulse: e.pulse, starts: e.starts, late: e.late, turn: turn}
+	out := evidence{view: e.view, pulse: e.pulse, cut: e.cut, turn: turn}
 	for k := range n {
 		from := ((k-turn)%n + n) % n
 		out.strength = append(out.strength, e.strength[from])

@@ -10,7 +10,7 @@ import (
 type slotWeigher struct {
 	slot   int
 	table  *table
-	known  *table // the upper views, where the cut shows what stays of a firing; nil: it does not
+	known  []*table // as knowing; nil: nothing is known
 	shares [][]float64
 	bass   []bassShares
 	byLow  bool
@@ -59,7 +59,11 @@ func (w slotWeigher) loudness(views [][]float64) float64 {
 // the cut took away.
 func (w slotWeigher) taken(work []float64, dead int) float64 {
 	if w.known != nil {
-		_, high := w.known.both(w.known.relative(work))
+		known := w.known[0]
+		if work[(w.slot+len(work)-1)%len(work)] == 0 {
+			known = w.known[1]
+		}
+		_, high := known.both(known.relative(work))
 		return high
 	}
 	v := w.loudness(w.table.relative(work))

@@ -1,0 +1,62 @@
+package order
+
+import (
+	"math"
+	"testing"
+
+	"halforder/engine"
+	"halforder/finding"
+)
+
+// A cycle of five slots of which three are quiet in the cut: what stays of the cut
+// one is told by the slots as they were before, and by those that still fire.
+func TestRestIsToldWhereMostAreQuiet(t *testing.T) {
+	layout, err := engine.Parse("i5")
+	if err != nil {
+		t.Fatal(err)
+	}
+	pulses := func(work ...float64) []float64 {
+		out := make([]float64, 5*perSlot)
+		for k, w := range work {
+			for i := range perSlot / 2 {
+				out[k*perSlot+perSlot/4+i] = w * math.Sin(math.Pi*float64(i)/(perSlot/2))
+			}
+		}
+		return out
+	}
+	before, during := pulses(1, 1, 0.2, 0.2, 1), pulses(1.3, 0.26, 0.26, 0.26, 1.3)
+	c := newCut(before, layout, false)
+	places, width := placesOf(layout, len(during))
+	again := c
+	again.base = cutAt(during, places, width, c.starts[0]).base
+	a, b := c.strengths(before), again.strengths(during)
+	k := quietestNew(a, b)
+	if rest := b[k] / (a[k] * changeOfOthers(a, b, k)); math.Abs(rest-0.2) > 0.03 {
+		t.Errorf("%.2f of the firing stays, want 0.20 (before %.2f, in the cut %.2f)", rest, a, b)
+	}
+}
+
+// quietestNew is the slot that lost most.
+func quietestNew(before, during []float64) (slot int) {
+	for k := range before {
+		if before[k]-during[k] > before[slot]-during[slot] {
+			slot = k
+		}
+	}
+	return slot
+}
+
+// Where the firing before sounds on, two dead ones that follow each other are
+// quiet in two steps, and a cut behind a dead one must not make the louder of them
+// a weak one.
+func TestCutBehindADeadOneLeavesOpenWhatStaysBehindAFiring(t *testing.T) {
+	e := evidence{strength: []float64{1, 0.6, 0.2, 1, 1, 1}, spread: []float64{0.02, 0.02, 0.02, 0.02, 0.02, 0.02}}
+	all := finding.AllWork(6)
+	gain := func(left []left) float64 {
+		v := e.leaves(left)
+		return logSum(v.logLikelihoods(workOf(all.With(1, finding.Dead).With(2, finding.Dead)))) - logSum(v.logLikelihoods(workOf(all.With(1, finding.Weak).With(2, finding.Dead))))
+	}
+	if open, known := gain(afterDead(0.2)), gain(afterFiring(0.2, 0)); open < known+1 {
+		t.Errorf("dead against weak: %.1f with a cut behind a dead one, %.1f behind a firing", open, known)
+	}
+}
