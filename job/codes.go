@@ -28,6 +28,9 @@ const severalCode = "P0300"
 // mixtureCodes say that the mixture of a bank is out of what trims can mend.
 var mixtureCodes = map[string]string{"P0171": "lean", "P0174": "lean", "P0172": "rich", "P0175": "rich"}
 
+// cutCheck unplugs what the computer watches, and stores codes.
+const cutCheck = "cut"
+
 // trimsCheck sees the same as the codes of the mixture, and more.
 const trimsCheck = "trims"
 
@@ -98,17 +101,28 @@ type codeRuns struct {
 
 type codeRun struct {
 	Stamped[Coded]
-	swaps []Swapped // there and back before it was read
+	handled
 }
 
-// add joins codes to the run.
-func (r *codeRuns) add(s Stamped[Coded], swaps []Swapped) {
-	if last := len(r.read) - 1; last >= 0 && r.read[last].Seq > r.since {
-		run := &r.read[last]
-		run.What.Codes, run.swaps = append(slices.Clip(run.What.Codes), s.What.Codes...), swaps
-		return
+// handled is what was done to the cylinders since the codes were cleared that may
+// have stored codes of its own.
+type handled struct {
+	swaps []Swapped         // there and back
+	cut   []engine.Cylinder // unplugged to see what changes
+}
+
+func (h handled) count() int { return len(h.swaps) + len(h.cut) }
+
+// add joins codes to the run. What is read after more was handled adds nothing to
+// what was read before.
+func (r *codeRuns) add(s Stamped[Coded], h handled) {
+	last := len(r.read) - 1
+	switch {
+	case last < 0 || r.read[last].Seq <= r.since:
+		r.read = append(r.read, codeRun{s, h})
+	case h.count() == r.read[last].count():
+		r.read[last].What.Codes = append(slices.Clip(r.read[last].What.Codes), s.What.Codes...)
 	}
-	r.read = append(r.read, codeRun{s, swaps})
 }
 
 // moves reports whether parts of a kind changed places.
@@ -119,36 +133,48 @@ func (s Swapped) moves(kind fault.PartKind) bool {
 // CodesOfUnknownAge reports whether codes read now may be from before parts were
 // moved or something was repaired: they are noted and say nothing.
 func (c *Card) CodesOfUnknownAge() bool {
-	_, known := c.swapsSinceClearing()
+	_, known := c.handledSinceClearing()
 	return !known
 }
 
-// swapsSinceClearing are the swaps since the codes were cleared, known where all
-// that was moved is back and nothing was repaired. Else codes typed now are of
-// before or after that, nobody knows, and say nothing.
-func (c *Card) swapsSinceClearing() (swaps []Swapped, known bool) {
+// handledSinceClearing is known where all that was moved is back and nothing was
+// repaired. Else codes typed now are of before or after that, nobody knows, and say
+// nothing.
+func (c *Card) handledSinceClearing() (h handled, known bool) {
 	since := c.codeRuns.since
 	for _, r := range c.Repairs {
 		if r.Seq > since {
-			return nil, false
+			return h, false
 		}
 	}
 	for _, s := range c.Swaps {
 		if s.Seq > since {
-			swaps = append(swaps, s.What)
+			h.swaps = append(h.swaps, s.What)
 		}
 	}
-	return swaps, c.Seating.Equal(c.codeRuns.seating)
+	for _, r := range c.Readings {
+		if r.Seq > since && r.What.Check == cutCheck {
+			for _, x := range r.What.Results {
+				h.cut = append(h.cut, x.Cylinder)
+			}
+		}
+	}
+	for _, t := range c.Heats {
+		if t.Seq > since { // a cut-out test
+			h.cut = append(h.cut, c.Layout().Cylinders()...)
+		}
+	}
+	return h, c.Seating.Equal(c.codeRuns.seating)
 }
 
-// certain keeps what the codes surely say of the cylinders as they are: one at
-// which a part was swapped may have been named for that, but for a circuit whose
-// own part stayed.
+// certain keeps what the codes surely say of the cylinders as they are: one that
+// was cut may have been named for that, and one at which a part was swapped, but
+// for a circuit whose own part stayed.
 func (r codeRun) certain(results []Result) []Result {
 	circuits := map[string][]fault.PartKind{"injector": {fault.Injector, fault.SecondInjector}, "coil": {fault.Coil, fault.SecondCoil}}
 	return slices.DeleteFunc(results, func(x Result) bool {
 		own, circuit := circuits[x.Outcome]
-		return slices.ContainsFunc(r.swaps, func(s Swapped) bool {
+		return slices.Contains(r.cut, x.Cylinder) || slices.ContainsFunc(r.swaps, func(s Swapped) bool {
 			here := s.A == x.Cylinder || s.B == x.Cylinder
 			return here && (!circuit || slices.ContainsFunc(own, s.moves))
 		})
@@ -179,7 +205,8 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 // answer any more.
 func (c *Card) codesForbid() []string {
 	answered := []string{severalCheck, mixtureCheck} // by reading the others
-	if len(c.Codes) > 0 || c.CodesOfUnknownAge() {
+	h, known := c.handledSinceClearing()
+	if len(c.Codes) > 0 || !known || len(h.cut) >= c.Layout().N() {
 		return append(answered, codesCheck)
 	}
 	return answered
@@ -240,8 +267,8 @@ func (b *Coded) apply(c *Card, e Event) error {
 			c.Codes = append(c.Codes, code)
 		}
 	}
-	if swaps, known := c.swapsSinceClearing(); known {
-		c.codeRuns.add(stamp(c, e, b), swaps)
+	if h, known := c.handledSinceClearing(); known {
+		c.codeRuns.add(stamp(c, e, b), h)
 	}
 	return nil
 }

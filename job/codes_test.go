@@ -8,6 +8,7 @@ import (
 
 	"halforder/engine"
 	"halforder/reason/fault"
+	"halforder/reason/plan"
 )
 
 func TestReadCodesRefuseWhatIsNone(t *testing.T) {
@@ -209,6 +210,36 @@ func TestACodeReadWhenPartsAreBackCounts(t *testing.T) {
 	}
 }
 
+// Unplugging a cylinder makes the computer store codes of it (common practice, no
+// source): what is read after that counts for the others only.
+func TestCodesReadAfterACutSayNothingOfItsCylinder(t *testing.T) {
+	cut := &Entered{Check: cutCheck, Results: []Result{{Cylinder: 3, Outcome: "none"}}}
+	codes := &Coded{Codes: []string{"P0303", "P0203", "P0305"}}
+	named := func(bodies ...Body) (out []string) {
+		for _, r := range fold(t, bodies...).AllReadings() {
+			for _, x := range r.What.Results {
+				if r.What.Check == codesCheck && x.Outcome != "none" {
+					out = append(out, fmt.Sprintf("%d:%s", x.Cylinder, x.Outcome))
+				}
+			}
+		}
+		return out
+	}
+	for _, c := range []struct {
+		bodies []Body
+		want   string
+	}{
+		{[]Body{codes, cut}, "3:injector 5:named"},
+		{[]Body{cut, codes}, "5:named"},
+		{[]Body{cut, &CodesCleared{}, codes}, "3:injector 5:named"},
+		{[]Body{&Coded{Codes: []string{"P0305"}}, cut, codes}, "5:named"},
+	} {
+		if got := strings.Join(named(c.bodies...), " "); got != c.want {
+			t.Errorf("%d entries: %q, want %q", len(c.bodies), got, c.want)
+		}
+	}
+}
+
 func TestCodesThatCannotCountAreNotProposed(t *testing.T) {
 	there, back := &Swapped{Part: "coil", A: 3, B: 1}, &Swapped{Part: "coil", A: 1, B: 3}
 	for _, c := range []struct {
@@ -220,6 +251,8 @@ func TestCodesThatCannotCountAreNotProposed(t *testing.T) {
 		{[]Body{there, back}, false},
 		{[]Body{there, &CodesCleared{}}, false},
 		{[]Body{&Repaired{Words: "hose"}}, true},
+		{[]Body{&Entered{Check: cutCheck, Results: results("normal", 1, 2)}}, false},
+		{[]Body{&Entered{Check: cutCheck, Results: results("normal", 1, 2, 3, 4, 5, 6)}}, true},
 	} {
 		if got := slices.Contains(fold(t, c.bodies...).Circumstances().Forbids, codesCheck); got != c.want {
 			t.Errorf("after %d entries reading codes is forbidden: %v", len(c.bodies), got)
@@ -271,6 +304,25 @@ func TestAMixtureCodeSpeaksForWhatUnsettlesTheMixture(t *testing.T) {
 	}
 	if one, other := share("plenum-leak", several), share("plenum-leak", &Coded{Codes: []string{"P0300", "P0171", "P0175"}}); one != other {
 		t.Errorf("one bank lean and one rich says %.3f, want nothing: %.3f", other, one)
+	}
+}
+
+func TestCodesAreReadBeforeACut(t *testing.T) {
+	cut, codes, record := plan.Suggestion{Check: cutCheck}, plan.Suggestion{Check: codesCheck}, plan.Suggestion{Check: "record"}
+	order := func(steps ...plan.Suggestion) (out []string) {
+		for _, s := range codesFirst(steps) {
+			out = append(out, s.Check)
+		}
+		return out
+	}
+	if got := order(cut, record, codes); !slices.Equal(got, []string{codesCheck, cutCheck, "record"}) {
+		t.Errorf("%v, want the codes before the cut", got)
+	}
+	if got := order(record, cut, codes); got[0] != "record" {
+		t.Errorf("%v, want what is best first where nothing is cut", got)
+	}
+	if got := order(cut, record); got[0] != cutCheck {
+		t.Errorf("%v, want the cut where codes are worth nothing", got)
 	}
 }
 

@@ -21,7 +21,7 @@ const stillBad = 0.5
 
 // Next is what to do now: what the plan proposes, or to prove a repair that has
 // most likely ended the fault. rate is the workshop's price of an hour, 0 for
-// the catalogue's; most is how many proposals are wanted. What a code in without
+// the catalogue's; most is how many proposals are wanted, 0 for the usual five. What a code in without
 // stands for, a check, a repair or a caution, is not proposed, nor any step that
 // carries it. b is the card's Belief.
 func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string) ([]plan.Suggestion, error) {
@@ -39,7 +39,32 @@ func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string)
 		}
 	}
 	o.Forbids = append(o.Forbids, without...)
-	return plan.Next(b, o)
+	if most == 0 {
+		most = usualProposals
+	}
+	o.Limit = max(most, searchedForCodes)
+	steps, err := plan.Next(b, o)
+	if err != nil {
+		return nil, err
+	}
+	steps = codesFirst(steps)
+	return steps[:min(most, len(steps))], nil
+}
+
+const usualProposals = 5
+
+// searchedForCodes is among how many steps reading codes is looked for.
+const searchedForCodes = 8
+
+// codesFirst puts the reading of codes, where it is worth something, before a cut,
+// which stores codes of its own. Common practice, no source.
+func codesFirst(steps []plan.Suggestion) []plan.Suggestion {
+	codes := slices.IndexFunc(steps, func(s plan.Suggestion) bool { return s.Check == codesCheck })
+	if codes > 0 && steps[0].Check == cutCheck {
+		read := steps[codes]
+		return slices.Insert(slices.Delete(steps, codes, codes+1), 0, read)
+	}
+	return steps
 }
 
 // known reports a code that stands for nothing: forbidding it would forbid

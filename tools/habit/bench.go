@@ -137,12 +137,17 @@ func (b *bench) shows(r fault.Regime, seconds float64) bool {
 	return false
 }
 
-// feelsMiss is what is noted of the miss at a glance.
-func (b *bench) feelsMiss() belief.Presence {
-	if b.shows(fault.Idle, 5) && !b.noMiss {
-		return belief.Present
+// glance is what is noted of the miss while the engine runs in some way.
+type glance struct {
+	regime fault.Regime
+	miss   belief.Presence
+}
+
+func (b *bench) glance(r fault.Regime) glance {
+	if b.shows(r, 5) && !b.noMiss {
+		return glance{r, belief.Present}
 	}
-	return belief.Absent
+	return glance{r, belief.Absent}
 }
 
 // pay charges a step; hard cylinders cost the opening of their bank once.
@@ -159,7 +164,7 @@ func (b *bench) pay(easy, hard, cash float64, reach bool, at []engine.Cylinder) 
 }
 
 // ask does a check and notes what was seen.
-func (b *bench) ask(q belief.Question, miss belief.Presence) error {
+func (b *bench) ask(q belief.Question, g glance) error {
 	k, err := b.cat.Check(q.Check)
 	if err != nil {
 		return err
@@ -170,25 +175,25 @@ func (b *bench) ask(q belief.Question, miss belief.Presence) error {
 	}
 	b.pay(easy, k.MinutesHard, k.Cash+k.Risk, k.Reach, q.Cylinders)
 	if !q.Sweep {
-		return b.askOne(q, k, miss)
+		return b.askOne(q, k, g)
 	}
 	for _, c := range q.Cylinders {
 		one := q
 		one.Sweep, one.Cylinders = false, []engine.Cylinder{c}
-		if err := b.askOne(one, k, miss); err != nil {
+		if err := b.askOne(one, k, g); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (b *bench) askOne(q belief.Question, k *fault.Check, miss belief.Presence) error {
-	code, err := b.sample(q, miss)
+func (b *bench) askOne(q belief.Question, k *fault.Check, g glance) error {
+	code, err := b.sample(q, g)
 	if err != nil {
 		return err
 	}
-	e := belief.Evidence{ID: fmt.Sprintf("%d", len(b.evidence)+1), Seating: b.seating, Mended: slices.Clone(b.mended), Regime: q.Regime, Miss: miss}
-	if q.Regime != fault.Idle {
+	e := belief.Evidence{ID: fmt.Sprintf("%d", len(b.evidence)+1), Seating: b.seating, Mended: slices.Clone(b.mended), Regime: q.Regime, Miss: g.miss}
+	if q.Regime != g.regime {
 		e.Miss = belief.Unknown
 	}
 	if k.Swaps != "" {
@@ -205,12 +210,12 @@ func (b *bench) askOne(q belief.Question, k *fault.Check, miss belief.Presence) 
 }
 
 // sample draws the answer of the truth.
-func (b *bench) sample(q belief.Question, miss belief.Presence) (string, error) {
+func (b *bench) sample(q belief.Question, g glance) (string, error) {
 	w, err := b.world()
 	if err != nil {
 		return "", err
 	}
-	o, err := b.oracle.Outlook([]belief.World{w}, belief.Circumstances{Seating: b.seating, Mended: b.mended, Regime: fault.Idle, Miss: miss})
+	o, err := b.oracle.Outlook([]belief.World{w}, belief.Circumstances{Seating: b.seating, Mended: b.mended, Regime: g.regime, Miss: g.miss})
 	if err != nil {
 		return "", err
 	}

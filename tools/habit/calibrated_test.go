@@ -94,7 +94,7 @@ func (b *bench) lookSomewhere() error {
 	case k.Scope == fault.PerBank:
 		q.Cylinders = b.car.Layout.Banks()[0]
 	}
-	return b.ask(q, b.feelsMiss())
+	return b.ask(q, b.glance(fault.Idle))
 }
 
 func (b *bench) hasDone(check string) bool {

@@ -67,18 +67,18 @@ func planned(b *bench, limit, depth int, pick func(*belief.Belief, []plan.Sugges
 			return err
 		}
 		b.note(bel)
-		miss := b.feelsMiss()
+		g := b.glance(b.regime())
 		if b.talks {
 			limit = max(limit, 8)
 		}
-		s, err := plan.Next(bel, plan.Options{Seating: b.seating, Mended: b.mended, Regime: fault.Idle, Miss: miss, Opened: b.hardOpened(), Limit: limit, Depth: depth})
+		s, err := plan.Next(bel, plan.Options{Seating: b.seating, Mended: b.mended, Regime: g.regime, Miss: g.miss, Opened: b.hardOpened(), Limit: limit, Depth: depth})
 		if err != nil {
 			return err
 		}
 		if b.talks {
 			b.sayWhy(bel, s)
 		}
-		if done, err := b.step(pick(bel, s), miss); err != nil || done {
+		if done, err := b.step(pick(bel, s), g); err != nil || done {
 			return err
 		}
 	}
@@ -121,7 +121,7 @@ func (b *bench) hardOpened() []engine.Cylinder {
 }
 
 // step does a suggestion.
-func (b *bench) step(s plan.Suggestion, miss belief.Presence) (done bool, err error) {
+func (b *bench) step(s plan.Suggestion, g glance) (done bool, err error) {
 	switch {
 	case s.Repair == plan.HandOver:
 		b.handOn()
@@ -135,7 +135,7 @@ func (b *bench) step(s plan.Suggestion, miss belief.Presence) (done bool, err er
 		if s.Kind != "" {
 			q.Seconds = 60
 		}
-		err = b.ask(q, miss)
+		err = b.ask(q, g)
 	}
 	return b.closed, err
 }
@@ -145,7 +145,7 @@ func (b *bench) step(s plan.Suggestion, miss belief.Presence) (done bool, err er
 func (b *bench) findCylinder() (engine.Cylinder, error) {
 	from := len(b.evidence)
 	q := belief.Question{Check: "cut", Cylinders: b.car.Layout.Cylinders(), Sweep: true, Regime: fault.Idle}
-	if err := b.ask(q, b.feelsMiss()); err != nil {
+	if err := b.ask(q, b.glance(fault.Idle)); err != nil {
 		return 0, err
 	}
 	for _, want := range []string{"none", "small"} {
@@ -177,7 +177,7 @@ func swapFirst(b *bench) error {
 		return b.partsInTurn(c, "coil", "plug", "injector")
 	}
 	q := belief.Question{Check: k.Code, Cylinders: []engine.Cylinder{c, other}, Seconds: 60, Regime: fault.Idle}
-	if err := b.ask(q, b.feelsMiss()); err != nil {
+	if err := b.ask(q, b.glance(fault.Idle)); err != nil {
 		return err
 	}
 	switch b.evidence[len(b.evidence)-1].Swap.Outcome {
@@ -276,11 +276,11 @@ func chancePerCost(b *bench) error {
 		if bel, err = b.believe(bel); err != nil {
 			return err
 		}
-		s, err := plan.Next(bel, plan.Options{Seating: b.seating, Mended: b.mended, Miss: b.feelsMiss(), Opened: b.hardOpened(), Forbids: forbidden, Limit: 1, Depth: 1})
+		s, err := plan.Next(bel, plan.Options{Seating: b.seating, Mended: b.mended, Miss: b.glance(fault.Idle).miss, Opened: b.hardOpened(), Forbids: forbidden, Limit: 1, Depth: 1})
 		if err != nil {
 			return err
 		}
-		if done, err := b.step(s[0], belief.Unknown); err != nil || done {
+		if done, err := b.step(s[0], glance{fault.Idle, belief.Unknown}); err != nil || done {
 			return err
 		}
 	}
