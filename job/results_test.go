@@ -31,6 +31,7 @@ func TestReadResults(t *testing.T) {
 			map[engine.Cylinder]string{1: "ok", 2: "ok", 3: "low", 4: "ok", 5: "ok", 6: "ok"}},
 		// Published trade page: 10 % and more is lean, within 8 % is normal.
 		{"trims", []string{"14%/2%"}, map[engine.Cylinder]string{0: "lean-idle"}},
+		{"trims", []string{"-14%/−2%"}, map[engine.Cylinder]string{0: "rich"}},
 	} {
 		results, err := card.ReadResults(cat, c.check, c.fields)
 		if err != nil {

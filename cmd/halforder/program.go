@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strconv"
+	"strings"
 	"time"
 
 	"github.com/alecthomas/kong"
@@ -58,13 +60,35 @@ func (p Program) Run(ctx context.Context, args []string) (code int) {
 			code = int(n)
 		}
 	}()
-	parsed, err := parser.Parse(args)
+	parsed, err := parser.Parse(negatives(args))
 	if err != nil {
 		fmt.Fprintf(p.Stderr, "halforder: %v\n", err)
 		return exitInput
 	}
 	err = parsed.Run(&run{Context: ctx, Program: p, storeDir: c.Store})
 	return p.fail(err)
+}
+
+// minus is the sign itself, which no flag begins with.
+const minus = "−"
+
+// negatives keeps a negative number, as the value of a flag or as a result such as
+// the trims -3%/2%, from being taken for a flag.
+func negatives(args []string) []string {
+	var out []string
+	for _, a := range args {
+		last := len(out) - 1
+		_, err := strconv.ParseFloat(a, 64)
+		switch {
+		case last < 0 || len(a) < 2 || a[0] != '-' || a[1] < '0' || a[1] > '9':
+			out = append(out, a)
+		case err == nil && strings.HasPrefix(out[last], "--") && !strings.Contains(out[last], "="):
+			out[last] += "=" + a
+		default:
+			out = append(out, minus+a[1:])
+		}
+	}
+	return out
 }
 
 // exit carries kong's wish to end (after --help) up to Run.

@@ -56,7 +56,10 @@ func (v Value) String() string {
 	return strings.TrimSpace(strconv.FormatFloat(v.Number, 'g', -1, 64) + " " + v.Unit)
 }
 
-// ParseValue reads "11.8 bar", "0,7 ohm" or "12%". A number without a unit is
+// asTyped are the other ways to write a number: a comma for the point, a true minus.
+var asTyped = strings.NewReplacer(",", ".", "−", "-")
+
+// ParseValue reads "11.8 bar", "0,7 ohm" or "−12%". A number without a unit is
 // refused with the unit the check wants.
 func (c *Catalogue) ParseValue(check, text string) (Value, error) {
 	g, err := c.gauge(check, "")
@@ -65,7 +68,7 @@ func (c *Catalogue) ParseValue(check, text string) (Value, error) {
 	}
 	text = strings.TrimSpace(text)
 	end := strings.LastIndexAny(text, "0123456789.") + 1
-	number, err := strconv.ParseFloat(strings.Replace(text[:end], ",", ".", 1), 64)
+	number, err := strconv.ParseFloat(asTyped.Replace(text[:end]), 64)
 	if err != nil || math.IsNaN(number) || math.IsInf(number, 0) {
 		return Value{}, fmt.Errorf("%s: %q is not a number with a unit, write it like %s", check, text, g.example())
 	}

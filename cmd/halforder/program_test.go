@@ -1,0 +1,20 @@
+package main
+
+import (
+	"slices"
+	"testing"
+)
+
+func TestNegativeNumbersAreNoFlags(t *testing.T) {
+	for _, c := range []struct{ args, want []string }{
+		{[]string{"job", "enter", "trims", "-12%/-3%"}, []string{"job", "enter", "trims", "−12%/-3%"}},
+		{[]string{"practice", "run", "--coolant", "-5", "dir"}, []string{"practice", "run", "--coolant=-5", "dir"}},
+		{[]string{"--coolant=-5", "-j", "3", "-x", "-", "--"}, []string{"--coolant=-5", "-j", "3", "-x", "-", "--"}},
+		{[]string{"-3"}, []string{"-3"}},
+		{nil, nil},
+	} {
+		if got := negatives(c.args); !slices.Equal(got, c.want) {
+			t.Errorf("%q becomes %q, want %q", c.args, got, c.want)
+		}
+	}
+}
