@@ -21,9 +21,9 @@ const stillBad = 0.5
 
 // Next is what to do now: what the plan proposes, or to prove a repair that has
 // most likely ended the fault. rate is the workshop's price of an hour, 0 for
-// the catalogue's; most is how many proposals are wanted, 0 for the usual five. What a code in without
-// stands for, a check, a repair or a caution, is not proposed, nor any step that
-// carries it. b is the card's Belief.
+// the catalogue's; most is how many proposals are wanted, 0 for the usual five.
+// What a code in without stands for, a check, a repair or a caution, is not
+// proposed, nor any step that carries it. b is the card's Belief.
 func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string) ([]plan.Suggestion, error) {
 	if c.Status == StatusProven || c.Status == StatusClosed {
 		return nil, nil

@@ -315,7 +315,7 @@ func TestTypedReadings(t *testing.T) {
 		}
 		return got[0]
 	}
-	for want, v := range map[string][2]float64{"normal": {3, -2}, "lean-idle": {14, 2}, "far-lean-idle": {30, 6}, "lean-load": {4, 15}, "lean-all": {18, 17}, "rich": {-14, -3}} {
+	for want, v := range map[string][2]float64{"normal": {3, -2}, "lean-idle": {14, 2}, "far-lean-idle": {30, 6}, "far-lean-all": {28, 28}, "lean-load": {4, 15}, "lean-all": {18, 17}, "rich": {-14, -3}} {
 		if got := trims(v[0], v[1]); got != want {
 			t.Errorf("trims %v: %s, want %s", v, got, want)
 		}

@@ -45,11 +45,11 @@ func (pl *planner) confirmed(moves []move) []move {
 }
 
 // doubtAfter is the chance to sell a unit needlessly when check i is done first
-// and it is sold where it is then as good as named.
+// and it is sold where it then leads still.
 func (pl *planner) doubtAfter(i, unit int) float64 {
 	total := 0.0
 	pl.afterEach(i, func(mass float64, by []float64) {
-		if by[unit] >= sureShare*mass {
+		if by[unit] >= ledShare*mass {
 			total += max(mass-by[unit], 0)
 		}
 	})
