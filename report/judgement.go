@@ -36,13 +36,18 @@ func believed(j Job) []Claim {
 }
 
 // troubled names the cylinders where the trouble most likely sits, as the parts
-// sit now.
+// sit now; what touches them all is no trouble of any one.
 func troubled(j Job) []Claim {
 	var out []Claim
+	least := 1.0
 	for _, s := range j.Belief.Cylinders(j.Card.Seating, j.Card.Opened.Regime, j.Card.Mended...) {
 		if s.Fault > likelyFault {
 			out = append(out, Claim{fmt.Sprintf("the trouble is at cylinder %d", s.Cylinder), s.Fault})
+			least = min(least, s.Fault)
 		}
+	}
+	if n := j.Card.Layout().N(); n > 1 && len(out) == n {
+		return []Claim{{"the trouble is one of the whole engine", least}}
 	}
 	return out
 }
