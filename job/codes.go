@@ -130,11 +130,11 @@ func (s Swapped) moves(kind fault.PartKind) bool {
 	return s.Part == kind || slices.Contains(s.Along, kind)
 }
 
-// CodesOfUnknownAge reports whether codes read now may be from before parts were
-// moved or something was repaired: they are noted and say nothing.
-func (c *Card) CodesOfUnknownAge() bool {
-	_, known := c.handledSinceClearing()
-	return !known
+// CodesInDoubt reports whether codes read now may be of what was handled since
+// they were cleared: they are noted, and say nothing of that.
+func (c *Card) CodesInDoubt() bool {
+	h, known := c.handledSinceClearing()
+	return !known || h.count() > 0
 }
 
 // handledSinceClearing is known where all that was moved is back and nothing was

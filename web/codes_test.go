@@ -28,3 +28,23 @@ func TestACodeSaysWhichCylinderToLookAt(t *testing.T) {
 		t.Errorf("cylinder 3 is not suspected:\n%s", page)
 	}
 }
+
+// A cut stores codes of its own: before codes are typed after it, it is said that
+// they must be cleared, and the clearing can be told.
+func TestCodesAfterACutAskForClearing(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, nil)
+	fill(t, b, "i6", nil)
+	const warning, cleared = "does not count", `name="cleared"`
+	if page := get(t, b, "/jobs/1/checks/codes"); strings.Contains(page, warning) || strings.Contains(page, cleared) {
+		t.Error("codes are in doubt though nothing was touched")
+	}
+	send(t, b, "/jobs/1/checks/cut", url.Values{"r3": {"none"}, "stop": {"flashing", "fuel-leak"}, "regime": {"idle"}})
+	if page := get(t, b, "/jobs/1/checks/codes"); !strings.Contains(page, warning) || !strings.Contains(page, cleared) {
+		t.Errorf("after a cut nothing warns, or the clearing cannot be told:\n%s", page)
+	}
+	send(t, b, "/jobs/1/codes", url.Values{"cleared": {"yes"}})
+	if page := get(t, b, "/jobs/1/checks/codes"); strings.Contains(page, warning) {
+		t.Error("codes are in doubt though they were cleared")
+	}
+}
