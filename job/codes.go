@@ -104,15 +104,6 @@ type codeRun struct {
 	handled
 }
 
-// handled is what was done to the cylinders since the codes were cleared that may
-// have stored codes of its own.
-type handled struct {
-	swaps []Swapped         // there and back
-	cut   []engine.Cylinder // unplugged to see what changes
-}
-
-func (h handled) count() int { return len(h.swaps) + len(h.cut) }
-
 // add joins codes to the run. What is read after more was handled adds nothing to
 // what was read before.
 func (r *codeRuns) add(s Stamped[Coded], h handled) {
@@ -125,62 +116,6 @@ func (r *codeRuns) add(s Stamped[Coded], h handled) {
 	}
 }
 
-// moves reports whether parts of a kind changed places.
-func (s Swapped) moves(kind fault.PartKind) bool {
-	return s.Part == kind || slices.Contains(s.Along, kind)
-}
-
-// CodesInDoubt reports whether codes read now may be of what was handled since
-// they were cleared: they are noted, and say nothing of that.
-func (c *Card) CodesInDoubt() bool {
-	h, known := c.handledSinceClearing()
-	return !known || h.count() > 0
-}
-
-// handledSinceClearing is known where all that was moved is back and nothing was
-// repaired. Else codes typed now are of before or after that, nobody knows, and say
-// nothing.
-func (c *Card) handledSinceClearing() (h handled, known bool) {
-	since := c.codeRuns.since
-	for _, r := range c.Repairs {
-		if r.Seq > since {
-			return h, false
-		}
-	}
-	for _, s := range c.Swaps {
-		if s.Seq > since {
-			h.swaps = append(h.swaps, s.What)
-		}
-	}
-	for _, r := range c.Readings {
-		if r.Seq > since && r.What.Check == cutCheck {
-			for _, x := range r.What.Results {
-				h.cut = append(h.cut, x.Cylinder)
-			}
-		}
-	}
-	for _, t := range c.Heats {
-		if t.Seq > since { // a cut-out test
-			h.cut = append(h.cut, c.Layout().Cylinders()...)
-		}
-	}
-	return h, c.Seating.Equal(c.codeRuns.seating)
-}
-
-// certain keeps what the codes surely say of the cylinders as they are: one that
-// was cut may have been named for that, and one at which a part was swapped, but
-// for a circuit whose own part stayed.
-func (r codeRun) certain(results []Result) []Result {
-	circuits := map[string][]fault.PartKind{"injector": {fault.Injector, fault.SecondInjector}, "coil": {fault.Coil, fault.SecondCoil}}
-	return slices.DeleteFunc(results, func(x Result) bool {
-		own, circuit := circuits[x.Outcome]
-		return slices.Contains(r.cut, x.Cylinder) || slices.ContainsFunc(r.swaps, func(s Swapped) bool {
-			here := s.A == x.Cylinder || s.B == x.Cylinder
-			return here && (!circuit || slices.ContainsFunc(own, s.moves))
-		})
-	})
-}
-
 // AllReadings are the readings typed as such and those that trouble codes give.
 func (c *Card) AllReadings() []Stamped[Entered] {
 	out := slices.Clone(c.Readings)
@@ -190,6 +125,9 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 		}
 		if results := run.certain(c.namedIn(run.What.Codes)); len(results) > 0 {
 			read(codesCheck, results)
+		}
+		if len(run.cut) > 0 {
+			continue // it may have upset the whole engine
 		}
 		if slices.Contains(run.What.Codes, severalCode) {
 			read(severalCheck, []Result{{Outcome: "stored"}})
@@ -206,7 +144,7 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 func (c *Card) codesForbid() []string {
 	answered := []string{severalCheck, mixtureCheck} // by reading the others
 	h, known := c.handledSinceClearing()
-	if len(c.Codes) > 0 || !known || len(h.cut) >= c.Layout().N() {
+	if len(c.Codes) > 0 || !known || h.allCut(c.Layout()) {
 		return append(answered, codesCheck)
 	}
 	return answered

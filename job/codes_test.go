@@ -240,6 +240,23 @@ func TestCodesReadAfterACutSayNothingOfItsCylinder(t *testing.T) {
 	}
 }
 
+func TestACutMayUpsetTheWholeEngine(t *testing.T) {
+	codes := &Coded{Codes: []string{"P0300", "P0171"}}
+	said := func(bodies ...Body) (out []string) {
+		for _, r := range fold(t, bodies...).AllReadings() {
+			out = append(out, r.What.Check)
+		}
+		return out
+	}
+	cut := &Entered{Check: cutCheck, Results: []Result{{Cylinder: 3, Outcome: "none"}}}
+	if got := said(codes); !slices.Contains(got, severalCheck) || !slices.Contains(got, mixtureCheck) {
+		t.Errorf("%v, want both codes of the whole engine", got)
+	}
+	if got := said(cut, codes); slices.Contains(got, severalCheck) || slices.Contains(got, mixtureCheck) {
+		t.Errorf("%v, want none of the whole engine after a cut", got)
+	}
+}
+
 func TestCodesThatCannotCountAreNotProposed(t *testing.T) {
 	there, back := &Swapped{Part: "coil", A: 3, B: 1}, &Swapped{Part: "coil", A: 1, B: 3}
 	for _, c := range []struct {
@@ -253,6 +270,7 @@ func TestCodesThatCannotCountAreNotProposed(t *testing.T) {
 		{[]Body{&Repaired{Words: "hose"}}, true},
 		{[]Body{&Entered{Check: cutCheck, Results: results("normal", 1, 2)}}, false},
 		{[]Body{&Entered{Check: cutCheck, Results: results("normal", 1, 2, 3, 4, 5, 6)}}, true},
+		{[]Body{&Entered{Check: cutCheck, Results: results("normal", 1, 2, 3)}, &Entered{Check: cutCheck, Results: results("normal", 1, 2, 3)}}, false},
 	} {
 		if got := slices.Contains(fold(t, c.bodies...).Circumstances().Forbids, codesCheck); got != c.want {
 			t.Errorf("after %d entries reading codes is forbidden: %v", len(c.bodies), got)
