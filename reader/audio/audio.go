@@ -8,19 +8,17 @@ import (
 	"io"
 )
 
-// Reader hands out the samples of one recording.
+// Reader hands out the samples of one recording, which a library decodes a piece at
+// a time, and ends where it is damaged.
 type Reader struct {
-	decoder
+	kind     string
 	channels int
 	rate     float64
-}
-
-type decoder interface {
-	// Read fills dst with whole frames of interleaved samples and returns how many
-	// samples; 0, io.EOF at the end.
-	Read(dst []float32) (int, error)
-	// Notes are what was odd, complete at the end.
-	Notes() []string
+	next     func() ([]float32, error) // whole frames, io.EOF at the end
+	left     []float32
+	frames   int64
+	done     error
+	notes    []string
 }
 
 // Channels is how many samples a frame has.
@@ -28,6 +26,9 @@ func (r *Reader) Channels() int { return r.channels }
 
 // Rate is the number of frames a second, as declared.
 func (r *Reader) Rate() float64 { return r.rate }
+
+// Notes are what was odd, complete at the end.
+func (r *Reader) Notes() []string { return r.notes }
 
 // Begins reports whether a file that begins so is of a kind read here.
 func Begins(head []byte) bool {
@@ -81,66 +82,53 @@ func (e *DamagedError) Error() string {
 
 func (e *DamagedError) Unwrap() error { return e.What }
 
-// piecewise hands out samples that a library decodes a piece at a time, and ends
-// where the recording is damaged.
-type piecewise struct {
-	kind     string
-	channels int
-	rate     float64
-	next     func() ([]float32, error) // whole frames, io.EOF at the end
-	left     []float32
-	frames   int64
-	done     error
-	notes    []string
-}
-
 // start decodes the first piece.
-func (p *piecewise) start() (*Reader, error) {
-	p.advance()
-	if p.done != nil && len(p.left) == 0 {
-		what := p.done
+func (r *Reader) start() (*Reader, error) {
+	r.advance()
+	if r.done != nil && len(r.left) == 0 {
+		what := r.done
 		if errors.Is(what, io.EOF) {
 			what = errors.New("it holds no sound")
 		}
-		return nil, &DamagedError{p.kind, what}
+		return nil, &DamagedError{r.kind, what}
 	}
-	return &Reader{decoder: p, channels: p.channels, rate: p.rate}, nil
+	return r, nil
 }
 
-func (p *piecewise) Read(dst []float32) (int, error) {
-	room := len(dst) / p.channels * p.channels
+// Read fills dst with whole frames of interleaved samples, ±1 at full scale, and
+// returns how many samples; 0, io.EOF at the end. dst must hold a frame.
+func (r *Reader) Read(dst []float32) (int, error) {
+	room := len(dst) / r.channels * r.channels
 	if room == 0 {
-		return 0, fmt.Errorf("audio: a buffer of %d samples cannot hold a frame of %d channels", len(dst), p.channels)
+		return 0, fmt.Errorf("audio: a buffer of %d samples cannot hold a frame of %d channels", len(dst), r.channels)
 	}
-	for len(p.left) == 0 && p.done == nil {
-		p.advance()
+	for len(r.left) == 0 && r.done == nil {
+		r.advance()
 	}
-	if len(p.left) == 0 {
+	if len(r.left) == 0 {
 		return 0, io.EOF
 	}
-	n := copy(dst[:room], p.left)
-	p.left = p.left[n:]
+	n := copy(dst[:room], r.left)
+	r.left = r.left[n:]
 	return n, nil
 }
 
-func (p *piecewise) advance() {
-	p.left, p.done = p.decoded()
-	p.frames += int64(len(p.left) / p.channels)
-	if p.done != nil && !errors.Is(p.done, io.EOF) && p.frames > 0 {
-		p.notes = append(p.notes, fmt.Sprintf("the recording is damaged or cut short after %.1f s; used what comes before", float64(p.frames)/p.rate))
+func (r *Reader) advance() {
+	r.left, r.done = r.decoded()
+	r.frames += int64(len(r.left) / r.channels)
+	if r.done != nil && !errors.Is(r.done, io.EOF) && r.frames > 0 {
+		r.notes = append(r.notes, fmt.Sprintf("the recording is damaged or cut short after %.1f s; used what comes before", float64(r.frames)/r.rate))
 	}
 }
 
 // decoded turns a panic over foreign bytes into damage.
-func (p *piecewise) decoded() (piece []float32, err error) {
+func (r *Reader) decoded() (piece []float32, err error) {
 	defer caught(&err)
-	return p.next()
+	return r.next()
 }
 
 func caught(err *error) {
-	if r := recover(); r != nil {
-		*err = fmt.Errorf("the decoder failed: %v", r)
+	if cause := recover(); cause != nil {
+		*err = fmt.Errorf("the decoder failed: %v", cause)
 	}
 }
-
-func (p *piecewise) Notes() []string { return p.notes }

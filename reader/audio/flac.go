@@ -12,25 +12,25 @@ func newFLAC(in io.Reader) (*Reader, error) {
 	if err != nil {
 		return nil, &DamagedError{"FLAC", err}
 	}
-	p := &piecewise{kind: "FLAC", channels: int(stream.Info.NChannels), rate: float64(stream.Info.SampleRate)}
+	r := &Reader{kind: "FLAC", channels: int(stream.Info.NChannels), rate: float64(stream.Info.SampleRate)}
 	full := float32(int64(1) << (stream.Info.BitsPerSample - 1))
-	p.next = func() ([]float32, error) {
+	r.next = func() ([]float32, error) {
 		f, err := stream.ParseNext()
 		if err != nil {
 			return nil, err
 		}
-		if len(f.Subframes) != p.channels {
-			return nil, fmt.Errorf("a frame of %d channels among %d", len(f.Subframes), p.channels)
+		if len(f.Subframes) != r.channels {
+			return nil, fmt.Errorf("a frame of %d channels among %d", len(f.Subframes), r.channels)
 		}
-		out := make([]float32, p.channels*int(f.BlockSize))
+		out := make([]float32, r.channels*int(f.BlockSize))
 		for c, s := range f.Subframes {
 			for i, v := range s.Samples[:f.BlockSize] {
-				out[i*p.channels+c] = float32(v) / full
+				out[i*r.channels+c] = float32(v) / full
 			}
 		}
 		return out, nil
 	}
-	return p.start()
+	return r.start()
 }
 
 func openFLAC(in io.Reader) (stream *flac.Stream, err error) {

@@ -24,9 +24,9 @@ func newMP3(in io.Reader) (*Reader, error) {
 	if err != nil {
 		return nil, &DamagedError{"MP3", err}
 	}
-	p := &piecewise{kind: "MP3", channels: mp3Channels, rate: float64(d.SampleRate()), notes: []string{lossy}}
+	r := &Reader{kind: "MP3", channels: mp3Channels, rate: float64(d.SampleRate()), notes: []string{lossy}}
 	raw := make([]byte, 1<<14)
-	p.next = func() ([]float32, error) {
+	r.next = func() ([]float32, error) {
 		n, err := io.ReadFull(d, raw)
 		if errors.Is(err, io.ErrUnexpectedEOF) {
 			err = io.EOF
@@ -37,7 +37,7 @@ func newMP3(in io.Reader) (*Reader, error) {
 		}
 		return out, err
 	}
-	return p.start()
+	return r.start()
 }
 
 func openMP3(in io.Reader) (d *mp3.Decoder, err error) {
