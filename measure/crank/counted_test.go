@@ -32,9 +32,9 @@ func TestCountedFindsTheGapAndRefusesAnotherWheel(t *testing.T) {
 	if !ok {
 		t.Fatal("12-1 was not followed by number")
 	}
-	after := 0 // 200° is after the mark at 180°, number 6 of 12−1
-	if after = dec.runs[0].first; after != 7 {
-		t.Errorf("the run begins with mark %d, expected 7", after)
+	// The cam edge at 200° is after the mark at 180°, number 6 of 12−1.
+	if first := dec.runs[0].first; first != 7 {
+		t.Errorf("the run begins with mark %d, expected 7", first)
 	}
 	for _, other := range []string{"11", "13-1", "14-3"} {
 		o, _ := ParseWheel(other)

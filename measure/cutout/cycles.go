@@ -255,21 +255,16 @@ const together = 0.5
 // awayFrom solves for the weights under correlations Rᵀ·R, shrunk to none by
 // Woodbury's identity.
 func awayFrom(r *mat.Dense, weight []float64) []float64 {
-	n, _ := r.Dims()
-	var inner mat.Dense
-	inner.Mul(r, r.T())
-	sym := mat.NewSymDense(n, nil)
-	for i := range n {
-		for j := i; j < n; j++ {
-			sym.SetSym(i, j, inner.At(i, j))
-		}
+	var sym mat.SymDense
+	sym.SymOuterK(1, r)
+	for i := range sym.SymmetricDim() {
 		sym.SetSym(i, i, sym.At(i, i)+(1-together)/together)
 	}
 	v := mat.NewVecDense(len(weight), weight)
 	var side, x, back mat.VecDense
 	side.MulVec(r, v)
 	var ch mat.Cholesky
-	if !ch.Factorize(sym) || ch.SolveVecTo(&x, &side) != nil {
+	if !ch.Factorize(&sym) || ch.SolveVecTo(&x, &side) != nil {
 		return weight
 	}
 	back.MulVec(r.T(), &x)

@@ -113,10 +113,10 @@ func (e evidence) residuals(x, work []float64, rest, behind float64) {
 		case w == 1:
 		case w == 0 && before == 0:
 			x[k] -= math.Log(max(behind, quietFloor))
-		case w != last:
-			last, lastLog = w, math.Log(max(rest+(1-rest)*w, quietFloor))
-			fallthrough
 		default:
+			if w != last {
+				last, lastLog = w, math.Log(max(rest+(1-rest)*w, quietFloor))
+			}
 			x[k] -= lastLog
 		}
 		before = w
