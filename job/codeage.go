@@ -26,11 +26,13 @@ func (s Swapped) moves(kind fault.PartKind) bool {
 	return s.Part == kind || slices.Contains(s.Along, kind)
 }
 
-// CodesInDoubt reports whether codes read now may be of what was handled since
-// they were cleared: they are noted, and say nothing of that.
-func (c *Card) CodesInDoubt() bool {
-	h, known := c.handledSinceClearing()
-	return !known || h.count() > 0
+// CodesDoubt says why codes read now may be of what was handled since they were
+// cleared: they are noted, and say nothing of that. Empty: they may not.
+func (c *Card) CodesDoubt() string {
+	if h, known := c.handledSinceClearing(); known && h.count() == 0 {
+		return ""
+	}
+	return "cylinders were cut or parts moved since codes were last cleared, and what they say of those does not count: clear them, let it run and read again"
 }
 
 // handledSinceClearing is known where all that was moved is back and nothing was

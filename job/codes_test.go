@@ -294,6 +294,8 @@ func TestCodesAreOfNoRegime(t *testing.T) {
 	}
 }
 
+// A lean code makes one look for leaking air, a rich one for a dribbling injector:
+// common practice, no source; by how much at least is ours.
 func TestAMixtureCodeSpeaksForWhatUnsettlesTheMixture(t *testing.T) {
 	share := func(cause string, bodies ...Body) float64 {
 		b, err := fold(t, bodies...).Belief(catalogue(t))

@@ -25,17 +25,23 @@ func (c *Card) Belief(cat *fault.Catalogue) (*belief.Belief, error) { return c.B
 func (c *Card) BeliefOf(cat *fault.Catalogue, faults int) (*belief.Belief, error) {
 	car := c.Car()
 	car.MaxFaults = faults
-	evidence := c.Evidence()
-	for i := range evidence {
-		if e := &evidence[i]; e.Reading != nil && atAnyTime(cat, e.Reading.Check) {
-			e.Regime = fault.Any
-		}
-	}
-	b, err := belief.New(cat, car, evidence)
+	b, err := belief.New(cat, car, c.evidenceBy(cat))
 	if err != nil {
 		return nil, fmt.Errorf("job %d: %w", c.ID, err)
 	}
 	return b, nil
+}
+
+// evidenceBy is the evidence as a catalogue takes it: how the engine ran counts for
+// checks that depend on it only.
+func (c *Card) evidenceBy(cat *fault.Catalogue) []belief.Evidence {
+	out := c.Evidence()
+	for i := range out {
+		if e := &out[i]; e.Reading != nil && atAnyTime(cat, e.Reading.Check) {
+			e.Regime = fault.Any
+		}
+	}
+	return out
 }
 
 // atAnyTime reports whether how the engine ran just then means nothing to a check.

@@ -40,7 +40,7 @@ func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string)
 	}
 	o.Forbids = append(o.Forbids, without...)
 	if most == 0 {
-		most = usualProposals
+		most = plan.UsualLimit
 	}
 	o.Limit = max(most, searchedForCodes)
 	steps, err := plan.Next(b, o)
@@ -50,8 +50,6 @@ func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string)
 	steps = codesFirst(steps)
 	return steps[:min(most, len(steps))], nil
 }
-
-const usualProposals = 5
 
 // searchedForCodes is among how many steps reading codes is looked for.
 const searchedForCodes = 8

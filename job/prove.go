@@ -153,7 +153,7 @@ func (c *Card) verdictOf(sha256 string) finding.Verdict {
 // missWasShown reports whether the entries from before the first repair make it
 // all but sure that a cylinder missed.
 func (c *Card) missWasShown(cat *fault.Catalogue) (bool, error) {
-	earlier := c.Evidence()
+	earlier := c.evidenceBy(cat)
 	for i, e := range earlier {
 		if e.Renewed != nil {
 			earlier = earlier[:i]

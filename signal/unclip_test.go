@@ -52,6 +52,7 @@ func errorOf(a, b []float32) float64 {
 	return math.Sqrt(sum / float64(len(a)))
 }
 
+// How much better it must get, here and below, is our own bound.
 func TestFlatTopsAreRounded(t *testing.T) {
 	const rate = 32000
 	x := tones(rate)

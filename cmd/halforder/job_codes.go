@@ -24,8 +24,8 @@ func (c *jobCodesCmd) Run(r *run, g *jobCmd) error {
 			return badInput(err)
 		}
 		said := "codes " + job.CodesWords(codes)
-		if card.CodesInDoubt() {
-			said += "; cylinders were cut or parts moved since codes were last cleared, and what they say of those does not count: clear them, let it run and read again"
+		if doubt := card.CodesDoubt(); doubt != "" {
+			said += "; " + doubt
 		}
 		return d.enter(card, said, &job.Coded{Codes: codes})
 	})

@@ -48,8 +48,8 @@ type heard struct {
 	Finding  finding.Finding `json:"finding"`
 }
 
-// hear reads a WAV, FLAC or MP3 stream and listens to it without loading it whole. It calls
-// progress, if there is one, with the seconds heard so far.
+// hear reads a WAV, FLAC or MP3 stream and listens to it without loading it whole.
+// It calls progress, if there is one, with the seconds heard so far.
 func (o soundOptions) hear(src io.Reader, layout engine.Layout, progress func(float64)) (heard, error) {
 	reader, err := openSoundFile(src)
 	if err != nil {

@@ -10,7 +10,7 @@ import (
 )
 
 // A check that leaves the belief in the leading part as it is takes no doubt off
-// it: it confirms nothing, however cheap.
+// it: it confirms nothing, however cheap. What counts as that is our own bound.
 func TestWhatTellsNothingConfirmsNothing(t *testing.T) {
 	cat, err := fault.Default()
 	if err != nil {

@@ -24,8 +24,11 @@ type Options struct {
 	Along []fault.PartKind // kinds that move with a coil when it is swapped, such as its boot
 
 	Depth int // checks looked ahead; 0: 2
-	Limit int // suggestions wanted; 0: 5
+	Limit int // suggestions wanted; 0: UsualLimit
 }
+
+// UsualLimit is how many suggestions there are where nobody says.
+const UsualLimit = 5
 
 // usualDepth is how many checks are looked ahead.
 const usualDepth = 2
@@ -44,7 +47,7 @@ func (o Options) withDefaults(b *belief.Belief) Options {
 		o.Depth = usualDepth
 	}
 	if o.Limit == 0 {
-		o.Limit = 5
+		o.Limit = UsualLimit
 	}
 	return o
 }
