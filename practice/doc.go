@@ -57,7 +57,8 @@
 //     because pumping is lost too; the 0.6–0.7 s of trade practice is J·ω over
 //     the drag torque, which holds here.
 //   - The crank never turns backwards; a stalled engine stays where it stopped.
-//   - The clutch does not slip: a gear goes in at the matching road speed.
+//   - The clutch does not slip: a gear goes in at the matching road speed. The
+//     driveline is one spring between crank and car.
 //   - Knock, turbocharging, recirculation coolers, cylinder deactivation, twin
 //     plugs and multiple sparks are left out.
 //   - One thermal mass for the engine, one for each catalyst, whose front face

@@ -18,6 +18,7 @@ type driver struct {
 	moving float64 // s for which the pedal still counts as moving
 
 	wheelSpeed float64 // m/s
+	twist      float64 // of the driveline, rad at the crank
 }
 
 // drive moves the pedal by dt.
@@ -34,9 +35,6 @@ func (d *driver) drive(e *Engine, dt float64) {
 	d.moving = max(d.moving-dt, 0)
 	if math.Abs(d.pedal-was) > 0.004 {
 		d.moving = 0.4
-	}
-	if d.gear > 0 {
-		d.wheelSpeed = e.omega / d.ratio(e) * e.cfg.Vehicle.WheelM
 	}
 }
 
@@ -56,29 +54,13 @@ func (d *driver) kmh() float64 {
 	return d.wheelSpeed * 3.6
 }
 
-// brakes is the torque of road and brake at the crank, N·m. Drag, rolling and
-// slope are textbook road loads; air at 1.2 kg/m³.
-func (e *Engine) brakes() float64 {
-	if e.driver.gear == 0 {
-		return e.load
-	}
-	v, car := e.driver.wheelSpeed, e.cfg.Vehicle
-	force := 0.5*1.2*car.DragM2*v*v + 9.81*car.MassKg*(car.Rolling+e.driver.grade)
-	const driveline = 0.93
-	return e.load + force*car.WheelM/e.driver.ratio(e)/driveline
-}
-
-// reflected is the car's mass seen as inertia at the crank, kg·m².
-func (e *Engine) reflected() float64 {
-	r := e.cfg.Vehicle.WheelM / e.driver.ratio(e)
-	return e.cfg.Vehicle.MassKg * r * r
-}
-
 // engage puts a gear in with the car already rolling at the matching speed.
 func (e *Engine) engage(gear int) {
 	e.driver.gear, e.driver.sum = gear, e.driver.pedal
+	e.driver.twist = 0
 	if gear > 0 {
 		e.driver.wheelSpeed = e.omega / e.driver.ratio(e) * e.cfg.Vehicle.WheelM
+		e.driver.twist = e.roadTorque() / e.shaft().stiff
 	}
 }
 

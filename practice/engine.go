@@ -237,13 +237,10 @@ func (e *Engine) step() {
 	for _, c := range e.cylinders {
 		work += e.turn(c, guess)
 	}
-	outer := (e.starterTorque() - e.drag - e.brakes()) * degree
+	brakes := e.brakes()
+	outer := (e.starterTorque() - e.drag - brakes) * degree
 	next := e.angle + 1
 	j0, j1 := e.inertia[e.angle], e.inertia[next]
-	if e.driver.gear > 0 {
-		extra := e.reflected()
-		j0, j1 = j0+extra, j1+extra
-	}
 	square := (j0*was*was + 2*(work+outer)) / j1
 	if e.omega = math.Sqrt(max(square, 0)); square < 1 {
 		e.stuck()
@@ -252,6 +249,7 @@ func (e *Engine) step() {
 	e.alpha = (e.omega - was) / e.dt
 	e.torque = work / degree
 	e.book(work, outer)
+	e.roll(brakes-e.load, e.dt)
 	e.fill(e.dt)
 	e.computer.monitor.turn(e)
 	e.sensors.step(e, was)

@@ -125,7 +125,7 @@ func (m *misfireMonitor) firing(e *Engine, k int) {
 // whole is the fall of speed that a firing lost altogether would cost.
 func (m *misfireMonitor) whole(e *Engine) float64 {
 	mean := 4 * math.Pi / float64(e.n)
-	return max((e.drag+e.brakes())*mean/(e.inertia[0]*max(m.speeds[m.reach], 1)), 1e-3)
+	return max((e.drag+e.pull())*mean/(e.inertia[0]*max(m.speeds[m.reach], 1)), 1e-3)
 }
 
 // judge counts firing k when the fall across it is most of a whole firing and

@@ -16,8 +16,8 @@ type jobEnterCmd struct {
 }
 
 func (c *jobEnterCmd) Help() string {
-	return `  halforder job enter cut-out 3=none
-  halforder job enter cut-out 1,2,4,5,6=drop
+	return `  halforder job enter cut 3=none
+  halforder job enter cut 1,2,4,5,6=normal
   halforder job enter compression 1=11.8bar 2=11.6bar 3=7.2bar 4=11.7bar 5=11.9bar 6=11.5bar
   halforder job enter trims 14%/2%`
 }

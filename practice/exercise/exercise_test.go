@@ -167,3 +167,23 @@ func TestStarterCurrentNamesALeak(t *testing.T) {
 		}
 	}
 }
+
+// A fault that shows under load only is quiet at idle and seen on the road.
+func TestRoadShowsWhatIdleHides(t *testing.T) {
+	for seed := uint64(1); seed <= 3; seed++ {
+		x, err := New(seed, layout(t, "i4"), "load", false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for line, want := range map[string]bool{"codes": false, "road": true} {
+			entry, err := x.Order(line)
+			if err != nil {
+				t.Fatal(err)
+			}
+			_, counts, _ := strings.Cut(entry.Answer, "by cylinder: ")
+			if seen := strings.ContainsAny(strings.NewReplacer("1: ", "", "2: ", "", "3: ", "", "4: ", "").Replace(counts), "123456789"); seen != want {
+				t.Errorf("seed %d, %s: %s", seed, line, entry.Answer)
+			}
+		}
+	}
+}

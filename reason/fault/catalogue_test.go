@@ -293,6 +293,8 @@ func TestTypedReadings(t *testing.T) {
 		inj         fault.Injection
 		want        string
 	}{
+		{"ohms", "700 mΩ", fault.Port, "ok"}, {"ohms", "7 MΩ", fault.Port, "open"}, {"ohms", "0.7 OHM", fault.Port, "ok"},
+		{"lead-ohms", "1.2 MΩ", fault.Port, "open"}, {"counters", "12", fault.Port, "some"}, {"counters", "0", fault.Port, "zero"},
 		{"ohms", "0.7 ohm", fault.Port, "ok"}, {"ohms", "0,7 Ω", fault.Port, "ok"}, {"ohms", "0.1 ohm", fault.Port, "low"}, {"ohms", "3 kohm", fault.Port, "open"},
 		{"injector-ohms", "13 ohm", fault.Port, "ok"}, {"injector-ohms", "1.8 ohm", fault.Direct, "ok"}, {"injector-ohms", "1.8 ohm", fault.Port, "low"},
 		{"leak-down", "8%", fault.Port, "tight"}, {"feed-drop", "300 mV", fault.Port, "ok"}, {"feed-drop", "1.2 V", fault.Port, "drop"},
@@ -331,6 +333,7 @@ func TestWrongUnitsAndValues(t *testing.T) {
 		{"compression", "lots", "is not a number"},
 		{"compression", "NaN bar", "is not a number"},
 		{"ohms", "-1 ohm", "cannot be"},
+		{"ohms", "7 MOHM", "wrong unit"},
 		{"feel", "3 bar", "not read as a number"},
 		{"gremlins", "3 bar", "unknown check"},
 	} {

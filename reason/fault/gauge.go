@@ -73,9 +73,15 @@ func (c *Catalogue) ParseValue(check, text string) (Value, error) {
 		return Value{}, fmt.Errorf("%s: %q is not a number with a unit, write it like %s", check, text, g.example())
 	}
 	v := Value{number, strings.TrimSpace(text[end:])}
+	if v.Unit == "" && g.Unit == countUnit {
+		v.Unit = countUnit // there is no other it could be
+	}
 	_, err = c.toBase(g, v)
 	return v, err
 }
+
+// countUnit is the unit of what is counted.
+const countUnit = "count"
 
 func (g Gauge) example() string {
 	return Value{math.Round((g.Low+g.High)/2*10) / 10, g.Unit}.String()
@@ -83,7 +89,7 @@ func (g Gauge) example() string {
 
 // toBase converts to the unit of the gauge and refuses what cannot be.
 func (c *Catalogue) toBase(g Gauge, v Value) (float64, error) {
-	u, known := c.units[strings.ToLower(v.Unit)]
+	u, known := c.unitTyped(v.Unit)
 	if !known || u.base != g.Unit {
 		return 0, fmt.Errorf("%s: %s has the wrong unit, this check is read in %s", g.Check, quoted(v), strings.Join(c.unitsOf(g.Unit), ", "))
 	}
@@ -92,6 +98,23 @@ func (c *Catalogue) toBase(g Gauge, v Value) (float64, error) {
 		return 0, fmt.Errorf("%s: %s cannot be, a reading lies between %g and %g %s: read it again, or check the unit", g.Check, v, g.Low, g.High, g.Unit)
 	}
 	return base, nil
+}
+
+// unitTyped finds a unit by how it was typed. Large and small letters may be mixed up,
+// but not where they part two units, as m and M before Ω do.
+func (c *Catalogue) unitTyped(name string) (u unit, known bool) {
+	if u, known = c.units[name]; known {
+		return u, true
+	}
+	for _, other := range c.units {
+		if strings.EqualFold(other.name, name) {
+			if known {
+				return unit{}, false
+			}
+			u, known = other, true
+		}
+	}
+	return u, known
 }
 
 func quoted(v Value) string {

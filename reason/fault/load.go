@@ -159,7 +159,7 @@ const leastDoubt = 0.001
 
 func (c *Catalogue) addUnit(r row) {
 	name := r.need("unit")
-	c.units[strings.ToLower(name)] = unit{name, r.need("base"), r.number("factor", 1e-9, 1e9), r.number("offset", -1e6, 1e6)}
+	c.units[name] = unit{name, r.need("base"), r.number("factor", 1e-9, 1e9), r.number("offset", -1e6, 1e6)}
 }
 
 func (c *Catalogue) addCaution(r row) {
@@ -376,7 +376,7 @@ func (c *Catalogue) addGauge(r row) {
 			r.fail("rules: %v", err)
 		}
 	}
-	if u, ok := c.units[strings.ToLower(g.Unit)]; !ok || u.base != g.Unit {
+	if u, ok := c.units[g.Unit]; !ok || u.base != g.Unit {
 		r.fail("unit: %q is no base unit of units.csv", g.Unit)
 	}
 	c.gauges[k.Code] = replace(c.gauges[k.Code], g, func(old Gauge) bool { return slices.Equal(old.Injections, g.Injections) })
