@@ -102,7 +102,8 @@ func (g *gather) finding(f Stamped[Found]) {
 		return
 	}
 	recording, _ := g.card.Recording(f.What.SHA256)
-	g.put(f.Seq, belief.Evidence{Seating: f.Seating, Mended: f.Mended, Regime: recording.What.Regime, Finding: f.What.Finding.Likelihood})
+	g.put(f.Seq, belief.Evidence{Seating: f.Seating, Mended: f.Mended, Regime: recording.What.Regime,
+		Finding: f.What.Finding.Likelihood, Source: f.What.Finding.Analysis + " " + recording.What.Sensor})
 }
 
 // reading gives one piece of evidence per outcome: a check of all cylinders

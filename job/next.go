@@ -114,12 +114,37 @@ func (c *Card) proveStep(cat *fault.Catalogue) plan.Suggestion {
 // how the complaint shows, what the job forbids.
 func (c *Card) Circumstances() plan.Options {
 	o := plan.Options{Seating: c.Seating, Mended: c.Mended, Regime: c.Opened.Regime, Miss: c.MissNow(), Hybrid: c.Opened.Hybrid}
-	o.Forbids = c.codesForbid()
+	o.Forbids = append(c.codesForbid(), c.recordingsForbid()...)
 	if c.Opened.Lamp == LampFlashing {
 		o.Forbids = append(o.Forbids, "road") // raw fuel in a hot catalyst: no drive to find out more
 	}
 	return o
 }
+
+// recordingsForbid are the checks that recordings of the car as it is now have
+// answered, in the condition of the complaint: one that tells, or two that do not.
+func (c *Card) recordingsForbid() []string {
+	answered := 0
+	for _, f := range c.Findings {
+		recording, _ := c.Recording(f.What.SHA256)
+		if f.Seq < c.lastChange() || !sameCondition(recording.What.Regime, c.Opened.Regime) {
+			continue
+		}
+		if answered++; f.What.Finding.Verdict != finding.CannotTell || answered > 1 {
+			return []string{recordCheck}
+		}
+	}
+	return nil
+}
+
+// sameCondition reports whether two conditions may be one; an unknown one may be any.
+func sameCondition(a, b fault.Regime) bool {
+	anyOf := func(r fault.Regime) bool { return r == "" || r == fault.Any }
+	return a == b || anyOf(a) || anyOf(b)
+}
+
+// recordCheck is the check of the catalogue that a recording answers.
+const recordCheck = "record"
 
 // MissNow is whether the miss is there, as the last entry that tells says. A
 // change of the car since makes it unknown again.

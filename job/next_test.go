@@ -2,6 +2,7 @@ package job
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"halforder/finding"
@@ -65,6 +66,32 @@ func TestMissNow(t *testing.T) {
 	} {
 		if got := fold(t, c.bodies...).MissNow(); got != c.want {
 			t.Errorf("after %d entries: %q, want %q", len(c.bodies), got, c.want)
+		}
+	}
+}
+
+// A recording that tells answers whether it misses: another is not asked for, until the
+// car has been changed. One that cannot tell may be repeated once.
+func TestRecordingsAreNotAskedForWithoutEnd(t *testing.T) {
+	sum := &Recorded{SHA256: string(make([]byte, 64)), Sensor: "sound", Regime: fault.Idle}
+	cold := &Recorded{SHA256: string(make([]byte, 63)) + "c", Sensor: "sound", Regime: fault.Cold}
+	found := func(r *Recorded, v finding.Verdict) *Found {
+		return &Found{SHA256: r.SHA256, Finding: finding.Finding{Verdict: v}}
+	}
+	for _, c := range []struct {
+		bodies []Body
+		asked  bool
+	}{
+		{nil, true},
+		{[]Body{sum, found(sum, finding.Misfire)}, false},
+		{[]Body{sum, found(sum, finding.NoMisfire)}, false},
+		{[]Body{sum, found(sum, finding.CannotTell)}, true},
+		{[]Body{sum, found(sum, finding.CannotTell), found(sum, finding.CannotTell)}, false},
+		{[]Body{cold, found(cold, finding.NoMisfire)}, true},
+		{[]Body{sum, found(sum, finding.Misfire), &Repaired{Words: "x"}}, true},
+	} {
+		if got := !slices.Contains(fold(t, c.bodies...).Circumstances().Forbids, recordCheck); got != c.asked {
+			t.Errorf("after %d entries: a recording asked for: %v, want %v", len(c.bodies), got, c.asked)
 		}
 	}
 }

@@ -215,37 +215,6 @@ func (m *model) flags() flags {
 	return flags{m.cat.Setting("flag-hit"), m.cat.Setting("flag-false")}
 }
 
-// powers weigh repeats: readings of the same check at the same place with the
-// same parts share their mistakes, so n of them count as 1 + w·(n−1).
-func (m *model) powers(evidence []Evidence) []float64 {
-	count := map[string]int{}
-	keys := make([]string, len(evidence))
-	for i := range evidence {
-		keys[i] = m.repeatKey(&evidence[i])
-		count[keys[i]]++
-	}
-	w := m.cat.Setting("repeat-weight")
-	out := make([]float64, len(evidence))
-	for i, k := range keys {
-		out[i] = 1
-		if n := float64(count[k]); k != "" && n > 1 {
-			out[i] = (1 + w*(n-1)) / n
-		}
-	}
-	return out
-}
-
-// repeatKey is the same for readings that repeat each other, whatever moved
-// elsewhere meanwhile; empty where nothing is repeated.
-func (m *model) repeatKey(e *Evidence) string {
-	r := e.Reading
-	if r == nil {
-		return ""
-	}
-	cylinders := maskOf(r.Cylinders).cylinders()
-	return fmt.Sprint(r.Check, cylinders, e.regime(), e.Miss, e.Mended, m.partsAt(cylinders, m.seatingOf(e)))
-}
-
 // partsAt lists the parts at some cylinders, at all where none is named, however
 // they are arranged among them.
 func (m *model) partsAt(cylinders []engine.Cylinder, s fault.Seating) []fault.PartID {

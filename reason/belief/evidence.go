@@ -40,6 +40,7 @@ type Evidence struct {
 	Reading *Reading            `json:"reading,omitempty"`
 	Swap    *Swap               `json:"swap,omitempty"`
 	Finding *finding.Likelihood `json:"finding,omitempty"`
+	Source  string              `json:"source,omitempty"` // of a finding: what it came from; those of one source share mistakes
 	Watched *Watched            `json:"watched,omitempty"`
 	Renewed *Renewed            `json:"renewed,omitempty"`
 }

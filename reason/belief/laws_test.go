@@ -75,6 +75,7 @@ func drawEvidence(t *rapid.T, cat *fault.Catalogue, car belief.Car, most int) []
 			seat = drawSwap(t, car, &e, seat)
 		case 1:
 			e.Finding = drawFinding(t, car.Layout.N())
+			e.Source = rapid.SampledFrom([]string{"", "sound", "crank"}).Draw(t, "source")
 		case 2:
 			seat = drawRenewal(t, car, &e, seat, i)
 		case 3:
@@ -294,7 +295,7 @@ func TestRepeatsStepByStepEqualAtOnce(t *testing.T) {
 		ev := drawEvidence(t, cat, car, 4)
 		for _, e := range ev {
 			for range rapid.IntRange(0, 2).Draw(t, "repeats") {
-				if e.Reading != nil {
+				if e.Reading != nil || e.Finding != nil {
 					ev = append(ev, e)
 				}
 			}
@@ -309,7 +310,7 @@ func TestUninformativeEvidenceChangesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		car := drawCar(t)
 		ev := drawEvidence(t, cat, car, 4)
-		flat := belief.Evidence{ID: "flat", Finding: &finding.Likelihood{Else: rapid.Float64Range(-50, 50).Draw(t, "level")},
+		flat := belief.Evidence{ID: "flat", Source: rapid.SampledFrom([]string{"", "sound"}).Draw(t, "source"), Finding: &finding.Likelihood{Else: rapid.Float64Range(-50, 50).Draw(t, "level")},
 			Miss: rapid.SampledFrom([]belief.Presence{belief.Unknown, belief.Present, belief.Absent}).Draw(t, "miss")}
 		a, errA := belief.New(cat, car, ev)
 		b, errB := belief.New(cat, car, append(ev, flat))

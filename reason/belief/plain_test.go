@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"halforder/engine"
+	"halforder/finding"
 	"halforder/reason/belief"
 	"halforder/reason/fault"
 )
@@ -61,8 +62,12 @@ func newPlain(cat *fault.Catalogue, car belief.Car, ev []belief.Evidence) *plain
 	return b
 }
 
-// repeats weighs reading k among its like: n of a kind count as 1 + w(n−1).
+// repeats weighs reading k among its like: n of a kind count as 1 + w(n−1). Of
+// findings from one source the one with the widest span counts whole, the others w.
 func repeats(cat *fault.Catalogue, car belief.Car, ev []belief.Evidence, k int) float64 {
+	if ev[k].Finding != nil && ev[k].Source != "" {
+		return repeatsOfFinding(cat, car, ev, k)
+	}
 	if ev[k].Reading == nil {
 		return 1
 	}
@@ -78,6 +83,24 @@ func repeats(cat *fault.Catalogue, car belief.Car, ev []belief.Evidence, k int) 
 		}
 	}
 	return (1 + cat.Setting("repeat-weight")*float64(n-1)) / float64(n)
+}
+
+func repeatsOfFinding(cat *fault.Catalogue, car belief.Car, ev []belief.Evidence, k int) float64 {
+	for i, e := range ev {
+		same := e.Finding != nil && e.Source == ev[k].Source && e.Regime == ev[k].Regime && e.Miss == ev[k].Miss
+		if i == k || !same || !sameParts(seating(car, &ev[i]), seating(car, &ev[k]), nil, car.Layout) {
+			continue
+		}
+		if a, b := span(e.Finding), span(ev[k].Finding); a > b || a == b && i < k {
+			return cat.Setting("repeat-weight")
+		}
+	}
+	return 1
+}
+
+func span(l *finding.Likelihood) float64 {
+	all := append(slices.Collect(maps.Values(l.Log)), l.Else)
+	return slices.Max(all) - slices.Min(all)
 }
 
 func sameParts(a, b fault.Seating, at []engine.Cylinder, l engine.Layout) bool {

@@ -68,6 +68,7 @@ func newPlanner(b *belief.Belief, o Options) (*planner, error) {
 	if err := pl.addChecks(); err != nil {
 		return nil, err
 	}
+	pl.withholdUnfound()
 	pl.p.handOn = pl.money(pl.cat.Setting("further-diagnosis"))
 	pl.p.bit = pl.money(pl.cat.Setting("bit"))
 	pl.p.index()

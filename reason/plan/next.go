@@ -16,7 +16,8 @@ import (
 // Next ranks what to do now, best first. The first is the step with the least
 // expected cost to a proven repair, but for two cautions: of the checks one that
 // is less likely to name a good part, and before a repair that is not sure enough
-// a check that confirms it. Where neither a check nor a repair is worth
+// a check that confirms it; what shakes without a misfire is looked for before it is
+// mended. Where neither a check nor a repair is worth
 // its money, the best is a further diagnosis (Suggestion.Repair "further").
 func Next(b *belief.Belief, o Options) ([]Suggestion, error) {
 	if b == nil {
@@ -27,7 +28,7 @@ func Next(b *belief.Belief, o Options) ([]Suggestion, error) {
 		return nil, err
 	}
 	start := pl.start()
-	moves := pl.confirmed(pl.careful(pl.p.rank(pl.weights, start, pl.o.Depth)))
+	moves := pl.lookedFor(pl.confirmed(pl.careful(pl.p.rank(pl.weights, start, pl.o.Depth))))
 	plain, _ := pl.p.repairOnly(pl.weights, start)
 	var out []Suggestion
 	for _, m := range moves {

@@ -36,6 +36,7 @@ type repair struct {
 	opening  float64 // more when the cover is still on
 	cover    uint32  // covers it takes off
 	needless float64 // more when it was not needed
+	withheld bool    // whoever takes the job over may do it, we do not
 }
 
 type check struct {
@@ -132,8 +133,8 @@ func (p *problem) beyond(alive, own float64, gain []float64) float64 {
 		return 0
 	}
 	lost, bits := alive, alive*log2(alive)
-	for _, g := range gain {
-		if g > 0 {
+	for r, g := range gain {
+		if g > 0 && !p.repairs[r].withheld {
 			lost -= g
 			bits -= g * log2(g)
 		}
@@ -179,7 +180,7 @@ const rounding = 1e-12
 func (p *problem) bestRepair(gain []float64, alive float64, opened uint32) (int, float64) {
 	best, share := -1, 0.0
 	for r, g := range gain {
-		if g <= rounding*alive {
+		if g <= rounding*alive || p.repairs[r].withheld {
 			continue
 		}
 		if v := g / p.costOf(&p.repairs[r], opened); v > share {

@@ -138,18 +138,18 @@ func trimFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 	return []string{fmt.Sprintf("%.0f%%/%.0f%%", numbers(answer, "at idle:")[0], numbers(answer, "at 2500 rpm:")[0])}
 }
 
-// gasFields judges as a technician does: carbon monoxide is rich, much oxygen with
-// unburnt fuel a miss, much oxygen alone air.
+// gasFields judges as a technician does: much oxygen with much unburnt fuel is a miss,
+// carbon monoxide is rich, much oxygen alone air.
 func gasFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 	co, o2, hc := numbers(answer, "CO ")[0], numbers(answer, "O₂ ")[0], numbers(answer, "HC ")[0]
 	if _, rest, ok := strings.Cut(answer, ", O₂ "); ok {
 		o2 = number(anyNumber.FindString(rest))
 	}
 	switch {
+	case hc > 600 && o2 > 1.5:
+		return []string{"unburnt"}
 	case co > 1.5:
 		return []string{"rich"}
-	case hc > 600:
-		return []string{"unburnt"}
 	case o2 > 1.5:
 		return []string{"air"}
 	}

@@ -18,6 +18,7 @@ const mostSteps = 40
 // How a day ends.
 const (
 	proven   = "proven"
+	unproven = "quiet, but not proven: "
 	handedOn = "handed on"
 	gaveUp   = "no step left"
 )
@@ -127,8 +128,11 @@ func (t *technician) say(format string, args ...any) {
 
 // step does the next thing and reports whether the day is over.
 func (t *technician) step() (done bool, err error) {
-	if t.card.Status == job.StatusProven {
+	switch {
+	case t.card.Status == job.StatusProven:
 		t.day.ended = proven
+		return true, nil
+	case t.day.ended != "":
 		return true, nil
 	}
 	b, err := t.card.Belief(t.cat)
