@@ -29,7 +29,7 @@ func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string)
 		return nil, nil
 	}
 	if c.Status == StatusRepaired && !c.faultRemains(b) {
-		return []plan.Suggestion{c.proveStep(b.Catalogue())}, nil
+		return c.toProve(b.Catalogue())
 	}
 	o := c.Circumstances()
 	o.Rate, o.Limit = rate, most
@@ -79,13 +79,7 @@ func known(cat *fault.Catalogue, code string) error {
 // all the hypotheses but those whose every fault sat in a part that has left it
 // or at a place that was mended.
 func (c *Card) faultRemains(b *belief.Belief) bool {
-	gone := 0.0
-	for _, h := range b.Top(b.Size()) {
-		if !slices.ContainsFunc(h.Faults, func(f belief.Fault) bool { return c.inCar(b.Catalogue(), f) }) {
-			gone += h.P
-		}
-	}
-	return gone < 1-stillBad
+	return c.outOfCar(b)+b.NotMisfire() < 1-stillBad
 }
 
 func (c *Card) inCar(cat *fault.Catalogue, f belief.Fault) bool {
@@ -100,6 +94,25 @@ func (c *Card) inCar(cat *fault.Catalogue, f belief.Fault) bool {
 
 func overlap(a, b []engine.Cylinder) bool {
 	return slices.ContainsFunc(a, func(c engine.Cylinder) bool { return slices.Contains(b, c) })
+}
+
+// toProve is what proves the repair: to watch, or where nothing was seen to miss, to do
+// again what showed the fault.
+func (c *Card) toProve(cat *fault.Catalogue) ([]plan.Suggestion, error) {
+	steps := []plan.Suggestion{c.proveStep(cat)}
+	k := c.toRemeasure(cat)
+	if k == nil {
+		return steps, nil
+	}
+	shown, err := c.missWasShown(cat)
+	if err != nil || shown {
+		return steps, err
+	}
+	var so Proved
+	if err := c.remeasured(cat, &so); err != nil || so.Proven {
+		return steps, err
+	}
+	return append([]plan.Suggestion{remeasureStep(k, c.Opened.Hybrid)}, steps...), nil
 }
 
 func (c *Card) proveStep(cat *fault.Catalogue) plan.Suggestion {

@@ -50,8 +50,11 @@ func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
 	if err != nil {
 		return nil, err
 	}
-	if p.Why = c.whyNot(w, p.Before, shown); p.Why != "" {
+	if p.Why = c.whyNot(w, p.Before); p.Why != "" {
 		return p, nil
+	}
+	if w.Finding == nil && !shown {
+		return p, c.remeasured(cat, p)
 	}
 	if w.Stretches > 0 {
 		return p, c.weighStretches(cat, p, w)
@@ -110,7 +113,7 @@ func (c *Card) missEvery() float64 {
 }
 
 // whyNot says what keeps a watch from proving anything, empty if nothing does.
-func (c *Card) whyNot(w Watch, before string, shown bool) string {
+func (c *Card) whyNot(w Watch, before string) string {
 	wanted := c.Opened.Regime
 	switch {
 	case w.Misses > 0 && w.Stretches == 0:
@@ -123,8 +126,6 @@ func (c *Card) whyNot(w Watch, before string, shown bool) string {
 		return "there is no recording from before the repair, in the same condition, to compare with"
 	case w.Finding != nil && c.verdictOf(before) != finding.Misfire:
 		return "the recording from before the repair does not show the miss: its absence now proves nothing"
-	case w.Finding == nil && !shown:
-		return "no entry from before the repair shows the miss: its absence now proves nothing"
 	}
 	return ""
 }
@@ -164,5 +165,5 @@ func (c *Card) missWasShown(cat *fault.Catalogue) (bool, error) {
 	if err != nil {
 		return false, err
 	}
-	return len(earlier) > 0 && b.NotMisfire() <= 1-ProofLevel, nil
+	return len(earlier) > 0 && b.Silent() <= 1-ProofLevel, nil
 }

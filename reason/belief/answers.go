@@ -71,6 +71,18 @@ func (b *Belief) Size() int { return len(b.post) }
 // NotMisfire is the probability that nothing misfires.
 func (b *Belief) NotMisfire() float64 { return b.post[none] }
 
+// Silent is the probability that all cylinders work, be there nothing wrong or only
+// what makes none of them miss.
+func (b *Belief) Silent() float64 {
+	sum := 0.0
+	b.each(func(faults []int, p float64) {
+		if !slices.ContainsFunc(faults, func(i int) bool { return b.m.faults[i].severity != fault.SevQuiet }) {
+			sum += p
+		}
+	})
+	return min(sum, 1)
+}
+
 // NotListed is the probability of a cause that the catalogue lacks.
 func (b *Belief) NotListed() float64 {
 	sum := 0.0

@@ -1,0 +1,71 @@
+package job
+
+import (
+	"strings"
+	"testing"
+
+	"halforder/engine"
+	"halforder/reason/fault"
+)
+
+func readEngine(check, outcome string) *Entered {
+	return &Entered{Check: check, Regime: fault.Idle, Results: []Result{{Outcome: outcome}}}
+}
+
+// leaking is rough idle with every firing there: a leak that the mixture control makes up for.
+func leaking() []Body {
+	six := []engine.Cylinder{1, 2, 3, 4, 5, 6}
+	all := &Entered{Check: "counters", Regime: fault.Idle, Results: results("zero", six...)}
+	cut := &Entered{Check: "cut", Regime: fault.Idle, Results: results("normal", six...)}
+	return []Body{all, cut, readEngine("record", "clean"), readEngine("trims", "far-lean-idle"), readEngine("smoke", "plenum"),
+		&Repaired{Repair: "hose", Words: "hose"}}
+}
+
+// Where nothing was seen to miss a quiet engine proves nothing: what showed the fault
+// is asked for once more, and only when it is sound the repair is proven.
+func TestSilentFaultIsProvenByWhatShowedIt(t *testing.T) {
+	cat := catalogue(t)
+	watch := Watch{Regime: fault.Idle, WatchedS: 600}
+	for _, x := range []struct {
+		name   string
+		after  []Body
+		next   string
+		proven bool
+		why    string
+	}{
+		{"mended", nil, "trims", false, "do again what showed the fault"},
+		{"trims sound", []Body{readEngine("trims", "normal")}, "smoke", false, "not enough"},
+		{"all sound", []Body{readEngine("trims", "normal"), readEngine("smoke", "tight")}, ProveStep, true, "sound now"},
+		{"trims as before", []Body{readEngine("trims", "far-lean-idle")}, "", false, "still does"},
+	} {
+		c := fold(t, append(leaking(), x.after...)...)
+		p, err := c.Prove(cat, watch)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if p.Proven != x.proven || !strings.Contains(p.Why, x.why) {
+			t.Errorf("%s: proven %v at %.3f, %s", x.name, p.Proven, p.Confidence, p.Why)
+		}
+		b, err := c.Belief(cat)
+		if err != nil {
+			t.Fatal(err)
+		}
+		steps, err := c.Next(b, 0, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if x.next != "" && steps[0].Check != x.next {
+			t.Errorf("%s: %q comes next, want %s", x.name, steps[0].Title, x.next)
+		}
+	}
+}
+
+// A miss that was seen is proven gone by watching, whatever else was measured.
+func TestSeenMissIsProvenByWatching(t *testing.T) {
+	missing := &Entered{Check: "counters", Regime: fault.Idle, Results: append(results("zero", 1, 2, 4, 5, 6), results("many", 3)...)}
+	c := fold(t, missing, readEngine("trims", "lean-all"), &Repaired{Part: "coil", Cylinder: 3, NewPart: "coil G"})
+	p, err := c.Prove(catalogue(t), Watch{Regime: fault.Idle, WatchedS: 600})
+	if err != nil || !p.Proven {
+		t.Errorf("%+v, %v", p, err)
+	}
+}
