@@ -108,3 +108,15 @@ func (l *Likelihood) Check(n int) error {
 }
 
 func bad(v float64) bool { return math.IsNaN(v) || math.IsInf(v, 0) }
+
+// MissLikeliest reports whether some pattern with a cylinder that does not work
+// explains what was measured better than all cylinders at work.
+func (l *Likelihood) MissLikeliest(n int) bool {
+	sound := l.Of(AllWork(n))
+	for p, v := range l.Log {
+		if v > sound && p.Count(Works) < n {
+			return true
+		}
+	}
+	return l.Else > sound
+}

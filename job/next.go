@@ -79,7 +79,7 @@ func known(cat *fault.Catalogue, code string) error {
 // all the hypotheses but those whose every fault sat in a part that has left it
 // or at a place that was mended.
 func (c *Card) faultRemains(b *belief.Belief) bool {
-	return c.outOfCar(b)+b.NotMisfire() < 1-stillBad
+	return c.outOfCar(b)+b.NotMisfire() < 1-stillBad // where that was mended it counts twice, and is out all the more
 }
 
 func (c *Card) inCar(cat *fault.Catalogue, f belief.Fault) bool {
@@ -112,7 +112,7 @@ func (c *Card) toProve(cat *fault.Catalogue) ([]plan.Suggestion, error) {
 	if err := c.remeasured(cat, &so); err != nil || so.Proven {
 		return steps, err
 	}
-	return append([]plan.Suggestion{remeasureStep(k, c.Opened.Hybrid)}, steps...), nil
+	return append([]plan.Suggestion{c.remeasureStep(k)}, steps...), nil
 }
 
 func (c *Card) proveStep(cat *fault.Catalogue) plan.Suggestion {

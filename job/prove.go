@@ -3,6 +3,7 @@ package job
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halforder/finding"
 	"halforder/reason/belief"
@@ -151,19 +152,41 @@ func (c *Card) verdictOf(sha256 string) finding.Verdict {
 	return finding.CannotTell
 }
 
-// missWasShown reports whether the entries from before the first repair make it
-// all but sure that a cylinder missed.
+// missWasShown reports whether something before the first repair showed a miss and
+// all of it makes it all but sure that a cylinder missed.
 func (c *Card) missWasShown(cat *fault.Catalogue) (bool, error) {
 	earlier := c.evidenceBy(cat)
-	for i, e := range earlier {
-		if e.Renewed != nil {
-			earlier = earlier[:i]
-			break
-		}
+	changed := func(e belief.Evidence) bool { return e.Renewed != nil || len(e.Mended) > 0 }
+	if i := slices.IndexFunc(earlier, changed); i >= 0 {
+		earlier = earlier[:i]
+	}
+	if !slices.ContainsFunc(earlier, func(e belief.Evidence) bool { return c.showsMiss(cat, e) }) {
+		return false, nil
 	}
 	b, err := belief.New(cat, c.Car(), earlier)
 	if err != nil {
 		return false, err
 	}
-	return len(earlier) > 0 && b.Silent() <= 1-ProofLevel, nil
+	return b.Silent() <= 1-ProofLevel, nil
+}
+
+// missChecks see or count misses themselves, not their traces.
+var missChecks = []string{"feel", "record", "tailpipe", "counters", "header-heat", cutCheck, codesCheck, severalCheck}
+
+// showsMiss reports whether a piece of evidence says that a cylinder missed.
+func (c *Card) showsMiss(cat *fault.Catalogue, e belief.Evidence) bool {
+	switch {
+	case e.Miss == belief.Present:
+		return true
+	case e.Swap != nil:
+		return e.Swap.Outcome != belief.Vanishes
+	case e.Finding != nil:
+		return e.Finding.MissLikeliest(c.Layout().N())
+	case e.Watched != nil:
+		return e.Watched.Came
+	case e.Reading == nil || !slices.Contains(missChecks, e.Reading.Check):
+		return false
+	}
+	k, err := cat.Check(e.Reading.Check)
+	return err == nil && e.Reading.Outcome != k.Outcomes[0].Code
 }

@@ -96,8 +96,12 @@ func (c *Card) remeasured(cat *fault.Catalogue, p *Proved) error {
 	p.Confidence = c.outOfCar(b)
 	p.Proven = p.Confidence >= ProofLevel
 	p.Why = fmt.Sprintf("no miss was seen before the repair; what showed the fault is sound now: %s", strings.Join(sound, ", "))
-	if !p.Proven && next != nil {
+	switch {
+	case p.Proven:
+	case next != nil:
 		p.Why += fmt.Sprintf(". That alone is not enough: do again %s", strings.ToLower(next.Title))
+	default:
+		p.Why += fmt.Sprintf(". That leaves %.0f %% for another fault: tell the customer what to watch for", 100*(1-p.Confidence))
 	}
 	return nil
 }
@@ -106,24 +110,25 @@ func (c *Card) remeasured(cat *fault.Catalogue, p *Proved) error {
 func (c *Card) outOfCar(b *belief.Belief) float64 {
 	out := 0.0
 	for _, h := range b.Top(b.Size()) {
-		if len(h.Faults) > 0 && !slices.ContainsFunc(h.Faults, func(f belief.Fault) bool { return c.inCar(b.Catalogue(), f) }) {
+		if c.ended(b.Catalogue(), h) {
 			out += h.P
 		}
 	}
 	return min(out, 1)
 }
 
+func (c *Card) ended(cat *fault.Catalogue, h belief.Hypothesis) bool {
+	if len(h.Faults) == 0 {
+		cause, err := cat.Cause(fault.NotMisfire)
+		return err == nil && slices.ContainsFunc(c.Mended, func(m belief.Mend) bool { return m.Repair == cause.Repair })
+	}
+	return !slices.ContainsFunc(h.Faults, func(f belief.Fault) bool { return c.inCar(cat, f) })
+}
+
 // remeasureStep asks for a check that showed the fault once more.
-func remeasureStep(k *fault.Check, hybrid bool) plan.Suggestion {
-	s := plan.Suggestion{Check: k.Code, Title: k.Title + ", again", Regime: k.Regimes[0], Minutes: k.MinutesEasy, Asks: k.Asks,
-		Why: "No miss was seen before the repair, so that its absence would prove nothing. This showed the fault; if it is sound now, and nothing else is left, the repair is proven."}
-	for _, w := range k.Cautions {
-		if w.Code != "hybrid" || hybrid {
-			s.Cautions = append(s.Cautions, w.Words)
-		}
-	}
-	for _, w := range k.Stops {
-		s.Stops = append(s.Stops, w.Words)
-	}
-	return s
+func (c *Card) remeasureStep(k *fault.Check) plan.Suggestion {
+	o := c.Opened
+	return plan.Suggestion{Check: k.Code, Title: k.Title + ", again", Regime: k.Regimes[0], Minutes: k.MinutesEasy, Asks: k.Asks,
+		Why:      "No miss was seen before the repair, so that its absence would prove nothing. This showed the fault; if it is sound now, and nothing else is left, the repair is proven.",
+		Cautions: plan.CautionWords(k.Cautions, o.Hybrid, o.Injection), Stops: plan.CautionWords(k.Stops, o.Hybrid, o.Injection)}
 }

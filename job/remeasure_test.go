@@ -69,3 +69,26 @@ func TestSeenMissIsProvenByWatching(t *testing.T) {
 		t.Errorf("%+v, %v", p, err)
 	}
 }
+
+// A mount that was found and mended is proven by looking at it again.
+func TestMendedElsewhereIsProvenByLookingAgain(t *testing.T) {
+	six := []engine.Cylinder{1, 2, 3, 4, 5, 6}
+	entries := []Body{
+		&Entered{Check: "counters", Regime: fault.Idle, Results: results("zero", six...)},
+		&Entered{Check: "cut", Regime: fault.Idle, Results: results("normal", six...)},
+		readEngine("record", "clean"), readEngine("mounts-belt", "found"),
+		&Repaired{Repair: "elsewhere", Words: "mount"}, readEngine("mounts-belt", "nothing"),
+	}
+	if p := prove(t, fold(t, entries...), Watch{Regime: fault.Idle, WatchedS: 60}); !p.Proven {
+		t.Errorf("%.3f: %s", p.Confidence, p.Why)
+	}
+}
+
+// Traces that a miss leaves elsewhere show no miss: fuel trims before the repair, and
+// nothing that saw a cylinder miss.
+func TestTracesAreNoMiss(t *testing.T) {
+	entries := []Body{readEngine("trims", "lean-load"), readEngine("fuel-pressure", "low"), &Repaired{Repair: "fuel-supply", Words: "pump"}}
+	if p := prove(t, fold(t, entries...), Watch{Regime: fault.Idle, WatchedS: 600}); p.Proven {
+		t.Errorf("proven by a quiet engine that was never seen to miss: %s", p.Why)
+	}
+}

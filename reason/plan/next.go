@@ -100,9 +100,15 @@ func (pl *planner) needs(k *fault.Check) []string {
 
 // words are the cautions that concern this car.
 func (pl *planner) words(cautions []fault.Caution) []string {
+	return CautionWords(cautions, pl.o.Hybrid, pl.car.Injection)
+}
+
+// CautionWords are the cautions, in words, that concern a car with or without a motor
+// that may start it and with such an injection.
+func CautionWords(cautions []fault.Caution, hybrid bool, inj fault.Injection) []string {
 	var out []string
 	for _, c := range cautions {
-		if c.Code == "hybrid" && !pl.o.Hybrid || c.Code == "di-pressure" && pl.car.Injection == fault.Port {
+		if c.Code == "hybrid" && !hybrid || c.Code == "di-pressure" && inj == fault.Port {
 			continue
 		}
 		out = append(out, c.Words)

@@ -74,7 +74,7 @@ func (t *technician) enter(check string, regime fault.Regime, fields ...string) 
 		return err
 	}
 	t.say("  entered %s %s", check, strings.Join(fields, " "))
-	return t.write(&job.Entered{Check: check, Results: results, Regime: regime})
+	return t.write(&job.Entered{Check: check, Results: results, Regime: regime, Miss: t.felt[regime]})
 }
 
 // codes are read, and the counters beside them.
@@ -84,13 +84,12 @@ func (t *technician) codes() error {
 		return err
 	}
 	stored := code.FindAllString(entry.Answer, -1)
-	named := slices.ContainsFunc(stored, func(c string) bool { return strings.HasPrefix(c, "P03") })
 	if len(stored) > 0 {
 		if err := t.write(&job.Coded{Codes: stored}); err != nil {
 			return err
 		}
 	}
-	if !named {
+	if !slices.ContainsFunc(t.card.AllReadings(), func(r job.Stamped[job.Entered]) bool { return r.What.Check == "codes" }) {
 		if err := t.enter("codes", fault.Any, t.all("none")); err != nil {
 			return err
 		}
@@ -131,11 +130,25 @@ func (t *technician) enterCounts(answer string, regime fault.Regime, cycles int)
 		t.skip = append(t.skip, "counters")
 		return nil
 	}
+	t.feel(regime, slices.Max(values(shares)))
 	var fields []string
 	for i, share := range values(shares) {
 		fields = append(fields, fmt.Sprintf("%d=%.0f", i+1, math.Round(share/100*float64(cycles))))
 	}
 	return t.enter("counters", regime, fields...)
+}
+
+// feel notes what hand and ear say while the engine runs so, from the share of firings
+// of the worst cylinder that are missing, in per cent. Judgement.
+func (t *technician) feel(regime fault.Regime, worst float64) {
+	switch {
+	case worst >= 10:
+		t.felt[regime] = belief.Present
+	case worst < 1:
+		t.felt[regime] = belief.Absent
+	default:
+		t.felt[regime] = belief.Unknown
+	}
 }
 
 func (t *technician) pinch() error {
@@ -209,7 +222,7 @@ func (t *technician) mend(b *belief.Belief, s plan.Suggestion) error {
 		if _, err := t.ask(fmt.Sprintf("renew %s %d", practicePart(repair.Renews), c)); err != nil {
 			return err
 		}
-		t.done = append(t.done, truth{action: "renew " + practicePart(repair.Renews), at: c})
+		t.done = append(t.done, []truth{{action: "renew " + practicePart(repair.Renews), at: c}})
 		return t.write(&job.Repaired{Part: fault.PartKind(repair.Renews), Cylinder: c, NewPart: t.card.NewPartID(fault.PartKind(repair.Renews))})
 	}
 	if err := t.mendPlaces(s); err != nil {
@@ -230,6 +243,7 @@ func practicePart(l fault.Lives) string {
 func (t *technician) mendPlaces(s plan.Suggestion) error {
 	minutes, money := t.x.Minutes, t.x.Money
 	var most exercise.Entry
+	var mended []truth
 	for _, kind := range mends[s.Repair] {
 		at := engine.Cylinder(0)
 		if len(s.Cylinders) > 0 && perCylinder(kind) {
@@ -242,8 +256,12 @@ func (t *technician) mendPlaces(s plan.Suggestion) error {
 		if exercise.Bill(entry.Minutes, entry.Money) > exercise.Bill(most.Minutes, most.Money) {
 			most = entry
 		}
-		t.done = append(t.done, truth{action: "mend " + kind, at: at})
+		mended = append(mended, truth{action: "mend " + kind, at: at})
 	}
+	if len(mended) == 0 {
+		mended = []truth{{words: s.Repair}} // nothing a practice car has
+	}
+	t.done = append(t.done, mended)
 	t.x.Minutes, t.x.Money = minutes+most.Minutes, money+most.Money
 	return nil
 }
@@ -253,9 +271,11 @@ func (t *technician) renewAll(s plan.Suggestion) error {
 	if _, err := t.ask("renew plug all"); err != nil {
 		return err
 	}
+	var plugs []truth
 	for _, c := range t.x.Layout.Cylinders() {
-		t.done = append(t.done, truth{action: "renew plug", at: c})
+		plugs = append(plugs, truth{action: "renew plug", at: c})
 	}
+	t.done = append(t.done, plugs)
 	return t.write(&job.Repaired{Repair: s.Repair, Words: s.Title})
 }
 

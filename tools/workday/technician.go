@@ -57,15 +57,16 @@ type technician struct {
 	x      *exercise.Exercise
 	events []job.Event
 	card   *job.Card
-	skip   []string // checks this car cannot have
-	done   []truth  // what was renewed or mended
-	held   []truth  // parts that stood accused
+	skip   []string  // checks this car cannot have
+	done   [][]truth // repairs, each by all that it mends
+	felt   map[fault.Regime]belief.Presence
+	held   []truth // parts that stood accused
 	trace  bool
 	day    day
 }
 
 func work(cat *fault.Catalogue, x *exercise.Exercise, trace bool) day {
-	t := technician{cat: cat, x: x, trace: trace}
+	t := technician{cat: cat, x: x, trace: trace, felt: map[fault.Regime]belief.Presence{}}
 	t.skip = []string{"feel", "tailpipe"} // counters and recordings say the same better
 	for _, k := range cat.Checks() {
 		if _, ok := errands[k.Code]; !ok {
@@ -212,11 +213,11 @@ func (t *technician) close() {
 		return
 	}
 	d.best, d.truth = score.Best, readTruth(score.Truth)
-	for _, r := range t.done {
-		if r.same(d.truth) {
+	for _, repair := range t.done {
+		if slices.ContainsFunc(repair, func(r truth) bool { return r.same(d.truth) }) {
 			d.mended = true
 		} else {
-			d.needless = append(d.needless, r.action+places([]engine.Cylinder{r.at}))
+			d.needless = append(d.needless, repair[0].action+places([]engine.Cylinder{repair[0].at}))
 		}
 	}
 	for _, r := range t.held {
