@@ -94,6 +94,9 @@ func (c *Card) remeasured(cat *fault.Catalogue, p *Proved) error {
 		return err
 	}
 	p.Confidence = c.outOfCar(b)
+	if !c.faultRemains(b) {
+		p.Confidence = max(p.Confidence, 1-c.chanceStill(cat))
+	}
 	p.Proven = p.Confidence >= ProofLevel
 	p.Why = fmt.Sprintf("no miss was seen before the repair; what showed the fault is sound now: %s", strings.Join(sound, ", "))
 	switch {
@@ -104,6 +107,52 @@ func (c *Card) remeasured(cat *fault.Catalogue, p *Proved) error {
 		p.Why += fmt.Sprintf(". That leaves %.0f %% for another fault: tell the customer what to watch for", 100*(1-p.Confidence))
 	}
 	return nil
+}
+
+// chanceStill is the chance that what was mended is still bad, at even chances before
+// it was measured again: it would have to pass for sound in all that showed it. 1 where
+// that is not known.
+func (c *Card) chanceStill(cat *fault.Catalogue) float64 {
+	worst := 0.0
+	for _, x := range cat.Causes() {
+		if slices.ContainsFunc(c.Mended, func(m belief.Mend) bool { return m.Repair == x.Repair }) {
+			worst = max(worst, c.oddsStill(cat, x))
+		}
+	}
+	if worst == 0 {
+		return 1
+	}
+	return worst / (1 + worst)
+}
+
+// oddsStill is how much better a cause that is still there explains what was measured
+// again than a sound car does, in whichever of its manners.
+func (c *Card) oddsStill(cat *fault.Catalogue, x *fault.Cause) float64 {
+	worst := 0.0
+	for _, s := range x.Severities {
+		for _, when := range []fault.When{fault.Showing, fault.Resting} {
+			odds := 1.0
+			for _, k := range c.showedIt(cat) {
+				if again, ok := c.readAgain(k.Code); ok {
+					odds *= passing(cat, k, again, cat.OfCause(k.Code, x, fault.Severity(s.Name), when, true))
+				}
+			}
+			worst = max(worst, odds)
+		}
+	}
+	return worst
+}
+
+// passing is how much likelier a reading is by the chances of a fault, nil where it has
+// none of its own, than on a sound car.
+func passing(cat *fault.Catalogue, k *fault.Check, e Entered, chances *[]float64) float64 {
+	odds := 1.0
+	for _, r := range e.Results {
+		if i, err := k.Outcome(r.Outcome); err == nil && chances != nil {
+			odds *= (*chances)[i] / cat.Sound(k.Code)[i]
+		}
+	}
+	return odds
 }
 
 // outOfCar is the chance that something was wrong and all of it has left the car.
