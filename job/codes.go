@@ -28,6 +28,9 @@ const severalCode = "P0300"
 // mixtureCodes say that the mixture of a bank is out of what trims can mend.
 var mixtureCodes = map[string]string{"P0171": "lean", "P0174": "lean", "P0172": "rich", "P0175": "rich"}
 
+// countersCheck reads how often each cylinder was seen to miss.
+const countersCheck = "counters"
+
 // cutCheck unplugs what the computer watches, and stores codes.
 const cutCheck = "cut"
 
@@ -170,10 +173,11 @@ func mixtureIn(codes []string) (stored string) {
 	return stored
 }
 
-// namedIn says of every cylinder what the codes say of it; nil where no misfire
-// is among them, for then others may have been left out. Makers letter coils by cylinder
-// or by firing order, so the code of a coil counts only where the cylinder of its
-// number is named too (common practice, no source).
+// namedIn says of every cylinder what the codes say of it; where no misfire is among
+// them, for then others may have been left out, only of those whose coil is named. Makers
+// letter coils by cylinder or by firing order, so the code of a coil counts only where the
+// cylinder of its number is named too, by a code or by the misfire counters (common
+// practice, no source).
 func (c *Card) namedIn(codes []string) []Result {
 	loudest := make([]int, engine.MaxCylinders+1)
 	coils := map[engine.Cylinder]bool{}
@@ -186,17 +190,37 @@ func (c *Card) namedIn(codes []string) []Result {
 			loudest[cylinder] = max(loudest[cylinder], slices.Index(codeOutcomes, outcome))
 		}
 	}
+	whole := slices.Max(loudest) > 0 || slices.Contains(codes, severalCode)
 	var out []Result
 	for _, cylinder := range c.Layout().Cylinders() {
-		if coils[cylinder] && loudest[cylinder] > 0 {
+		if coils[cylinder] && (loudest[cylinder] > 0 || c.counted(cylinder)) {
 			loudest[cylinder] = slices.Index(codeOutcomes, "coil")
 		}
-		out = append(out, Result{Cylinder: cylinder, Outcome: codeOutcomes[loudest[cylinder]]})
-	}
-	if slices.Max(loudest[1:c.Layout().N()+1]) == 0 && !slices.Contains(codes, severalCode) {
-		return nil
+		if whole || loudest[cylinder] > 0 {
+			out = append(out, Result{Cylinder: cylinder, Outcome: codeOutcomes[loudest[cylinder]]})
+		}
 	}
 	return out
+}
+
+// counted reports whether the misfire counters named a cylinder and not all others.
+func (c *Card) counted(cylinder engine.Cylinder) bool {
+	here, others := false, 0
+	for _, r := range c.Readings {
+		if r.What.Check != countersCheck {
+			continue
+		}
+		for _, x := range r.What.Results {
+			switch {
+			case x.Outcome == "zero":
+			case x.Cylinder == cylinder:
+				here = true
+			default:
+				others++
+			}
+		}
+	}
+	return here && others < c.Layout().N()-1
 }
 
 func (b *Coded) apply(c *Card, e Event) error {

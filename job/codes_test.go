@@ -69,6 +69,31 @@ func TestACircuitCodeTellsThePlaceFromThePart(t *testing.T) {
 	}
 }
 
+// The code of a coil counts where the misfire counters name its cylinder, though no
+// code of a misfire does; of the other cylinders it then says nothing.
+func TestCodeOfACoilBesideCounters(t *testing.T) {
+	counters := func(at engine.Cylinder) *Entered {
+		e := &Entered{Check: countersCheck, Regime: fault.Idle}
+		for _, c := range layout(t, "i6").Cylinders() {
+			outcome := "zero"
+			if c == at {
+				outcome = "many"
+			}
+			e.Results = append(e.Results, Result{Cylinder: c, Outcome: outcome})
+		}
+		return e
+	}
+	code := []string{"P0353"}
+	if got := fold(t, counters(3)).namedIn(code); len(got) != 1 || got[0].Cylinder != 3 || got[0].Outcome != "coil" {
+		t.Errorf("counters at 3: %+v", got)
+	}
+	for _, c := range []*Card{fold(t), fold(t, counters(1))} {
+		if got := c.namedIn(code); len(got) != 0 {
+			t.Errorf("no counts at 3: %+v", got)
+		}
+	}
+}
+
 // worst is the cylinder least likely to work, and by how much less than the
 // next.
 func worst(t *testing.T, c *Card) (engine.Cylinder, float64) {

@@ -171,7 +171,7 @@ func (c *Card) missWasShown(cat *fault.Catalogue) (bool, error) {
 }
 
 // missChecks see or count misses themselves, not their traces.
-var missChecks = []string{"feel", "record", "tailpipe", "counters", "header-heat", cutCheck, codesCheck, severalCheck}
+var missChecks = []string{"feel", recordCheck, "tailpipe", countersCheck, "header-heat", cutCheck, codesCheck, severalCheck}
 
 // showsMiss reports whether a piece of evidence says that a cylinder missed.
 func (c *Card) showsMiss(cat *fault.Catalogue, e belief.Evidence) bool {

@@ -3,6 +3,7 @@ package practice
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"halforder/engine"
 )
@@ -201,6 +202,24 @@ func (e *Engine) InjectorPulse(c engine.Cylinder) (bool, error) {
 		}
 	}
 	return !e.computer.cut[c-1], nil
+}
+
+// looseAnswers is how often a bad contact answers when its wires are moved. Judgement.
+const looseAnswers = 0.8
+
+// Wiggle moves the wires of coil and injector of c while the engine runs and says
+// whether the way it runs changes with that.
+func (e *Engine) Wiggle(c engine.Cylinder) (bool, error) {
+	if err := e.cfg.Layout.Check(c); err != nil {
+		return false, err
+	}
+	if !e.State().Running {
+		return false, fmt.Errorf("the engine stands: start it first")
+	}
+	loose := func(f *liveFault) bool {
+		return (f.Kind == "coil-wiring" || f.Kind == "injector-wiring") && f.Cylinder == c
+	}
+	return slices.ContainsFunc(e.faults, loose) && e.shelf.rolls.unit() < looseAnswers, nil
 }
 
 // InjectorBalance is the fall of rail pressure in kPa for each injector pulsed

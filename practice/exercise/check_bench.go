@@ -13,7 +13,7 @@ import (
 // single are the checks of one cylinder.
 var single = map[string]func(*bay, engine.Cylinder) (result, error){
 	"plug": (*bay).plug, "boot": (*bay).boot, "spark": (*bay).spark25, "coil-ohms": (*bay).coilOhms, "feed": (*bay).feed,
-	"pulse": (*bay).pulse, "injector-ohms": (*bay).injectorOhms, "leak-down": (*bay).leakDown,
+	"pulse": (*bay).pulse, "wiggle": (*bay).wiggle, "injector-ohms": (*bay).injectorOhms, "leak-down": (*bay).leakDown,
 	"swap-coil": swapping("coil"), "swap-plug": swapping("plug"), "swap-boot": swapping("boot"), "swap-injector": swapping("injector"),
 }
 
@@ -68,6 +68,14 @@ func (b *bay) pulse(c engine.Cylinder) (result, error) {
 	b.off()
 	flashes, err := b.e.InjectorPulse(c)
 	return yesNo(flashes, fmt.Sprintf("The pulse lamp of injector %d flashes.", c), fmt.Sprintf("The pulse lamp of injector %d stays dark.", c)), err
+}
+
+func (b *bay) wiggle(c engine.Cylinder) (result, error) {
+	if !b.idle() {
+		return noStart, nil
+	}
+	changes, err := b.e.Wiggle(c)
+	return yesNo(changes, fmt.Sprintf("With the wires of cylinder %d moved the running changes.", c), fmt.Sprintf("Moving the wires of cylinder %d changes nothing.", c)), err
 }
 
 func (b *bay) injectorOhms(c engine.Cylinder) (result, error) {

@@ -15,6 +15,7 @@ var (
 	anyNumber  = regexp.MustCompile(`[-+]?\d+(?:\.\d+)?`)
 	clamped    = regexp.MustCompile(`(\d+): ([\d.]+) A in ([\d.]+) ms`)
 	bankLate   = regexp.MustCompile(`bank (\d): ([-+]\d+)`)
+	ofCylinder = regexp.MustCompile(`^P(02|03|23)`)
 	code       = regexp.MustCompile(`\b[PBCU][0-3][0-9A-F]{3}\b`)
 )
 
@@ -63,8 +64,9 @@ func graded(answer string, outcome func(v, usual float64) string) (out []string)
 	return out
 }
 
-func cutFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
-	return graded(answer, func(v, usual float64) string {
+// cutFields are the drops of the cylinders asked for against the usual one.
+func cutFields(answer string, at []engine.Cylinder) (out []string) {
+	all := graded(answer, func(v, usual float64) string {
 		switch {
 		case v > 0.7*usual:
 			return "normal"
@@ -73,6 +75,10 @@ func cutFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 		}
 		return "none"
 	})
+	for _, c := range at {
+		out = append(out, all[c-1])
+	}
+	return out
 }
 
 func rampFields(answer string, _ engine.Layout, _ engine.Cylinder) (out []string) {

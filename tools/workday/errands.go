@@ -17,7 +17,7 @@ type errand struct {
 
 // errands are the checks a practice car offers, by the catalogue's code.
 var errands = map[string]errand{
-	"cut":                  {"cut-out", false, cutFields},
+	"cut":                  {"cut-out", false, nil},
 	"ramp":                 {"current", false, rampFields},
 	"well-look":            {"boot", true, word(map[string]string{"sound": "dry", "tracked": "tracked"})},
 	"ohms":                 {"coil-ohms", true, ohmFields},
@@ -26,6 +26,7 @@ var errands = map[string]errand{
 	"plug-look":            {"plug", true, plugFields},
 	"mist":                 {"spray", false, mistFields},
 	"pulse":                {"pulse", true, word(map[string]string{"flashes": "flashes", "stays dark": "none"})},
+	"wiggle":               {"wiggle", true, word(map[string]string{"running changes": "changes", "changes nothing": "same"})},
 	"injector-ohms":        {"injector-ohms", true, ohmFields},
 	"injector-balance":     {"balance", false, each("%.3fbar", 0.01)},
 	"fuel-pressure":        {"fuel-pressure", false, pressureFields},
