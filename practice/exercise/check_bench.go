@@ -118,7 +118,7 @@ func swapping(part string) func(*bay, engine.Cylinder) (result, error) {
 		if before == nil || after == nil {
 			return noStart, nil
 		}
-		verdict := fate(before[c-1], after[c-1], after[mate-1])
+		verdict := fate(before[c-1], slices.Max(before), after[c-1], after[mate-1])
 		text := fmt.Sprintf("Cylinder %d missed %.0f %% before; with the %s of cylinder %d it misses %.0f %%, and cylinder %d %.0f %%: %s. Changed back.",
 			c, 100*before[c-1], part, mate, 100*after[c-1], mate, 100*after[mate-1], verdict)
 		return result{text, verdict}, nil
@@ -150,10 +150,11 @@ func (b *bay) watchMiss() []float64 {
 
 // fate says where a miss is after a swap. The computer's counters name a neighbour now
 // and then: against the loudest, a few do not count.
-func fate(before, after, mate float64) string {
-	present := math.Max(0.1, max(after, mate)/3)
+func fate(before, loudest, after, mate float64) string {
+	const least, echo = 0.1, 3
+	present := max(least, after/echo, mate/echo)
 	switch {
-	case before < 0.1:
+	case before < max(least, loudest/echo):
 		return "no miss to follow"
 	case after < present && mate >= present:
 		return "it followed the part"
