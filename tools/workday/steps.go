@@ -141,10 +141,11 @@ func (t *technician) enterCounts(answer string, regime fault.Regime, cycles int)
 }
 
 // feel notes what hand and ear say while the engine runs so, from the share of firings
-// of the worst cylinder that are missing, in per cent. Judgement.
+// of the worst cylinder that are missing, in per cent: of what comes and goes nobody
+// knows whether it was there during a short reading. Judgement.
 func (t *technician) feel(regime fault.Regime, worst float64) {
 	switch {
-	case worst >= 10:
+	case worst >= 80:
 		t.felt[regime] = belief.Present
 	case worst < 1:
 		t.felt[regime] = belief.Absent
