@@ -42,7 +42,7 @@ func (r Result) words(cat *fault.Catalogue, check string) string {
 	}
 	var values []string
 	for _, v := range r.Values {
-		values = append(values, strings.TrimSpace(fmt.Sprintf("%g %s", v.Number, v.Unit)))
+		values = append(values, strings.TrimSpace(fmt.Sprintf("%g %s", v.Number, strings.TrimPrefix(v.Unit, fault.CountUnit))))
 	}
 	return fmt.Sprintf("%s (%s)", strings.Join(values, " / "), words)
 }

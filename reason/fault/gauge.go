@@ -73,15 +73,15 @@ func (c *Catalogue) ParseValue(check, text string) (Value, error) {
 		return Value{}, fmt.Errorf("%s: %q is not a number with a unit, write it like %s", check, text, g.example())
 	}
 	v := Value{number, strings.TrimSpace(text[end:])}
-	if v.Unit == "" && g.Unit == countUnit {
-		v.Unit = countUnit // there is no other it could be
+	if v.Unit == "" && g.Unit == CountUnit {
+		v.Unit = CountUnit // there is no other it could be
 	}
 	_, err = c.toBase(g, v)
 	return v, err
 }
 
-// countUnit is the unit of what is counted.
-const countUnit = "count"
+// CountUnit is the unit of what is counted, which nobody writes.
+const CountUnit = "count"
 
 func (g Gauge) example() string {
 	return Value{math.Round((g.Low+g.High)/2*10) / 10, g.Unit}.String()
