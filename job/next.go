@@ -32,7 +32,7 @@ func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string)
 		return c.toProve(b.Catalogue())
 	}
 	o := c.Circumstances()
-	o.Rate, o.Limit = rate, most
+	o.Rate, o.Limit, o.Opened = rate, most, c.wayOpen(b.Catalogue())
 	for _, code := range without {
 		if err := known(b.Catalogue(), code); err != nil {
 			return nil, err

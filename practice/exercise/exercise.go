@@ -28,6 +28,7 @@ type Exercise struct {
 	hidden  suspect
 	at      engine.Cylinder
 	bay     *bay
+	access  access
 	over    bool
 	planned *planner
 }
@@ -63,7 +64,7 @@ func New(seed uint64, layout engine.Layout, complaint string, buried bool) (*Exe
 	if stories[complaint] == "" {
 		return nil, fmt.Errorf("exercise: complaint %q is unknown, expected one of %s", complaint, strings.Join(Complaints(), ", "))
 	}
-	x := &Exercise{Layout: layout, Complaint: complaint, Story: stories[complaint], Buried: buried, seed: seed}
+	x := &Exercise{Layout: layout, Complaint: complaint, Story: stories[complaint], Buried: buried, seed: seed, access: access{buried: buried}}
 	x.hidden = draw(suspectsOf(complaint), roll.Unit())
 	x.at = engine.Cylinder(1 + roll.Below(layout.N()))
 	var err error
@@ -106,16 +107,9 @@ func newBay(seed uint64, layout engine.Layout, hidden suspect, at engine.Cylinde
 func (x *Exercise) Menu() []Offer {
 	out := slices.Clone(data().offers)
 	for i := range out {
-		out[i].Minutes = x.minutes(out[i])
+		out[i].Minutes = x.access.minutes(out[i].easy, out[i].buried)
 	}
 	return out
-}
-
-func (x *Exercise) minutes(o Offer) float64 {
-	if x.Buried {
-		return o.buried
-	}
-	return o.easy
 }
 
 // Order does what the technician asks: a check with its cylinder ("codes",
@@ -168,8 +162,14 @@ func (x *Exercise) check(words []string) (Entry, error) {
 	if err != nil {
 		return Entry{}, err
 	}
-	return Entry{Minutes: x.minutes(offer), Money: offer.Money, Answer: r.text}, nil
+	if offer.Name == driven {
+		x.access.open = false
+	}
+	return Entry{Minutes: x.takes(offer.easy, offer.buried), Money: offer.Money, Answer: r.text}, nil
 }
+
+// driven is the check for which the car is put together.
+const driven = "road"
 
 func (x *Exercise) cylinderOf(offer Offer, words []string) (engine.Cylinder, error) {
 	if !offer.PerCylinder {
@@ -204,14 +204,14 @@ func (x *Exercise) work(words []string) (Entry, error) {
 	x.bay.missed = nil
 	if words[0] == "swap" {
 		offer, _ := offerNamed("swap-" + words[1])
-		return Entry{Minutes: x.minutes(offer) / 2, Answer: "Changed."}, nil
+		return Entry{Minutes: x.takes(offer.easy, offer.buried) / 2, Answer: "Changed."}, nil
 	}
 	r := repairNamed(words[0] + " " + words[1])
 	times := 1.0
 	if words[2] == "all" {
 		times = float64(x.Layout.N())
 	}
-	return Entry{Minutes: x.repairMinutes(r), Money: times * r.payment, Answer: "Done."}, nil
+	return Entry{Minutes: x.takes(r.easy, r.buried), Money: times * r.payment, Answer: "Done."}, nil
 }
 
 func repairNamed(action string) repair {
@@ -223,11 +223,11 @@ func repairNamed(action string) repair {
 	return repair{action: action, easy: 120, buried: 180, payment: 200} // a repair no complaint here calls for
 }
 
-func (x *Exercise) repairMinutes(r repair) float64 {
-	if x.Buried {
-		return r.buried
-	}
-	return r.easy
+// takes is the time of something done now, and leaves the way as it then is.
+func (x *Exercise) takes(easy, buried float64) float64 {
+	minutes := x.access.minutes(easy, buried)
+	x.access = x.access.after(easy, buried)
+	return minutes
 }
 
 // Record lets the engine idle for some seconds with the usual sensors on, for

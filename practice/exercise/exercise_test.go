@@ -66,8 +66,8 @@ func TestPlanBeatsHabitsAndScores(t *testing.T) {
 
 func (p *planner) beatsHabits(t *testing.T) {
 	t.Helper()
-	all := node{left: 1<<len(p.suspects) - 1}
-	best, blind := p.solve(all).cost, p.stop(all.left)
+	all := p.start()
+	best, blind := p.solve(all).cost, p.stop(all)
 	steps, cost := p.walk()
 	t.Logf("%-8s best plan %.0f on average, blind repair %.0f; hidden %s: %v for %.0f", p.x.Complaint, best, blind, p.x.truth(), steps, cost)
 	if best > blind {
@@ -200,6 +200,26 @@ func TestFateOfAMiss(t *testing.T) {
 	} {
 		if got := fate(x.before, x.loudest, x.after, x.mate); got != x.want {
 			t.Errorf("%+v: %s", x, got)
+		}
+	}
+}
+
+// Under a plenum only the first thing pays for taking it off; driving puts it back on.
+func TestCoverIsPaidOnce(t *testing.T) {
+	x, err := New(1, layout(t, "i4"), "dead", true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, step := range []struct {
+		line    string
+		minutes float64
+	}{{"codes", 5}, {"pulse 1", 20}, {"spark 1", 60}, {"plug 1", 12}, {"spark 2", 7}, {"renew coil 1", 20}, {"road", 20}, {"feed 3", 50}} {
+		entry, err := x.Order(step.line)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if entry.Minutes != step.minutes {
+			t.Errorf("%s takes %.0f min, want %.0f", step.line, entry.Minutes, step.minutes)
 		}
 	}
 }

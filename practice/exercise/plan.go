@@ -29,6 +29,7 @@ type planner struct {
 type node struct {
 	left    uint32 // suspects still possible, one bit each
 	located bool
+	access  access
 }
 
 // choice is the best next thing: an offer, or −1 for repairing in the order of
@@ -119,13 +120,28 @@ func namesOne(outcome string, c engine.Cylinder) bool {
 
 func isNumber(w string) bool { return w[0] >= '0' && w[0] <= '9' }
 
-func (p *planner) price(offer int, located bool) float64 {
+// start is where the best plan begins, on the engine as it came in.
+func (p *planner) start() node {
+	return node{left: 1<<len(p.suspects) - 1, access: access{buried: p.x.Buried}}
+}
+
+func (p *planner) price(offer int, at node) float64 {
 	o := data().offers[offer]
-	times := 1.0
-	if o.PerCylinder && !located {
-		times = float64(p.x.Layout.N()+1) / 2
+	first := Bill(at.access.minutes(o.easy, o.buried), o.Money)
+	if !o.PerCylinder || at.located {
+		return first
 	}
-	return times * Bill(p.x.minutes(o), o.Money)
+	others := float64(p.x.Layout.N()-1) / 2
+	return first + others*Bill(p.opened(at, offer).minutes(o.easy, o.buried), o.Money)
+}
+
+// opened is the access after an offer.
+func (p *planner) opened(at node, offer int) access {
+	o := data().offers[offer]
+	if o.Name == driven {
+		return access{buried: at.access.buried}
+	}
+	return at.access.after(o.easy, o.buried)
 }
 
 // solve is the least expected cost from a node on.
@@ -133,7 +149,7 @@ func (p *planner) solve(at node) choice {
 	if c, ok := p.best[at]; ok {
 		return c
 	}
-	c := choice{p.stop(at.left), -1}
+	c := choice{p.stop(at), -1}
 	if single := at.left&(at.left-1) == 0; !single {
 		for offer := range data().offers {
 			if cost, useful := p.after(at, offer); useful && cost < c.cost {
@@ -148,13 +164,13 @@ func (p *planner) solve(at node) choice {
 // after is the expected cost of doing an offer first; useless when it tells
 // nothing new.
 func (p *planner) after(at node, offer int) (cost float64, useful bool) {
-	price := p.price(offer, at.located)
-	if price >= p.stop(at.left) {
+	price := p.price(offer, at)
+	if price >= p.stop(at) {
 		return 0, false
 	}
 	parts := p.split(at, offer)
 	if len(parts) == 1 && parts[0].located == at.located {
-		return 0, false
+		return 0, false // to take the cover off tells nothing
 	}
 	total := p.weight(at.left)
 	for _, next := range parts {
@@ -173,7 +189,7 @@ func (p *planner) split(at node, offer int) (parts []node) {
 		if k < 0 {
 			k = len(seen)
 			seen = append(seen, p.outcome[i][offer])
-			parts = append(parts, node{located: at.located || p.names[i][offer]})
+			parts = append(parts, node{located: at.located || p.names[i][offer], access: p.opened(at, offer)})
 		}
 		parts[k].left |= 1 << i
 	}
@@ -201,16 +217,16 @@ type trial struct {
 
 // trials are the repairs in the order of chance over cost, which is the best
 // order for independent trials with one fault (Kadane and Simon 1977).
-func (p *planner) trials(left uint32) (out []trial) {
+func (p *planner) trials(at node) (out []trial) {
 	for i, s := range p.suspects {
-		if left&(1<<i) == 0 {
+		if at.left&(1<<i) == 0 {
 			continue
 		}
 		r := data().repairs[s.kind]
 		k := slices.IndexFunc(out, func(t trial) bool { return t.action == r.action })
 		if k < 0 {
 			k = len(out)
-			out = append(out, trial{action: r.action, cost: Bill(p.x.repairMinutes(r)+verifyMinutes, r.payment)})
+			out = append(out, trial{action: r.action, cost: Bill(at.access.minutes(r.easy, r.buried)+verifyMinutes, r.payment)})
 		}
 		out[k].weight += s.weight
 		out[k].mends |= 1 << i
@@ -227,9 +243,9 @@ func (p *planner) trials(left uint32) (out []trial) {
 }
 
 // stop is the expected cost of repairing in turn until it runs well.
-func (p *planner) stop(left uint32) float64 {
-	total, remaining, cost := p.weight(left), 1.0, 0.0
-	for _, t := range p.trials(left) {
+func (p *planner) stop(at node) float64 {
+	total, remaining, cost := p.weight(at.left), 1.0, 0.0
+	for _, t := range p.trials(at) {
 		cost += remaining * t.cost
 		remaining -= t.weight / total
 	}
@@ -238,7 +254,7 @@ func (p *planner) stop(left uint32) float64 {
 
 // walk follows the plan for the hidden suspect: the steps and their real cost.
 func (p *planner) walk() (steps []string, cost float64) {
-	at := node{left: 1<<len(p.suspects) - 1}
+	at := p.start()
 	hidden := slices.Index(p.suspects, p.x.hidden)
 	for {
 		c := p.solve(at)
@@ -247,7 +263,7 @@ func (p *planner) walk() (steps []string, cost float64) {
 		}
 		o := data().offers[c.offer]
 		steps = append(steps, o.Name)
-		cost += p.price(c.offer, at.located)
+		cost += p.price(c.offer, at)
 		for _, next := range p.split(at, c.offer) {
 			if next.left&(1<<hidden) != 0 {
 				at = next
@@ -255,7 +271,7 @@ func (p *planner) walk() (steps []string, cost float64) {
 			}
 		}
 	}
-	for _, t := range p.trials(at.left) {
+	for _, t := range p.trials(at) {
 		steps = append(steps, t.action)
 		cost += t.cost
 		if t.mends&(1<<hidden) != 0 {

@@ -57,7 +57,7 @@ func (x *Exercise) openRepair(kind string) float64 {
 			return verifyMinutes * RatePerMinute
 		}
 	}
-	return Bill(x.repairMinutes(r)+verifyMinutes, r.payment)
+	return Bill(x.access.minutes(r.easy, r.buried)+verifyMinutes, r.payment)
 }
 
 func (x *Exercise) readName(line string) (practice.Kind, int, error) {
