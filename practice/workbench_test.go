@@ -32,6 +32,11 @@ func TestBenchReadings(t *testing.T) {
 	if jumps, _ := e.SparkTest(1, 25); jumps {
 		t.Error("an open coil jumps")
 	}
+	leaky := testConfig(t, "i4", "boot-leak@2")
+	leaky.Running = false
+	if jumps, _ := engineOf(t, leaky, Sensors{}).SparkTest(2, 25); !jumps {
+		t.Error("the tester sits at the coil, yet a leaking boot stops the spark")
+	}
 	if ohms, _ := e.InjectorOhms(3); !math.IsInf(ohms, 1) {
 		t.Errorf("dead injector reads %g Ω", ohms)
 	}
