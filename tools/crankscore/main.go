@@ -39,6 +39,7 @@ func main() {
 	seeds := flag.Int("seeds", 1, "engines of each kind")
 	from := flag.Int("from", 1, "first seed")
 	bound := flag.Bool("bound", false, "what the best possible detector would find at 0.5 % false alarms, road only, instead of misses")
+	kinds := flag.String("kinds", "healthy,dead,missing", "engines to run: healthy, dead (one cylinder), missing (one now and then)")
 	cranking := flag.Bool("cranking", false, "relative compression while the starter turns the practice engine, instead of misses")
 	flag.Parse()
 	if *cranking {
@@ -65,11 +66,7 @@ func main() {
 						s.bounds = append(s.bounds, t.onRoad().Bound(0.005))
 						continue
 					}
-					kinds := []kind{healthy, dead, missing}
-					if c.lean > 0 {
-						kinds = []kind{healthy, spread}
-					}
-					for _, t.kind = range kinds {
+					for _, t.kind = range parseKinds(*kinds, c.lean > 0) {
 						s.add(t)
 					}
 				}
@@ -84,6 +81,22 @@ func parseLayouts(names string) (out []engine.Layout) {
 		layout, err := engine.Parse(name)
 		check(err)
 		out = append(out, layout)
+	}
+	return out
+}
+
+// parseKinds names kinds; with a lean mixture faults of one cylinder give way to it.
+func parseKinds(names string, lean bool) (out []kind) {
+	if lean {
+		return []kind{healthy, spread}
+	}
+	known := map[string]kind{"healthy": healthy, "dead": dead, "missing": missing}
+	for _, name := range strings.Split(names, ",") {
+		k, ok := known[name]
+		if !ok {
+			check(fmt.Errorf("no kind %q: healthy, dead or missing", name))
+		}
+		out = append(out, k)
 	}
 	return out
 }

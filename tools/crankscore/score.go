@@ -56,6 +56,7 @@ func (s *score) add(t trial) {
 		s.judge(r, t.bad(), missShares(truth))
 		return
 	}
+	s.wrong += wronged(r, missShares(truth))
 	s.match(r, truth, t.layout)
 }
 
@@ -78,11 +79,17 @@ func (s *score) judge(r *crank.Result, bad engine.Cylinder, truly map[engine.Cyl
 	} else {
 		s.unnamed++
 	}
+	s.wrong += wronged(r, truly)
+}
+
+// wronged counts the cylinders accused that hardly ever missed.
+func wronged(r *crank.Result, truly map[engine.Cylinder]float64) (n int) {
 	for _, c := range append(r.Dead(), r.Missing()...) {
 		if truly[c] < 0.003 {
-			s.wrong++
+			n++
 		}
 	}
+	return n
 }
 
 // missShares is how often each cylinder missed.
