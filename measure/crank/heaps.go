@@ -171,11 +171,21 @@ const leastBesideDead = 0.6
 // sharesSearched are the shares of misses that secondHeap tries.
 var sharesSearched = [...]float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35}
 
-// workingHeaps are the shapes that the heap of working firings may have: by how
-// much wider it scatters below its middle than above it, for a charge that burns
+// workingHeap is a shape that the heap of working firings may have: by how much
+// wider it scatters below its middle than above it, for a charge that burns
 // slowly loses more than a quick one gains, and the later it burns the less of
 // it a weigher sees; and which share of it scatters twice as wide.
-var workingHeaps = [...]struct{ skew, tail float64 }{{1, 0.01}, {1, 0.1}, {1.3, 0.01}, {1.3, 0.1}, {1.6, 0.01}, {1.6, 0.1}, {2, 0.01}, {2, 0.1}}
+type workingHeap struct{ skew, tail float64 }
+
+// workingHeaps are those of any second heap's rivals, longTails besides those of
+// a second heap that is shallower than shallowMiss: what loses less than half of
+// a full work is rather a slow burn than a miss.
+var (
+	workingHeaps = []workingHeap{{1, 0.01}, {1.25, 0.02}, {1.5, 0.04}, {1.75, 0.07}, {2, 0.1}}
+	longTails    = []workingHeap{{1, 0.1}, {1.3, 0.1}, {1.6, 0.1}}
+)
+
+const shallowMiss = 0.5
 
 // surelyWorks is how many scatters below the middle a miss may not yet lie.
 const surelyWorks = 2.0
@@ -197,7 +207,7 @@ func secondHeap(x []float64, centre, sigma float64) (fit heapFit) {
 	one, two := math.Inf(-1), math.Inf(-1)
 	var alone, beside float64 // skews
 	for i, shape := range workingHeaps {
-		base := h.skewed(shape.skew, shape.tail)
+		base := h.shaped(shape)
 		gain, depth, rate := h.second(sigma, shape.skew)
 		if i == 0 {
 			fit.depth, fit.rate, fit.found = depth, rate, gain > needGain
@@ -207,6 +217,11 @@ func secondHeap(x []float64, centre, sigma float64) (fit heapFit) {
 		}
 		if base+gain > two {
 			two, beside = base+gain, shape.skew
+		}
+	}
+	if fit.depth < shallowMiss {
+		for _, shape := range longTails {
+			one = max(one, h.shaped(shape))
 		}
 	}
 	if fit.gain, fit.skew = two-one, alone; fit.found {
@@ -239,14 +254,14 @@ func newLowerHalf(x []float64, centre, sigma float64) *lowerHalf {
 	return h
 }
 
-// skewed lays one heap through all firings and gives the logarithm of their
+// shaped lays one heap through all firings and gives the logarithm of their
 // likelihood, up to a constant.
-func (h *lowerHalf) skewed(skew, tail float64) float64 {
-	peak := 2 / (1 + skew)
-	sum := h.all*math.Log(peak) - h.squares/(2*skew*skew)
+func (h *lowerHalf) shaped(as workingHeap) float64 {
+	peak := 2 / (1 + as.skew)
+	sum := h.all*math.Log(peak) - h.squares/(2*as.skew*as.skew)
 	for i, u := range h.low {
-		u /= skew
-		c := max(math.Exp(-u*u/2)+tail*math.Exp(-u*u/8)/2, 1e-200)
+		u /= as.skew
+		c := max(math.Exp(-u*u/2)+as.tail*math.Exp(-u*u/8)/2, 1e-200)
 		h.core[i] = peak * c
 		sum += math.Log(c)
 	}

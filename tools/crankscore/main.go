@@ -165,7 +165,7 @@ func (s score) print(layout, wheel string, rpm float64) {
 	}
 	fmt.Printf("%-14s %-7s %5.0f | %s | %s | %s | %5d | %d, %d of %d", layout, wheel, rpm,
 		share(s.hit, s.hit+s.missed), share(s.falseAlarm, s.good), share(s.named, s.named+s.unnamed), s.wrong, s.accused, s.blind, s.runs)
-	for what, n := range map[string]int{"failed": s.failed, "stalled": s.stalled} {
+	for what, n := range map[string]int{"failed": s.failed, "stalled": s.stalled, "missing but called sound": s.denied} {
 		if n > 0 {
 			fmt.Printf(", %s %d", what, n)
 		}
