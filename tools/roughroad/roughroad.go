@@ -34,6 +34,7 @@ type Engine struct {
 	Dead    map[engine.Cylinder]bool
 	Weak    map[engine.Cylinder]float64 // share of work done
 	MissP   map[engine.Cylinder]float64 // chance of a miss
+	Partial float64                     // share of work done in a miss: above 0 it is a partial burn
 	CamAt   []float64                   // degrees of the cycle after mark 0
 	Seed    uint64
 }
@@ -136,7 +137,7 @@ func (r *tape) light(cycle int) {
 		miss := r.e.Dead[c] || r.e.MissP[c] > r.dice.Float64()
 		r.work[k] = r.strength[k] * (1 + r.e.Cycle*r.dice.NormFloat64())
 		if miss {
-			r.work[k] = 0
+			r.work[k] *= r.e.Partial
 			r.truth.Misses[Place{cycle, k}] = true
 		}
 	}
