@@ -35,7 +35,7 @@ func main() {
 	world := flag.String("world", "practice", "practice or road")
 	layouts := flag.String("layouts", "i3,i4,i5,i6,v8-18436572,v10,v12", "engine layouts")
 	speeds := flag.String("speeds", "0,1500,3000,6000", "speeds in rpm, 0 for idle")
-	only := flag.String("wheels", "", "wheels, all if empty")
+	only := flag.String("wheels", "", "wheels, all if empty; with -cranking one, 60-2 if empty")
 	seeds := flag.Int("seeds", 1, "engines of each kind")
 	from := flag.Int("from", 1, "first seed")
 	bound := flag.Bool("bound", false, "what the best possible detector would find at 0.5 % false alarms, road only, instead of misses")
@@ -43,7 +43,11 @@ func main() {
 	cranking := flag.Bool("cranking", false, "relative compression while the starter turns the practice engine, instead of misses")
 	flag.Parse()
 	if *cranking {
-		scoreCranking(c, parseLayouts(*layouts), *seeds, *from)
+		for _, w := range wheels() {
+			if w.name == *only || *only == "" && w.name == "60-2" {
+				scoreCranking(c, w, parseLayouts(*layouts), *seeds, *from)
+			}
+		}
 		return
 	}
 	c.drive = map[string]driver{"practice": onBench, "road": onRoad}[*world]
