@@ -18,9 +18,13 @@ const movedTimes = 3
 // leastStep is the least angle that moving may leave between marks, degrees.
 const leastStep = 3.0
 
+// fewestPerFiring is how many marks a firing must have for them to be moved: on
+// fewer a weak compression soon looks like marks elsewhere.
+const fewestPerFiring = 3
+
 // moveMarks moves learnt marks to where they most likely stand.
 func (a *analysis) moveMarks(cycle crankingCycle, fit compressionFit) compressionFit {
-	if w := a.clock.wheel; !w.Learn || a.clock.nominal {
+	if w := a.clock.wheel; !w.Learn || a.clock.nominal || len(a.clock.angles) < fewestPerFiring*len(fit.tops) {
 		return fit
 	}
 	for range movedTimes {

@@ -71,3 +71,37 @@ func crankedOnLearntMarks(t *testing.T, layout string, leaks []engine.Cylinder, 
 	}
 	return r
 }
+
+// The same on an engine from elsewhere, whose compressions have another shape:
+// nobody sound is accused and nobody weak called even; a three-cylinder turned
+// slowly shows its weak one.
+func TestLearntMarksOnAnotherEngine(t *testing.T) {
+	named := 0
+	for _, layout := range []string{"i3", "i4", "i5"} {
+		for seed := range uint64(3) {
+			for _, weak := range []engine.Cylinder{0, 1 + engine.Cylinder(seed)} {
+				s := defaultSim(layout, "6@0-56-127-186-238-301", 180)
+				s.Starter, s.Cycles, s.Seed, s.Road, s.Belt, s.Jitter = 11, 12, seed+1, 0, 0, 5e-6
+				s.TopAt = 20 + 50*float64(seed)
+				if weak > 0 {
+					s.Weak = map[engine.Cylinder]float64{weak: 0.75}
+				}
+				rec, _ := s.run()
+				r, err := Cranking(Setup{Layout: s.Layout, Wheel: mustWheel("6u"), References: s.reference()}, rec)
+				if err != nil {
+					t.Fatal(err)
+				}
+				got := append(r.Lost, r.Weak...)
+				if len(got) > 0 && !slices.Equal(got, []engine.Cylinder{weak}) || weak > 0 && r.Finding.Verdict == finding.NoMisfire {
+					t.Errorf("%s seed %d, weak %d: named %v of %.2f: %s", layout, s.Seed, weak, got, r.Relative, r.Finding.Sentence)
+				}
+				if layout == "i3" && len(got) > 0 {
+					named++
+				}
+			}
+		}
+	}
+	if named < 3 {
+		t.Errorf("weak one of three named %d times of 3", named)
+	}
+}
