@@ -43,28 +43,12 @@ func crankedOnLearntMarks(t *testing.T, layout string, leaks []engine.Cylinder, 
 	if err != nil {
 		t.Fatal(err)
 	}
-	cfg := practice.Defaults(l)
-	cfg.Running, cfg.Seed = false, seed
-	cfg.Wheel = practice.Wheel{SpacingDeg: 0.03, JitterSeconds: 2e-6, RunoutDeg: 0.1, Marks: []engine.CrankDeg{25, 84, 140, 211, 270, 322}}
-	cfg.Cam = practice.CamWheel{Edges: []engine.CrankDeg{300}, JitterSeconds: 2e-6}
+	faults := ""
 	for _, c := range leaks {
-		f, err := practice.ParseFault(fmt.Sprintf("ring-leak@%d:0.12", c))
-		if err != nil {
-			t.Fatal(err)
-		}
-		cfg.Faults = append(cfg.Faults, f)
+		faults += fmt.Sprintf(" ring-leak@%d:0.12", c)
 	}
-	e, err := practice.New(cfg, practice.Sensors{Crank: true, Cam: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, act := range []practice.Action{"key on", "crank 5"} {
-		if err := e.Do(act); err != nil {
-			t.Fatal(err)
-		}
-	}
-	e.RunUntil(5)
-	rec := e.Take()
+	wheel := practice.Wheel{SpacingDeg: 0.03, JitterSeconds: 2e-6, RunoutDeg: 0.1, Marks: []engine.CrankDeg{25, 84, 140, 211, 270, 322}}
+	rec, _ := crankedEngine(t, layout, faults, wheel, seed)
 	r, err := Cranking(Setup{Layout: l, Wheel: mustWheel("6u"), References: []Reference{{l.At(0), -300, FromCam}}}, Recording{Crank: rec.Crank, Cam: rec.Cam})
 	if err != nil {
 		t.Fatal(err)
