@@ -67,6 +67,8 @@ type analysis struct {
 	known    *knownWheel // from the table; nil: none
 	noTable  bool        // do not ask the wheel table
 	byTable  bool        // the wheel table named the cylinders
+
+	movedMarks bool // learnt marks were moved to where the model of cranking puts them
 }
 
 // Analyse weighs a running engine.

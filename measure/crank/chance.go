@@ -30,7 +30,7 @@ func (a *analysis) doubt() string {
 				t[k].missed, t[k].fired, a.slotPhrase(k))
 		}
 	}
-	if !a.misses.clear && a.misses.sigma*seenMiss > 1 {
+	if !a.misses.clear && a.misses.below*seenMiss > 1 {
 		return fmt.Sprintf("No cylinder misses all the time. Single misses would be lost in the noise of the marks at %.0f rpm: record at a lower speed.", a.mainJudgement().rpm)
 	}
 	return ""
@@ -40,7 +40,7 @@ func (a *analysis) doubt() string {
 // noise beyond the threshold, and misses of its neighbours taken for its own.
 func (a *analysis) expectedMisses(slot int) float64 {
 	m, t := a.misses, a.tallies()
-	sum := noiseTail * above(m.threshold/m.sigma) * float64(t[slot].fired)
+	sum := noiseTail * above(m.threshold/m.below) * float64(t[slot].fired)
 	b := a.scales.bankFor(binOf(a.mainJudgement().rpm))
 	if b == nil {
 		return sum

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"halforder/engine"
@@ -20,12 +21,12 @@ func crankedEngine(t testing.TB, layout string, fault string, wheel practice.Whe
 	}
 	cfg := practice.Defaults(l)
 	cfg.Running, cfg.Seed, cfg.Wheel = false, seed, wheel
-	if fault != "" {
-		f, err := practice.ParseFault(fault)
+	for _, one := range strings.Fields(fault) {
+		f, err := practice.ParseFault(one)
 		if err != nil {
 			t.Fatal(err)
 		}
-		cfg.Faults = []practice.Fault{f}
+		cfg.Faults = append(cfg.Faults, f)
 	}
 	e, err := practice.New(cfg, practice.Sensors{Crank: true, Cam: true, Starter: &practice.Sampling{Hz: 2000}})
 	if err != nil {

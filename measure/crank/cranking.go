@@ -149,7 +149,7 @@ func firstStarter(n int) starter {
 
 // fitCompression measures the compressions.
 func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
-	first := a.firstFit(cycle, shapeNoise)
+	first := a.moveMarks(cycle, a.firstFit(cycle, shapeNoise))
 	seen := a.covariance(cycle, first.tops).likeliest(first.left, a.leastMiss(cycle))
 	best := a.fitAt(cycle, first.zero, topSpread, seen, first.at)
 	a.tops, a.order = best.tops, best.order
@@ -188,7 +188,7 @@ func (a *analysis) firstFit(cycle crankingCycle, miss float64) compressionFit {
 func (a *analysis) leastMiss(cycle crankingCycle) float64 {
 	w := a.clock.wheel
 	switch {
-	case w.Learn && !a.clock.nominal:
+	case w.Learn && !a.clock.nominal && !a.movedMarks:
 		return learntShape
 	case len(w.Angles) <= fewMarks:
 		return fewShape

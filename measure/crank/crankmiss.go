@@ -24,18 +24,25 @@ func crankingNoise(c *clock, cycle crankingCycle) *mat.SymDense {
 	for i := range m {
 		v.SetSym(i, i, s*s)
 	}
-	marks := len(c.wheel.Angles)
-	place := mat.NewDense(m, marks, nil) // mark errors → logarithm of shares
+	addOuter(v, markPlaces(c), spacingPrior(c))
+	return v
+}
+
+// markPlaces maps the errors of the marks, degrees, to the logarithms of the
+// shares.
+func markPlaces(c *clock) *mat.Dense {
+	m, marks := len(c.angles), len(c.wheel.Angles)
+	place := mat.NewDense(m, marks, nil)
 	first := c.wheelMark()
+	still := make([]float64, m)
 	for k := range m {
-		step, _ := turnStep(c.angles, make([]float64, m), k)
+		step, _ := turnStep(c.angles, still, k)
 		j := (first + k) % marks
 		place.Set(k, j, place.At(k, j)-1/step)
 		next := (j + 1) % marks
 		place.Set(k, next, place.At(k, next)+1/step)
 	}
-	addOuter(v, place, spacingPrior(c))
-	return v
+	return place
 }
 
 // crowd is by how much less each of many marks counts when those within

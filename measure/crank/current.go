@@ -334,7 +334,7 @@ func (a *analysis) currentResult(p peaks) *Compression {
 	a.patterns = candidatePatterns(n)
 	post, full := compressionPosterior(q, a.patterns, scale)
 	a.post = post
-	rel, dev := relativeTo(q, full[a.post.best], a.post.best)
+	rel, dev := relativeTo(q, full[a.post.best], a.post.best, lowSpread)
 	out := a.compressionOf(rel, dev)
 	out.Finding.Analysis = CurrentVersion
 	out.Finding.Notes = append(a.notes, evenlyLow, fmt.Sprintf("%d compressions were weighed.", p.count))

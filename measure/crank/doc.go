@@ -4,19 +4,20 @@
 // The steps, each a file of its own:
 //
 //	trace    → edges    trace.go: teeth in an analogue signal
-//	edges    → marks    decode.go, learn.go: which mark of which wheel is each edge
+//	edges    → marks    decode.go, learn.go, places.go: which mark of which wheel is each edge
 //	marks    → angle    clock.go, cam.go: where in the 720° of the cycle
 //	angle    → lateness profile.go: the mean cycle at each speed
 //	lateness → works    model.go, spacing.go, cyclenoise.go, judge.go: which cylinders give how much
 //	marks    → firing   weigh.go, shapes.go, firings.go, tune.go: each firing weighed
-//	firing   → misses   events.go, echo.go, stumble.go, chance.go: misses, their echoes, stumbles
+//	firing   → misses   events.go, heaps.go, echo.go, stumble.go, chance.go, strength.go:
+//	                    misses or slow burns, their echoes, stumbles
 //
 // [Analyse] does all of it for a recording, [Stream] while edges arrive. A
 // [Reference] ties the wheel to a cylinder; [LearnReference] finds it from one
 // recorded cut; wheels.csv knows a few. Without any, findings are anonymous.
 //
 // [Cranking] and [StarterCompression] compare the compression of the cylinders
-// while the starter turns the engine (cranking.go, current.go).
+// while the starter turns the engine (cranking.go, marksmoved.go, current.go).
 //
 // All work is measured against the crank's own energy ½Jω², which needs no
 // data of the engine: a firing that brings the share e of it makes the marks

@@ -87,16 +87,27 @@ const (
 // each speed bin.
 func detect(firings []firing, bins map[int]binLevels, s *scales) ([]firing, missModel) {
 	all := inFullWorks(firings, bins)
-	var m missModel
+	m := pursueMisses(all, bins, s, missModel.asFitted)
+	if m.clear && m.gain < needApart {
+		for i := range all {
+			all[i].miss = bins[int(all[i].bin)].slots[all[i].slot].dead
+		}
+		m = pursueMisses(all, bins, s, missModel.unclear)
+	}
+	takeEchoes(all, m, bins)
+	return all, m
+}
+
+// pursueMisses marks the misses in rounds.
+func pursueMisses(all []firing, bins map[int]binLevels, s *scales, as func(missModel) missModel) (m missModel) {
 	for range pursuitRounds {
 		subtractEchoes(all, s, m)
-		m = fitMisses(all, bins)
+		m = as(fitMisses(all, bins))
 		if changed := pursue(all, m, bins, s); changed*settledOne < len(all) {
 			break
 		}
 	}
-	takeEchoes(all, m, bins)
-	return all, m
+	return m
 }
 
 // inFullWorks keeps the firings that can be judged and frees their work from
@@ -188,192 +199,4 @@ func subtractEchoes(all []firing, s *scales, m missModel) {
 			}
 		}
 	}
-}
-
-// missModel is what the scatter of all firings says of a miss.
-type missModel struct {
-	centre, sigma float64 // of working firings, full works
-	depth         float64 // of a miss below the centre
-	threshold     float64 // a firing this far below the centre is a miss
-	rate          float64 // share of misses among firings of cylinders that work at all
-	clear         bool    // misses stand apart from the scatter
-}
-
-// thresholdOf is the threshold at a position: where the mean cycle says dead, a
-// miss is expected and little speaks for it.
-func (m missModel) thresholdOf(l level) float64 {
-	if l.dead {
-		return m.depth / 3
-	}
-	return m.threshold
-}
-
-// modelSample is how many firings are enough to tell two heaps apart.
-const modelSample = 10000
-
-func anyLevels(bins map[int]binLevels) binLevels {
-	for _, b := range bins {
-		return b
-	}
-	return binLevels{}
-}
-
-// fitMisses fits two heaps to the firings: working ones, and misses one depth
-// below. Cylinders the mean cycle calls dead are left out of the first heap.
-func fitMisses(all []firing, bins map[int]binLevels) missModel {
-	x := make([]float64, 0, min(len(all), 2*modelSample))
-	stride := 1 + len(all)/(2*modelSample)
-	besideDead := false
-	if len(bins) > 0 && stride%len(anyLevels(bins).slots) == 0 {
-		stride++ // walk through all positions
-	}
-	for i := 0; i < len(all); i += stride {
-		f := &all[i]
-		if bins[int(f.bin)].slots[f.slot].dead {
-			besideDead = true
-			continue
-		}
-		x = append(x, float64(f.excess))
-	}
-	m := missModel{depth: 1, threshold: math.Inf(1)}
-	if len(x) < 8 {
-		m.threshold = 0.5
-		return m
-	}
-	m.centre, m.sigma = core(x)
-	m.sigma = max(m.sigma, 1e-4)
-	m.depth, m.rate, m.clear = secondHeap(thin(x, modelSample), m.centre, m.sigma)
-	m.clear = m.clear && !(besideDead && m.depth < leastBesideDead)
-	if m.clear && m.rate > 0.03 { // many misses pull the middle down: look again without them
-		from := m.centre - m.depth/2
-		working := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v < from })
-		if m.rate < spreadMost {
-			m.centre, m.sigma = tightCore(working)
-		} else {
-			m.centre, m.sigma = core(working)
-		}
-	}
-	if !m.clear {
-		m.depth = 1 // as the mean cycle has it
-		m.threshold = max(2.9*m.sigma, 0.35)
-		return m
-	}
-	m.threshold = cutBetween(m.depth, m.sigma)
-	return m
-}
-
-// cutBetween is where to cut between working firings and misses a depth below:
-// the middle when they nearly touch, nearer the misses when they stand apart,
-// because a false alarm is worse than a miss not counted.
-func cutBetween(depth, sigma float64) float64 {
-	if room := depth - 3.2*sigma; room > depth/2 {
-		return min(room, 0.6*depth)
-	}
-	return max(depth/2, 2.8*sigma)
-}
-
-// core is the middle and scatter of the working firings, from the upper half:
-// misses lie below.
-func core(x []float64) (centre, sigma float64) {
-	s := slices.Clone(x)
-	at60, at90 := len(s)*6/10, len(s)*9/10
-	// Quantiles 60 % and 90 % of a normal heap stand 0.2533 and 1.2816 σ above its middle.
-	q60 := ranked(s, at60)
-	q90 := ranked(s[at60:], at90-at60)
-	sigma = (q90 - q60) / (1.2816 - 0.2533)
-	centre = q60 - 0.2533*sigma
-	return centre, sigma
-}
-
-// spreadMost is the share of misses from which a cylinder is dead rather than
-// all of them missing now and then.
-const spreadMost = 0.3
-
-// tightCore is core from the 40 % that lie closest together: where many misses
-// lift the firings beside them the upper half is no normal heap.
-func tightCore(x []float64) (centre, sigma float64) {
-	s := sorted64(x)
-	n := len(s) * 4 / 10
-	low := 0
-	for i := range len(s) - n {
-		if s[i+n]-s[i] < s[low+n]-s[low] {
-			low = i
-		}
-	}
-	// The middle 40 % of a normal heap are 1.0488 σ wide.
-	return s[low+n/2], (s[low+n] - s[low]) / 1.0488
-}
-
-func thin(x []float64, most int) []float64 {
-	if len(x) <= most {
-		return x
-	}
-	out := make([]float64, 0, most)
-	for i := range most {
-		out = append(out, x[i*len(x)/most])
-	}
-	return out
-}
-
-// needGain is by how much the logarithm of the likelihood must rise before a
-// second heap is believed.
-const needGain = 9.0
-
-// depthPenalty is minus the logarithm of the prior of a depth.
-func depthPenalty(d float64) float64 {
-	x := math.Log(d) / fullWorkAbove
-	return x * x / 2
-}
-
-// leastBesideDead is the least depth of a miss, in expected full misses, where a
-// dead cylinder shows what a full miss is: its neighbours' cannot be half as
-// deep, a road's bumps can.
-const leastBesideDead = 0.6
-
-// sharesSearched are the shares of misses that secondHeap tries.
-var sharesSearched = [...]float64{0.0005, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.35}
-
-// secondHeap searches the depth and share of misses that explain the scatter
-// best, between a third and twelve times the expected work of a full miss (a
-// motorcycle's light crank), the expectation being what fullWork says.
-func secondHeap(x []float64, centre, sigma float64) (depth, rate float64, found bool) {
-	low := slices.DeleteFunc(slices.Clone(x), func(v float64) bool { return v > centre-2*sigma })
-	core := make([]float64, len(low))
-	for i, v := range low {
-		u := (v - centre) / sigma
-		// A heap with a little heavier tail than the normal one.
-		core[i] = max(math.Exp(-u*u/2)+0.01*math.Exp(-u*u/8)/2, 1e-200)
-	}
-	likely := make([]float64, len(low))
-	best := needGain
-	for d := 0.3; d < 12; d *= 1.08 {
-		if d < 3*sigma {
-			continue
-		}
-		wide := math.Hypot(1.15*sigma, 0.15*d)
-		for i, v := range low {
-			w := (v - centre + d) / wide
-			likely[i] = sigma / wide * math.Exp(-w*w/2) / core[i]
-		}
-		for _, r := range sharesSearched {
-			gain := float64(len(x))*math.Log(1-r) - depthPenalty(d) + mixed(likely, r/(1-r))
-			if gain > best {
-				best, depth, rate, found = gain, d, r, true
-			}
-		}
-	}
-	return depth, rate, found
-}
-
-// mixed is Σ ln(1 + odds·likely); products of many take one logarithm.
-func mixed(likely []float64, odds float64) (sum float64) {
-	product := 1.0
-	for _, l := range likely {
-		product *= 1 + odds*l
-		if product > 1e100 { // a factor is below 1e203
-			sum += math.Log(product)
-			product = 1
-		}
-	}
-	return sum + math.Log(product)
 }

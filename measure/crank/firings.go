@@ -69,7 +69,7 @@ func (s *scales) bankFor(bin int) *bank {
 }
 
 // quietest is the bank for a speed bin and those that share it, under the road
-// that leaves least scatter; nil when none weighs.
+// and through the window that leave least scatter; nil when none weighs.
 func (s *scales) quietest(key int) *bank {
 	rpm := s.speeds[key]
 	best := s.newBank(rpm, roadsTried[0])
@@ -77,16 +77,41 @@ func (s *scales) quietest(key int) *bank {
 		return best
 	}
 	least := best.scatterBy(s.tried[key])
-	for _, road := range roadsTried[1:] {
-		b := s.newBank(rpm, road)
+	try := func(b *bank) (quieter bool) {
 		if b == nil || least == 0 {
+			return false
+		}
+		d := b.scatterBy(s.tried[key])
+		if quieter = d > 0 && d < least; quieter {
+			best, least = b, d
+		}
+		return quieter
+	}
+	road := roadsTried[0]
+	for _, other := range roadsTried[1:] {
+		if try(s.newBank(rpm, other)) {
+			road = other
+		}
+	}
+	if best.window.before == windows[0].before { // a short window weighs well
+		return best
+	}
+	full := s.expected(rpm)
+	for _, win := range longWindows {
+		if !s.fits(win) {
 			continue
 		}
-		if d := b.scatterBy(s.tried[key]); d > 0 && d < least {
-			best, least = b, d
+		for _, road := range []roughness{road, smoothRoad} {
+			b, _ := s.bankWith(win, full, road, rpm)
+			try(b)
 		}
 	}
 	return best
+}
+
+// fits reports whether changes of speed leave room for a window.
+func (s *scales) fits(win window) bool {
+	return float64(win.before+win.after)*cycleDeg/float64(len(s.tops)) <= widestWindow
 }
 
 // newBank takes the first window that weighs well enough, else the best; nil
@@ -95,7 +120,7 @@ func (s *scales) newBank(rpm float64, road roughness) (best *bank) {
 	full := s.expected(rpm)
 	least := math.Inf(1)
 	for i, win := range windows {
-		if i > 0 && float64(win.before+win.after)*cycleDeg/float64(len(s.tops)) > widestWindow {
+		if i > 0 && !s.fits(win) {
 			break
 		}
 		b, sigma := s.bankWith(win, full, road, rpm)

@@ -171,62 +171,6 @@ func primitive(turn []stretch) []stretch {
 	return turn
 }
 
-// Shares of all marks that must lie in turns of the usual kind to believe it
-// when pulses in the gap and missed teeth spoil the others, and by how much a
-// longer turn must explain more than a shorter one.
-const (
-	leastVotes = 0.2
-	moreVotes  = 1.2
-)
-
-// turnByVote is the commonest turn of a toothed wheel, however many turns are
-// spoilt.
-func turnByVote(s []stretch) ([]stretch, bool) {
-	marks := 0
-	for _, x := range s {
-		marks += x.marks
-	}
-	best, share := []stretch(nil), 0.0
-	for p := 1; p <= 2; p++ {
-		turn, count := commonest(s, p)
-		seen := 0
-		for _, x := range turn {
-			seen += x.marks
-		}
-		if len(primitive(turn)) != p || seen <= fewMarks || count < 4*p || wheelOf(turn).Positions > maxPositions {
-			continue
-		}
-		if v := float64(count*seen) / float64(p*max(1, marks)); v > moreVotes*share {
-			best, share = turn, v
-		}
-	}
-	return best, share > leastVotes
-}
-
-// commonest is the run of p stretches, however turned, that occurs most often.
-func commonest(s []stretch, p int) (turn []stretch, count int) {
-	for i := 0; i+p <= len(s); i++ {
-		n := 0
-		for j := 0; j+p <= len(s); j++ {
-			n += sameTurn(s[i:i+p], s[j:j+p])
-		}
-		if n > count {
-			turn, count = s[i:i+p], n
-		}
-	}
-	return turn, count
-}
-
-// sameTurn is 1 when b is a turned round by whole stretches, else 0.
-func sameTurn(a, b []stretch) int {
-	for k := range a {
-		if slices.Equal(a[k:], b[:len(b)-k]) && slices.Equal(a[:k], b[len(b)-k:]) {
-			return 1
-		}
-	}
-	return 0
-}
-
 // turnSeen looks for a turn at the beginning and, where that does not repeat,
 // further on: many recordings begin before the engine turns, with noise for
 // edges.
@@ -237,7 +181,7 @@ func turnSeen(edges []float64) ([]stretch, bool) {
 		}
 	}
 	for _, quarter := range []int{0, 2, 1, 3} {
-		if turn, ok := turnByVote(survey(edges[quarter*len(edges)/4:])); ok {
+		if turn, ok := turnByPlaces(edges[quarter*len(edges)/4:]); ok {
 			return turn, true
 		}
 	}
@@ -306,7 +250,7 @@ func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 	w = w.settle()
 	turn, gaps := turnOf(survey(edges))
 	gaps = gaps && wheelOf(turn).Positions <= maxPositions // else marks missed now and then, not a gap
-	if !gaps && !w.Known() && !w.Learn {
+	if !gaps && (!w.Known() && !w.Learn || !multiples(w.Marks(), perTurn)) {
 		turn, gaps = turnSeen(edges)
 	}
 	found := Wheel{}
@@ -317,7 +261,7 @@ func recognise(w Wheel, edges []float64, perTurn int) (Wheel, error) {
 	switch {
 	case toothed && w.Positions != 0 && !sameWheel(w, found):
 		return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
-	case w.Positions != 0 && !multiples(w.Marks(), perTurn):
+	case w.Positions != 0 && !multiples(w.Marks(), perTurn) && !toothed: // pulses may spoil the count
 		if gaps {
 			return Wheel{}, fmt.Errorf("the wheel is not %s: %s", w, seen(edges))
 		}

@@ -295,6 +295,9 @@ func (a *analysis) remarks() []string {
 	if a.stumbled > 0 {
 		notes = append(notes, fmt.Sprintf("%d stumbles: sudden losses of a tenth of the speed or more. Several misses in a row or a spark far too early do this.", a.stumbled))
 	}
+	if s := a.strength(); s != "" {
+		notes = append(notes, s)
+	}
 	c := a.clock
 	notes = append(notes, fmt.Sprintf("Wheel %s, marks at %s° of a turn.", c.wheel, shortList(c.wheel.Angles)))
 	if d := c.decoded; d.spurious+d.missed+d.lost > 0 {

@@ -80,7 +80,7 @@ func (a *analysis) compression(f compressionFit, cycle crankingCycle) *Compressi
 	scale := upperMiddle(f.mean)
 	var full map[slotPattern]float64
 	a.post, full = compressionPosterior(f.say, a.patterns, scale)
-	rel, dev := relativeTo(f.say, full[a.post.best], a.post.best)
+	rel, dev := relativeTo(f.say, full[a.post.best], a.post.best, a.goodSpread())
 	for k := range dev {
 		dev[k] = math.Hypot(dev[k], speedBlur)
 	}
@@ -88,7 +88,11 @@ func (a *analysis) compression(f compressionFit, cycle crankingCycle) *Compressi
 		a.post = weighPatterns([]judgement{{}}, a.patterns)
 	}
 	out := a.compressionOf(rel, dev)
-	out.Finding.Notes = append(a.remarks(), evenlyLow,
+	notes := a.remarks()
+	if a.movedMarks {
+		notes = append(notes, "The marks were placed by this cranking: that a cylinder is low can be believed, how low only roughly.")
+	}
+	out.Finding.Notes = append(notes, evenlyLow,
 		fmt.Sprintf("%d cycles of cranking at %.0f rpm were weighed.", cycle.cycles, cycle.rpm))
 	return out
 }
@@ -115,7 +119,7 @@ func (a *analysis) compressionOf(rel, dev []float64) *Compression {
 	for slot, r := range rel {
 		out.Relative[a.positionOf(slot)] = r
 	}
-	lost := slices.DeleteFunc(a.lowSlots(finding.Dead), func(k int) bool { return rel[k] > lostBelow })
+	lost := slices.DeleteFunc(a.lowSlots(finding.Dead), func(k int) bool { return rel[k] > lostBelow || a.movedMarks })
 	weak := a.lowSlots(finding.Weak)
 	weak = slices.DeleteFunc(weak, func(k int) bool { return slices.Contains(lost, k) || len(lost) > 0 && rel[k] > besideLost })
 	out.Lost, out.Weak = a.namedOnly(lost), a.namedOnly(weak)
@@ -135,16 +139,33 @@ func upperMiddle(v []float64) float64 {
 	return max(1e-6, median(s[len(s)/2:]))
 }
 
+// lowSpread is the weak prior around a good compression that stands in where the
+// wheel cannot tell.
+const lowSpread = 0.3
+
+// goodSpread is that prior for the good ones. A learnt wheel tells only how
+// cylinders a turn apart differ: there the good ones are held together, else a
+// loss would be shared out between two.
+func (a *analysis) goodSpread() float64 {
+	if a.movedMarks {
+		return astray / 2
+	}
+	return lowSpread
+}
+
 // relativeTo is the estimate of each compression as a share of the good ones,
-// with its standard deviation; a weak prior around a good one stands in where
-// the wheel cannot tell.
-func relativeTo(q quadratic, good float64, pattern slotPattern) (rel, dev []float64) {
+// with its standard deviation.
+func relativeTo(q quadratic, good float64, pattern slotPattern, goodSpread float64) (rel, dev []float64) {
 	n := q.score.Len()
-	prior := 1 / (0.3 * 0.3 * good * good)
 	var a, inv mat.Dense
 	a.CloneFrom(q.info)
 	b := mat.NewVecDense(n, nil)
 	for i := range n {
+		spread := lowSpread
+		if finding.State(pattern[i]) == finding.Works {
+			spread = goodSpread
+		}
+		prior := 1 / (spread * spread * good * good)
 		a.Set(i, i, a.At(i, i)+prior)
 		b.SetVec(i, q.score.AtVec(i)+prior*good)
 	}
@@ -191,6 +212,9 @@ func (a *analysis) compressionVerdict(lost, weak []int, rel, dev []float64) (fin
 		}
 		return finding.CannotTell, fmt.Sprintf("%s is weak in compression, the lowest about %.0f %% of the good ones.", upper(a.phrases(weak)), 100*rel[lowest])
 	case a.post.healthy() > sureSlot && slices.Min(rel) > evenFrom && !couldBeWeak(rel, dev):
+		if a.movedMarks && a.setup.Layout.N()%2 == 0 {
+			return finding.CannotTell, "No cylinder stands out against the one a turn away. Both being low cannot be seen on marks learnt while cranking: give the marks' angles, or measure the starter's current."
+		}
 		return finding.NoMisfire, "Compression is even: no cylinder stands out. Evenly low cannot be seen this way."
 	case a.post.healthy() < 1-sureMisfire:
 		return finding.CannotTell, "Compression is uneven, but which cylinder is low cannot be told: " + a.rivals()

@@ -95,25 +95,48 @@ func TestTraceOfAnyKindNamesTheDeadCylinder(t *testing.T) {
 // A wheel that does not fit is told in one line with what was seen, and pulses
 // and missed teeth do not make it look like another.
 func TestSpoiltWheelIsRecognised(t *testing.T) {
-	for seed := range uint64(8) {
-		r := rand.New(rand.NewPCG(seed, 8))
-		for _, spec := range []string{"60-2", "36-1", "36-2-1/17-16"} {
-			s := defaultSim("i4", spec, 1200)
-			s.Cycles, s.Seed = 30, seed
-			var edges []float64
-			crank, _, _ := roughroad.Engine.Run(s.Engine)
-			for i, e := range crank {
-				if r.Float64() > 0.002 {
-					edges = append(edges, e)
-				}
-				if i+1 < len(crank) && i%len(s.Marks) == len(s.Marks)-1 && r.Float64() < 0.2 {
-					edges = append(edges, (e+crank[i+1])/2)
+	for _, spoilt := range []struct{ missed, pulses float64 }{{0.002, 0.2}, {0.01, 0.3}, {0.02, 0.5}} {
+		for seed := range uint64(4) {
+			for _, spec := range []string{"60-2", "36-1", "36-2-1/17-16", "36-2-1/20-13", "36-2-2-2/12-15-3", "24-1"} {
+				w := mustWheel(spec).settle()
+				s := defaultSim("i4", spec, 1200)
+				s.Cycles, s.Seed = 30, seed
+				edges := spoiltEdges(s, w, spoilt.missed, spoilt.pulses)
+				for _, given := range []Wheel{{}, mustWheel(w.String())} {
+					c, err := buildClock(given, Recording{Crank: edges})
+					if err != nil || !sameWheel(c.wheel, w) || len(c.parts) == 0 {
+						t.Errorf("seed %d, %.1f %% of teeth missed, pulses in %.0f %% of gaps: %s given as %s: %v",
+							seed, 100*spoilt.missed, 100*spoilt.pulses, spec, given, err)
+					}
 				}
 			}
-			w, err := recognise(Wheel{}, edges, 0)
-			if err != nil || !sameWheel(w, s.wheel) {
-				t.Errorf("seed %d: %s taken for %s: %v", seed, spec, w, err)
-			}
+		}
+	}
+}
+
+// spoiltEdges misses a share of the teeth and adds pulses to a share of the gaps.
+func spoiltEdges(s simEngine, w Wheel, missed, pulses float64) (edges []float64) {
+	r := rand.New(rand.NewPCG(s.Seed, 8))
+	crank, _, _ := roughroad.Engine.Run(s.Engine)
+	place := turnDeg / float64(w.Positions)
+	for i, e := range crank {
+		if r.Float64() > missed {
+			edges = append(edges, e)
+		}
+		gap := w.steps()[i%len(w.Angles)] > 1.5*place
+		if gap && i+1 < len(crank) && r.Float64() < pulses {
+			edges = append(edges, e+(0.2+0.6*r.Float64())*(crank[i+1]-e))
+		}
+	}
+	return edges
+}
+
+// Marks that repeat without teeth between them are no wheel of many places.
+func TestPlacesOfFewMarksAreNoTeeth(t *testing.T) {
+	for _, spec := range []string{"4@0-70-180-250", "6@0-56-127-186-238-301", "8"} {
+		edges, _ := edgesOf(mustWheel(spec), 200, 900)
+		if turn, ok := turnByPlaces(edges); ok {
+			t.Errorf("%s: taken for %v", spec, turn)
 		}
 	}
 }

@@ -15,6 +15,9 @@ type roughness struct{ random, sway float64 }
 // roadsTried are roads and belts from smooth to wild.
 var roadsTried = []roughness{{roadScatter, 0}, {0.15, 0}, {0.4, 0}, {0.02, 0.02}, {0.02, 0.06}, {0.02, 0.2}, {0.1, 0.06}, {0.1, 0.2}}
 
+// smoothRoad is tried with longWindows: it hides little.
+var smoothRoad = roughness{0.02, 0}
+
 // triedCycles is how many cycles of a range of speeds tell its scatter, and
 // fewestTried from how many on it is believed.
 const (

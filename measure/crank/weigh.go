@@ -25,13 +25,17 @@ type window struct {
 // edge: then more marks must speak, and less may be kept out.
 var windows = []window{{3, 4, 0.25}, {3, 4, 0.1}, {6, 8, 0.1}, {10, 12, 0.1}}
 
+// longWindows are tried besides where a firing is still weighed badly: they pay
+// when firings scatter as little as they are taken to, which the recording tells.
+var longWindows = []window{{10, 12, 0.05}, {18, 20, 0.1}, {18, 20, 0.05}}
+
 // wellWeighed is a standard deviation of one firing's work, as a share of the
 // full work, that needs no better window; widestWindow bounds a window that a
 // change of speed leaves no room for, degrees.
 const (
 	wellWeighed  = 0.12
-	widestWindow = 2000
-	widestAfter  = 12 // firings, of all windows
+	widestWindow = 2400
+	widestAfter  = 20 // firings, of all windows
 )
 
 // weigher turns mark times into the work of one firing position. Taps sum to

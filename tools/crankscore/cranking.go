@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"halforder/engine"
@@ -14,12 +15,12 @@ const weakShare = 0.75
 
 // scoreCranking prints how often the weak one of the cylinders is named by
 // cranking speed and by starter current, and sound ones left in peace.
-func scoreCranking(c conditions, layouts []engine.Layout, seeds, from int) {
+func scoreCranking(c conditions, w wheel, layouts []engine.Layout, seeds, from int) {
 	fmt.Println("layout         | weak by speed          | weak by current        | sound, evenly low accused")
 	for _, l := range layouts {
 		var speed, current, tries, accused int
 		for s := range seeds {
-			t := trial{conditions: c, layout: l, wheel: wheels()[0], seed: uint64(from + s)}
+			t := trial{conditions: c, layout: l, wheel: w, seed: uint64(from + s)}
 			bad := []engine.Cylinder{t.bad()}
 			bySpeed, byCurrent := t.compressions(bad, t.leak())
 			tries++
@@ -48,6 +49,9 @@ func everyCylinder(l engine.Layout) (out []engine.Cylinder) {
 	return out
 }
 
+// firstMarkDeg is where mark 0 stands while the starter turns the engine.
+const firstMarkDeg = 84.0
+
 // leak is how much a cylinder must leak to have the weak share of pressure.
 func (t trial) leak() float64 {
 	low, high := 0.0, 0.5
@@ -66,7 +70,11 @@ func (t trial) leak() float64 {
 func (t trial) starter(leaking []engine.Cylinder, leak float64) *practice.Engine {
 	cfg := practice.Defaults(t.layout)
 	cfg.Running, cfg.Seed = false, t.seed
-	cfg.Wheel = practice.Wheel{Teeth: 60, Missing: 2, GapDeg: 84, SpacingDeg: t.spacing, JitterSeconds: t.jitter, RunoutDeg: t.runout}
+	cfg.Wheel = practice.Wheel{SpacingDeg: t.spacing, JitterSeconds: t.jitter, RunoutDeg: t.runout}
+	for _, m := range t.wheel.marks {
+		cfg.Wheel.Marks = append(cfg.Wheel.Marks, engine.CrankDeg(math.Mod(m+firstMarkDeg, 360)))
+	}
+	slices.Sort(cfg.Wheel.Marks)
 	cfg.Cam = practice.CamWheel{Edges: []engine.CrankDeg{camDeg}, JitterSeconds: 2e-6}
 	for _, c := range leaking {
 		if leak > 0 {
@@ -103,7 +111,7 @@ func lowestPressure(e *practice.Engine) float64 {
 // compressions are the cylinders called low by speed and by current.
 func (t trial) compressions(leaking []engine.Cylinder, leak float64) (bySpeed, byCurrent []engine.Cylinder) {
 	rec := t.starter(leaking, leak).Take()
-	w, err := crank.ParseWheel("60-2")
+	w, err := crank.ParseWheel(t.wheel.spec)
 	check(err)
 	setup := crank.Setup{Layout: t.layout, Wheel: w, References: []crank.Reference{{Cylinder: t.layout.At(0), Deg: -camDeg, Origin: crank.FromCam}}}
 	s, err := crank.Cranking(setup, crank.Recording{Crank: rec.Crank, Cam: rec.Cam})

@@ -35,14 +35,19 @@ func main() {
 	world := flag.String("world", "practice", "practice or road")
 	layouts := flag.String("layouts", "i3,i4,i5,i6,v8-18436572,v10,v12", "engine layouts")
 	speeds := flag.String("speeds", "0,1500,3000,6000", "speeds in rpm, 0 for idle")
-	only := flag.String("wheels", "", "wheels, all if empty")
+	only := flag.String("wheels", "", "wheels, all if empty; with -cranking one, 60-2 if empty")
 	seeds := flag.Int("seeds", 1, "engines of each kind")
 	from := flag.Int("from", 1, "first seed")
 	bound := flag.Bool("bound", false, "what the best possible detector would find at 0.5 % false alarms, road only, instead of misses")
+	kinds := flag.String("kinds", "healthy,dead,missing", "engines to run: healthy, dead (one cylinder), missing (one now and then)")
 	cranking := flag.Bool("cranking", false, "relative compression while the starter turns the practice engine, instead of misses")
 	flag.Parse()
 	if *cranking {
-		scoreCranking(c, parseLayouts(*layouts), *seeds, *from)
+		for _, w := range wheels() {
+			if w.name == *only || *only == "" && w.name == "60-2" {
+				scoreCranking(c, w, parseLayouts(*layouts), *seeds, *from)
+			}
+		}
 		return
 	}
 	c.drive = map[string]driver{"practice": onBench, "road": onRoad}[*world]
@@ -65,11 +70,7 @@ func main() {
 						s.bounds = append(s.bounds, t.onRoad().Bound(0.005))
 						continue
 					}
-					kinds := []kind{healthy, dead, missing}
-					if c.lean > 0 {
-						kinds = []kind{healthy, spread}
-					}
-					for _, t.kind = range kinds {
+					for _, t.kind = range parseKinds(*kinds, c.lean > 0) {
 						s.add(t)
 					}
 				}
@@ -84,6 +85,22 @@ func parseLayouts(names string) (out []engine.Layout) {
 		layout, err := engine.Parse(name)
 		check(err)
 		out = append(out, layout)
+	}
+	return out
+}
+
+// parseKinds names kinds; with a lean mixture faults of one cylinder give way to it.
+func parseKinds(names string, lean bool) (out []kind) {
+	if lean {
+		return []kind{healthy, spread}
+	}
+	known := map[string]kind{"healthy": healthy, "dead": dead, "missing": missing}
+	for _, name := range strings.Split(names, ",") {
+		k, ok := known[name]
+		if !ok {
+			check(fmt.Errorf("no kind %q: healthy, dead or missing", name))
+		}
+		out = append(out, k)
 	}
 	return out
 }
@@ -152,7 +169,7 @@ func (s score) print(layout, wheel string, rpm float64) {
 	}
 	fmt.Printf("%-14s %-7s %5.0f | %s | %s | %s | %5d | %d, %d of %d", layout, wheel, rpm,
 		share(s.hit, s.hit+s.missed), share(s.falseAlarm, s.good), share(s.named, s.named+s.unnamed), s.wrong, s.accused, s.blind, s.runs)
-	for what, n := range map[string]int{"failed": s.failed, "stalled": s.stalled} {
+	for what, n := range map[string]int{"failed": s.failed, "stalled": s.stalled, "missing but called sound": s.denied} {
 		if n > 0 {
 			fmt.Printf(", %s %d", what, n)
 		}

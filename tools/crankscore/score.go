@@ -7,6 +7,7 @@ import (
 	"sort"
 
 	"halforder/engine"
+	"halforder/finding"
 	"halforder/measure/crank"
 )
 
@@ -15,7 +16,7 @@ type score struct {
 	hit, missed, falseAlarm, good int
 	named, unnamed, wrong         int
 	runs, accused, blind          int // healthy ones: accused, cannot tell
-	failed, stalled               int
+	failed, stalled, denied       int // denied: called sound though it missed
 	bounds                        []float64
 }
 
@@ -49,6 +50,9 @@ func (s *score) add(t trial) {
 	if t.verbose {
 		fmt.Printf("   seed %d kind %d cylinder %d: dead %v, missing %v. %s\n", t.seed, t.kind, t.bad(), r.Dead(), r.Missing(), r.Finding.Sentence)
 	}
+	if t.kind != healthy && r.Finding.Verdict == finding.NoMisfire && misses(truth) > 0 {
+		s.denied++
+	}
 	switch t.kind {
 	case healthy:
 		s.sound(r)
@@ -56,6 +60,7 @@ func (s *score) add(t trial) {
 		s.judge(r, t.bad(), missShares(truth))
 		return
 	}
+	s.wrong += wronged(r, missShares(truth))
 	s.match(r, truth, t.layout)
 }
 
@@ -78,11 +83,24 @@ func (s *score) judge(r *crank.Result, bad engine.Cylinder, truly map[engine.Cyl
 	} else {
 		s.unnamed++
 	}
+	s.wrong += wronged(r, truly)
+}
+
+// wronged counts the cylinders accused that hardly ever missed.
+func wronged(r *crank.Result, truly map[engine.Cylinder]float64) (n int) {
 	for _, c := range append(r.Dead(), r.Missing()...) {
 		if truly[c] < 0.003 {
-			s.wrong++
+			n++
 		}
 	}
+	return n
+}
+
+func misses(truth []fired) (n int) {
+	for _, f := range truth {
+		n += count(f.missed)
+	}
+	return n
 }
 
 // missShares is how often each cylinder missed.

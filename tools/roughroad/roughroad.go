@@ -34,7 +34,9 @@ type Engine struct {
 	Dead    map[engine.Cylinder]bool
 	Weak    map[engine.Cylinder]float64 // share of work done
 	MissP   map[engine.Cylinder]float64 // chance of a miss
+	Partial float64                     // share of work done in a miss: above 0 it is a partial burn
 	CamAt   []float64                   // degrees of the cycle after mark 0
+	Starter float64                     // N·m a cylinder at rest; above 0 it turns the engine and nothing burns
 	Seed    uint64
 }
 
@@ -136,7 +138,7 @@ func (r *tape) light(cycle int) {
 		miss := r.e.Dead[c] || r.e.MissP[c] > r.dice.Float64()
 		r.work[k] = r.strength[k] * (1 + r.e.Cycle*r.dice.NormFloat64())
 		if miss {
-			r.work[k] = 0
+			r.work[k] *= r.e.Partial
 			r.truth.Misses[Place{cycle, k}] = true
 		}
 	}
@@ -152,12 +154,18 @@ func (r *tape) step(cycle, i int) {
 	rpm := r.omega * 30 / math.Pi
 	each := e.Load * (70 + 8*math.Pow(rpm/1000, 2)) // J a firing
 	torque := r.gas(cycle, a, each)
+	if e.Starter > 0 {
+		torque = r.cranked(a)
+	}
 	if e.Road > 0 {
 		dt := step / 6 / rpm
 		r.road += -r.road*dt*40 + e.Road*math.Sqrt(2*40*dt)*r.dice.NormFloat64()
 	}
 	torque += r.road + e.Belt*math.Sin(2*math.Pi*e.BeltHz*r.t)
 	brake := each*n/(4*math.Pi) + inertiaEach*n*(r.omega-e.RPM(r.t)*math.Pi/30)*2.5
+	if e.Starter > 0 {
+		brake = 0
+	}
 	energy := r.inertia[i]*r.omega*r.omega/2 + (torque-brake)*step*math.Pi/180
 	before := r.omega
 	r.omega = math.Sqrt(2 * max(energy, 1) / r.inertia[i+1])
