@@ -26,6 +26,11 @@ const (
 	disturbedP  = 0.03
 )
 
+// sharedP is how often what came in between shows in all effects of a cut at once:
+// a fan that stops when a cylinder goes keeps the speed and spares the idle control
+// its effort (judgement).
+const sharedP = 0.02
+
 // speedScales are the early drops a healthy cylinder may give: about 0.4 of the
 // bound idle/n, within a factor of two mostly (trade notes 3.1: 80–150 rpm on a
 // four under idle control, bound 188).
@@ -90,30 +95,32 @@ func repeatability(cuts []Cut, ratio float64) float64 {
 }
 
 // density is how likely cut i's effects are when the cut took strength w away
-// and a healthy cylinder has effect scale.
-func (ch channel) density(i int, w, scale float64) float64 {
+// and a healthy cylinder has effect scale; and how likely when all of them were
+// disturbed.
+func (ch channel) density(i int, w, scale float64) (usual, disturbed float64) {
 	if ch.beside != nil {
 		w += ch.beside[i]
 	}
+	off := ch.off * scale
 	if len(ch.places) > i && ch.places[i] != nil {
-		s, off := ch.places[i], ch.off*scale
-		return (1-disturbedP)*s.density(w*scale, off) + disturbedP*s.density(w*scale, math.Hypot(off, disturbedBy*scale))
+		s := ch.places[i]
+		disturbed = s.density(w*scale, math.Hypot(off, disturbedBy*scale))
+		return (1-disturbedP)*s.density(w*scale, off) + disturbedP*disturbed, disturbed
 	}
-	p := 1.0
+	if ch.ofW {
+		off *= w
+	}
+	usual, disturbed = 1, 1
 	for _, e := range ch.cuts[i] {
 		if math.IsInf(e.Sigma, 1) {
 			continue
 		}
-		d := e.Value - w*scale
-		off := ch.off * scale
-		if ch.ofW {
-			off *= w
-		}
-		usual := e.Sigma*e.Sigma + off*off
-		wide := usual + disturbedBy*disturbedBy*scale*scale
-		p *= (1-disturbedP)*normal(d, usual) + disturbedP*normal(d, wide)
+		d, variance := e.Value-w*scale, e.Sigma*e.Sigma+off*off
+		wide := normal(d, variance+disturbedBy*disturbedBy*scale*scale)
+		usual *= (1-disturbedP)*normal(d, variance) + disturbedP*wide
+		disturbed *= wide
 	}
-	return p
+	return usual, disturbed
 }
 
 func normal(d, variance float64) float64 {

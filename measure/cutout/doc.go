@@ -48,7 +48,8 @@
 // Every joint pattern of working, weak and dead cylinders is weighed, summed
 // over what a healthy cylinder's effect may be. Each measurement may be off by a
 // few per cent of it always and by much of it now and then; each cut may have
-// been of another cylinder than called, or of none. A verdict is given only when
+// been of another cylinder than called, or of none. What a cylinder does and what
+// went wrong at a cut is one truth for speed, effort and losses. A verdict is given only when
 // it is sure; accusing takes more than acquitting. Cylinders that cannot be told
 // apart are named as a [Set], with the cut to repeat.
 //

@@ -32,7 +32,7 @@ func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, er
 	if err == nil {
 		err = reachable(engine.RPM(median(there(r.Speed.Y))), l, rate)
 	}
-	r.Cycles.Alike = motionAlike
+	r.Cycles.Alike, r.Cycles.Sways = motionAlike, motionSways
 	for _, t := range [][]float64{r.Speed.T, r.Rough.T, r.Cycles.T} {
 		for i := range t {
 			t[i] += best.T[0]
@@ -43,6 +43,12 @@ func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, er
 
 // motionAlike: at the speeds of firings an engine shakes as a whole (judgement).
 const motionAlike = 0.08
+
+// motionSways: an engine rocks on its mounts at some 8–12 Hz, where the half orders
+// of an idle lie, with a damping ζ of a tenth of critical or so. On the flanks of a
+// resonance the answer changes by 1/(2ζ) of a change of frequency (textbook); half of
+// that, for not all harmonics lie there (judgement).
+const motionSways = 2.0
 
 // reachFiring is how near to half the sampling rate the firing order may lie.
 const reachFiring = 0.9
