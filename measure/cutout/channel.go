@@ -14,6 +14,7 @@ type channel struct {
 	scales []float64    // effects of a healthy cylinder that are considered
 	logP   []float64    // how likely each is beforehand
 	off    float64      // how far one measurement may be off beyond its noise, share of scale
+	moved  float64      // how often something else changes while one is made, beyond disturbedP
 	ofW    bool         // off counts in shares of the effect itself: no strength, no effect
 }
 
@@ -24,6 +25,8 @@ const (
 	alwaysOff   = 0.06
 	disturbedBy = 0.8
 	disturbedP  = 0.03
+
+	mostDisturbed = 0.5
 )
 
 // sharedP is how often what came in between shows in all effects of a cut at once:
@@ -101,11 +104,11 @@ func (ch channel) density(i int, w, scale float64) (usual, disturbed float64) {
 	if ch.beside != nil {
 		w += ch.beside[i]
 	}
-	off := ch.off * scale
+	off, often := ch.off*scale, math.Min(disturbedP+ch.moved, mostDisturbed)
 	if len(ch.places) > i && ch.places[i] != nil {
 		s := ch.places[i]
 		disturbed = s.density(w*scale, math.Hypot(off, disturbedBy*scale))
-		return (1-disturbedP)*s.density(w*scale, off) + disturbedP*disturbed, disturbed
+		return (1-often)*s.density(w*scale, off) + often*disturbed, disturbed
 	}
 	if ch.ofW {
 		off *= w
@@ -117,7 +120,7 @@ func (ch channel) density(i int, w, scale float64) (usual, disturbed float64) {
 		}
 		d, variance := e.Value-w*scale, e.Sigma*e.Sigma+off*off
 		wide := normal(d, variance+disturbedBy*disturbedBy*scale*scale)
-		usual *= (1-disturbedP)*normal(d, variance) + disturbedP*wide
+		usual *= (1-often)*normal(d, variance) + often*wide
 		disturbed *= wide
 	}
 	return usual, disturbed

@@ -156,8 +156,13 @@ func (a *analysis) allowForSpeed(cuts []Cut) {
 	}
 	times := math.Sqrt(float64(measured) / float64(a.Layout.N()))
 	for i, c := range cuts {
-		if c.Loss != nil {
-			cuts[i].Loss.Sigma = math.Hypot(c.Loss.Sigma, times*a.Cycles.Sways*a.slowing(c))
+		if c.Loss == nil {
+			continue
+		}
+		sway := a.Cycles.Sways * a.slowing(c)
+		cuts[i].Loss.Sigma = math.Hypot(c.Loss.Sigma, times*sway)
+		if math.Abs(c.beside) < 2*sway {
+			cuts[i].beside = 0 // what seems to have gone elsewhere may have done the same
 		}
 	}
 }

@@ -129,7 +129,7 @@ func (a *analysis) weigher(cuts []Cut, patterns []finding.Pattern, prior []float
 // best effort.
 func (a *analysis) channels(cuts []Cut) []channel {
 	ratio := a.endRatio(cuts)
-	speed := channel{name: "speed", off: repeatability(cuts, ratio)}
+	speed := channel{name: "speed", off: repeatability(cuts, ratio), moved: a.restlessness(cuts)}
 	effort := channel{name: "effort", off: alwaysOff}
 	for _, c := range cuts {
 		speed.cuts = append(speed.cuts, []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}})
@@ -163,6 +163,15 @@ func (a *analysis) channels(cuts []Cut) []channel {
 		out = append(out, effort)
 	}
 	return out
+}
+
+// restlessness is how often the speed changes by itself just where a cut begins or
+// ends: as often as elsewhere in the recording. A speed by sound that lost its way
+// does so all the time.
+func (a *analysis) restlessness(cuts []Cut) float64 {
+	free := a.speed.end() - a.speed.start
+	free -= 4 * mergeWithin * float64(len(cuts)) // nothing else is seen at their ends
+	return 2 * mergeWithin * float64(len(a.loads(cuts))) / math.Max(free, 1)
 }
 
 // losses are what the firings lost. What sets a cylinder apart there is the same at
