@@ -25,7 +25,7 @@ const spacingSpread = 0.15
 // cut cannot be seen in the speed, and a fan can look like a cut, so there may
 // be several ways; each carries how likely it is by the rhythm. None is
 // returned when less than half of the called cuts were found.
-func align(found []Cut, called [][]engine.Cylinder) []guess {
+func align(found []Cut, called [][]engine.Cylinder, recorded span) []guess {
 	var out []guess
 	ways := 0
 	for extra := 0; extra <= mostExtra && extra < len(found); extra++ {
@@ -37,12 +37,37 @@ func align(found []Cut, called [][]engine.Cylinder) []guess {
 		choose(len(found), k, func(kept []int) {
 			choose(len(called), k, func(places []int) {
 				if ways++; ways <= mostWays {
-					out = append(out, place(found, called, kept, places, extra, skipped))
+					g := place(found, called, kept, places, extra, skipped)
+					g.logP += recorded.around(g.cuts)
+					out = append(out, g)
 				}
 			})
 		})
 	}
 	return likely(out)
+}
+
+// How long people record before the first cut and after the last: as they are told,
+// 10 s, within a factor of two mostly; strays may do anything between a second and
+// ten times that (judgement). A dead first or last cylinder leaves nothing else to
+// tell which it was.
+const (
+	besideTest       = 10.0 // s
+	besideTestSpread = 0.7  // natural logarithm
+	besideTestStrays = 0.2
+	leastBeside      = 1.0 // s
+)
+
+// around is how likely it is that a test with these cuts was recorded from there to
+// there, natural logarithm.
+func (s span) around(cuts []Cut) (logP float64) {
+	for _, beside := range []float64{cuts[0].Start - s.from, s.to - cuts[len(cuts)-1].End} {
+		z := math.Log(math.Max(beside, leastBeside)/besideTest) / besideTestSpread
+		usual := math.Exp(-z*z/2) / (besideTestSpread * math.Sqrt(2*math.Pi))
+		stray := 1 / (2 * math.Log(besideTest/leastBeside))
+		logP += math.Log((1-besideTestStrays)*usual + besideTestStrays*stray)
+	}
+	return logP
 }
 
 // choose calls f with every ascending choice of k of n.

@@ -264,7 +264,7 @@ func (a *analysis) assign() []guess {
 	case len(a.Marks) > 0:
 		return []guess{{cuts: nearMarks(cuts, a.Marks, a.Called)}}
 	}
-	return align(cuts, a.Called)
+	return align(cuts, a.Called, span{a.speed.start, a.speed.end()})
 }
 
 // withStalls marks cuts that stopped the engine, and adds those only a stall shows.

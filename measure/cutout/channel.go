@@ -14,6 +14,7 @@ type channel struct {
 	scales []float64    // effects of a healthy cylinder that are considered
 	logP   []float64    // how likely each is beforehand
 	off    float64      // how far one measurement may be off beyond its noise, share of scale
+	moved  float64      // how often something else changes while one is made, beyond disturbedP
 	ofW    bool         // off counts in shares of the effect itself: no strength, no effect
 }
 
@@ -24,7 +25,14 @@ const (
 	alwaysOff   = 0.06
 	disturbedBy = 0.8
 	disturbedP  = 0.03
+
+	mostDisturbed = 0.5
 )
+
+// sharedP is how often what came in between shows in all effects of a cut at once:
+// a fan that stops when a cylinder goes keeps the speed and spares the idle control
+// its effort (judgement).
+const sharedP = 0.02
 
 // speedScales are the early drops a healthy cylinder may give: about 0.4 of the
 // bound idle/n, within a factor of two mostly (trade notes 3.1: 80–150 rpm on a
@@ -90,30 +98,32 @@ func repeatability(cuts []Cut, ratio float64) float64 {
 }
 
 // density is how likely cut i's effects are when the cut took strength w away
-// and a healthy cylinder has effect scale.
-func (ch channel) density(i int, w, scale float64) float64 {
+// and a healthy cylinder has effect scale; and how likely when all of them were
+// disturbed.
+func (ch channel) density(i int, w, scale float64) (usual, disturbed float64) {
 	if ch.beside != nil {
 		w += ch.beside[i]
 	}
+	off, often := ch.off*scale, math.Min(disturbedP+ch.moved, mostDisturbed)
 	if len(ch.places) > i && ch.places[i] != nil {
-		s, off := ch.places[i], ch.off*scale
-		return (1-disturbedP)*s.density(w*scale, off) + disturbedP*s.density(w*scale, math.Hypot(off, disturbedBy*scale))
+		s := ch.places[i]
+		disturbed = s.density(w*scale, math.Hypot(off, disturbedBy*scale))
+		return (1-often)*s.density(w*scale, off) + often*disturbed, disturbed
 	}
-	p := 1.0
+	if ch.ofW {
+		off *= w
+	}
+	usual, disturbed = 1, 1
 	for _, e := range ch.cuts[i] {
 		if math.IsInf(e.Sigma, 1) {
 			continue
 		}
-		d := e.Value - w*scale
-		off := ch.off * scale
-		if ch.ofW {
-			off *= w
-		}
-		usual := e.Sigma*e.Sigma + off*off
-		wide := usual + disturbedBy*disturbedBy*scale*scale
-		p *= (1-disturbedP)*normal(d, usual) + disturbedP*normal(d, wide)
+		d, variance := e.Value-w*scale, e.Sigma*e.Sigma+off*off
+		wide := normal(d, variance+disturbedBy*disturbedBy*scale*scale)
+		usual *= (1-often)*normal(d, variance) + often*wide
+		disturbed *= wide
 	}
-	return p
+	return usual, disturbed
 }
 
 func normal(d, variance float64) float64 {

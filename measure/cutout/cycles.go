@@ -25,6 +25,9 @@ type Cycles struct {
 	Harmonics int
 	// Alike is how much cylinders that do the same differ in X, as a share.
 	Alike float64
+	// Sways is how much what a firing leaves in X changes with the speed: as a share,
+	// for a share of the speed.
+	Sways float64
 }
 
 func (c Cycles) check() error {
@@ -248,9 +251,9 @@ func contrast(off, on [][]float64) []float64 {
 	return turned
 }
 
-// together is how far the correlations of values that some tens of looks show are
+// believed is how far the correlations of values that some tens of looks show are
 // believed: they are too few to show all (judgement).
-const together = 0.5
+const believed = 0.5
 
 // awayFrom solves for the weights under correlations Rᵀ·R, shrunk to none by
 // Woodbury's identity.
@@ -258,7 +261,7 @@ func awayFrom(r *mat.Dense, weight []float64) []float64 {
 	var sym mat.SymDense
 	sym.SymOuterK(1, r)
 	for i := range sym.SymmetricDim() {
-		sym.SetSym(i, i, sym.At(i, i)+(1-together)/together)
+		sym.SetSym(i, i, sym.At(i, i)+(1-believed)/believed)
 	}
 	v := mat.NewVecDense(len(weight), weight)
 	var side, x, back mat.VecDense

@@ -33,12 +33,14 @@
 // firing lost is read from their harmonics: every firing leaves the same in the
 // cycle, turned by its angle, and the load stays, so that the others share what the
 // cut one did. This does not see the idle control, and what a weak neighbour that
-// wakes up does is told apart.
+// wakes up does is told apart. Motion, which mounts colour by the speed, counts less
+// where the engine turns slower than beside the cut.
 //
 // Cuts without a button are looked for as a fall and the rise that ends it, one
 // after the other, refitting all. Called ones are then named by order and rhythm in
 // every likely way; a cut that nobody saw keeps its place in the rhythm, and what
-// the speed says of it is summed over all places it may have there. Ends of cuts by
+// the speed says of it is summed over all places it may have there. Which end of a test
+// was not seen shows in how long was recorded before and after it. Ends of cuts by
 // sound, motion and crank marks are where the cycles change. The times of cuts are
 // those of the hand: an injector's connector moves three quarters of a cycle before
 // the engine answers.
@@ -48,9 +50,10 @@
 // Every joint pattern of working, weak and dead cylinders is weighed, summed
 // over what a healthy cylinder's effect may be. Each measurement may be off by a
 // few per cent of it always and by much of it now and then; each cut may have
-// been of another cylinder than called, or of none. A verdict is given only when
-// it is sure; accusing takes more than acquitting. Cylinders that cannot be told
-// apart are named as a [Set], with the cut to repeat.
+// been of another cylinder than called, or of none. What a cylinder does and what
+// went wrong at a cut is one truth for speed, effort and losses. A verdict is given
+// only when it is sure; accusing takes more than acquitting. Cylinders that cannot
+// be told apart are named as a [Set], with the cut to repeat.
 //
 // # Doing a test
 //

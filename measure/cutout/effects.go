@@ -141,7 +141,43 @@ func (a *analysis) measureRough(cuts []Cut) {
 func (a *analysis) measureLosses(cuts []Cut) {
 	if f := a.Cycles.firings(a.Layout, cuts); f != nil {
 		f.measure(cuts)
+		a.allowForSpeed(cuts)
 	}
+}
+
+// allowForSpeed makes losses less sure where the engine turned slower than beside
+// the cut. It does so at every cut of a cylinder: repeating does not help.
+func (a *analysis) allowForSpeed(cuts []Cut) {
+	measured := 0
+	for _, c := range cuts {
+		if c.Loss != nil {
+			measured++
+		}
+	}
+	times := math.Sqrt(float64(measured) / float64(a.Layout.N()))
+	for i, c := range cuts {
+		if c.Loss == nil {
+			continue
+		}
+		sway := a.Cycles.Sways * a.slowing(c)
+		cuts[i].Loss.Sigma = math.Hypot(c.Loss.Sigma, times*sway)
+		if math.Abs(c.beside) < 2*sway {
+			cuts[i].beside = 0 // what seems to have gone elsewhere may have done the same
+		}
+	}
+}
+
+// slowing is by how much the speed during a cut differs from that beside it, as a
+// share.
+func (a *analysis) slowing(c Cut) float64 {
+	inside, n := a.Speed.meanFree(c.Start+min(settleSeconds, c.length()/3), c.End, nil)
+	before, nb := a.Speed.meanFree(c.Start-besideSeconds, c.Start-sureBefore, nil)
+	after, na := a.Speed.meanFree(c.End+clearSeconds, c.End+besideSeconds, nil)
+	if n == 0 || nb+na == 0 {
+		return 0
+	}
+	beside := (before*float64(nb) + after*float64(na)) / float64(nb+na)
+	return math.Abs(inside/beside - 1)
 }
 
 // Roughness moves the ends of cuts when it comes at least sharpRate times a

@@ -97,16 +97,10 @@ func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 
 	each := make([][]float64, len(patterns))
 	for n := range guesses {
 		g := &guesses[n]
-		var ws []*weigher
-		for _, ch := range a.channels(g.cuts) {
-			ws = append(ws, newWeigher(a.Layout, g.cuts, ch.narrowed(a.Layout, g.cuts, patterns, prior)))
-		}
+		w := a.weigher(g.cuts, patterns, prior)
 		all := make([]float64, len(patterns))
 		for i, p := range patterns {
-			v := g.logP
-			for _, w := range ws {
-				v += w.log(p)
-			}
+			v := g.logP + w.log(p)
 			each[i] = append(each[i], v)
 			all[i] = v + prior[i]
 		}
@@ -120,11 +114,22 @@ func (a *analysis) weigh(guesses []guess, patterns []finding.Pattern) []float64 
 	return out
 }
 
+// weigher of all that the cuts did.
+func (a *analysis) weigher(cuts []Cut, patterns []finding.Pattern, prior []float64) *weigher {
+	var channels []channel
+	var posts [][]float64
+	for _, ch := range a.channels(cuts) {
+		ch = ch.narrowed(a.Layout, cuts, patterns, prior)
+		channels, posts = append(channels, ch), append(posts, ch.scalePosterior(a.Layout, cuts, patterns, prior))
+	}
+	return newWeigher(a.Layout, cuts, channels, together(channels, posts), usualMix(patterns, prior))
+}
+
 // channels are the effects in proportion to a cylinder's work: speed, and the
 // best effort.
 func (a *analysis) channels(cuts []Cut) []channel {
 	ratio := a.endRatio(cuts)
-	speed := channel{name: "speed", off: repeatability(cuts, ratio)}
+	speed := channel{name: "speed", off: repeatability(cuts, ratio), moved: a.restlessness(cuts)}
 	effort := channel{name: "effort", off: alwaysOff}
 	for _, c := range cuts {
 		speed.cuts = append(speed.cuts, []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}})
@@ -150,7 +155,7 @@ func (a *analysis) channels(cuts []Cut) []channel {
 	} else if rough.scales, rough.logP = freeScales(rough.cuts); len(rough.scales) > 0 {
 		out = append(out, rough)
 	}
-	if showsCuts(cuts) {
+	if a.showsCuts(cuts) {
 		speed.scales, speed.logP = speedScales(a.idle, a.Layout.N())
 		out = append(out, speed)
 	}
@@ -158,6 +163,15 @@ func (a *analysis) channels(cuts []Cut) []channel {
 		out = append(out, effort)
 	}
 	return out
+}
+
+// restlessness is how often the speed changes by itself just where a cut begins or
+// ends: as often as elsewhere in the recording. A speed by sound that lost its way
+// does so all the time.
+func (a *analysis) restlessness(cuts []Cut) float64 {
+	free := a.speed.end() - a.speed.start
+	free -= 4 * mergeWithin * float64(len(cuts)) // nothing else is seen at their ends
+	return 2 * mergeWithin * float64(len(a.loads(cuts))) / math.Max(free, 1)
 }
 
 // losses are what the firings lost. What sets a cylinder apart there is the same at
@@ -199,14 +213,18 @@ const (
 	clearShare = 0.4 // of the cuts
 )
 
-func showsCuts(cuts []Cut) bool {
-	n := 0
+// leastDrop is how much of what a cylinder can give at most a drop must be to be
+// one: a steady idle shows less everywhere, if one looks for it (judgement).
+const leastDrop = 0.04
+
+func (a *analysis) showsCuts(cuts []Cut) bool {
+	n, least := 0, leastDrop*a.idle/float64(a.Layout.N())
 	for _, c := range cuts {
 		z := c.Drop.Value / c.Drop.Sigma
 		if finite(c.Rise.Sigma) {
 			z = (z + c.Rise.Value/c.Rise.Sigma) / math.Sqrt2
 		}
-		if z > clearCut || c.Stalled {
+		if z > clearCut && c.Drop.Value+c.Rise.Value > 2*least || c.Stalled {
 			n++
 		}
 	}
@@ -312,7 +330,7 @@ func (a *analysis) clearest(cuts []Cut) func(Cut) []Estimate {
 			return []Estimate{*c.Loss}
 		}
 	}
-	if showsCuts(cuts) {
+	if a.showsCuts(cuts) {
 		ratio := a.endRatio(cuts)
 		return func(c Cut) []Estimate {
 			return []Estimate{c.Drop, {c.Rise.Value / ratio, c.Rise.Sigma / ratio}}

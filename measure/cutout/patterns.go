@@ -1,6 +1,8 @@
 package cutout
 
 import (
+	"math"
+
 	"halforder/engine"
 	"halforder/finding"
 )
@@ -68,7 +70,8 @@ func census(p finding.Pattern) (count [3]int) {
 // priorLog is what is believed of patterns before the test, for the verdicts
 // only (the likelihood does not hold it): a car that came in for running rough
 // has no troubled cylinder in one of five cases, one in over half, two in one
-// of five (judgement, after trade notes 2.1). Evenly over the patterns of a count.
+// of five (judgement, after trade notes 2.1). Evenly over the patterns of a count;
+// an engine of which nothing works does not run.
 func priorLog(patterns []finding.Pattern) []float64 {
 	var byCount [engine.MaxCylinders + 1]float64
 	for _, p := range patterns {
@@ -78,9 +81,28 @@ func priorLog(patterns []finding.Pattern) []float64 {
 	out := make([]float64, len(patterns))
 	for i, p := range patterns {
 		c := census(p)
+		if c[0] == 0 {
+			out[i] = math.Inf(-1)
+			continue
+		}
 		out[i] = logOf(troubledP(c[1]+c[2]) / byCount[c[1]+c[2]])
 	}
 	return out
+}
+
+// usualMix is how often a cylinder is in each state beforehand.
+func usualMix(patterns []finding.Pattern, prior []float64) (mix [3]float64) {
+	var all float64
+	for i, p := range patterns {
+		for j, many := range census(p) {
+			mix[j] += math.Exp(prior[i]) * float64(many)
+			all += math.Exp(prior[i]) * float64(many)
+		}
+	}
+	for j := range mix {
+		mix[j] /= all
+	}
+	return mix
 }
 
 func troubledP(count int) float64 {

@@ -48,7 +48,7 @@ func (a *analysis) remarkCuts(r *Result, note func(string, ...any)) {
 	if len(disturbed) > 0 {
 		note("At a cut of cylinder %s something else changed too (fan, compressor, foot): it counts less. Switch consumers off and cut again.", engine.Listed(unique(disturbed)))
 	}
-	if len(r.Cuts) > 0 && seenCuts > 0 && !showsCuts(r.Cuts) {
+	if len(r.Cuts) > 0 && seenCuts > 0 && !a.showsCuts(r.Cuts) {
 		note("The speed does not show the cuts clearly and was left out.")
 	}
 	if len(r.Cuts) > 0 && seenCuts == 0 {

@@ -44,10 +44,18 @@ func (ch channel) narrowed(l engine.Layout, cuts []Cut, patterns []finding.Patte
 	return ch
 }
 
+// alone are the scalings of one channel.
+func (ch channel) alone() (out []scaling) {
+	for k, p := range ch.logP {
+		out = append(out, scaling{at: []int{k}, logP: p})
+	}
+	return out
+}
+
 // scalePosterior is how likely the scales are by what the channel says, whatever
 // the pattern, natural logarithm, 0 for the best.
 func (ch channel) scalePosterior(l engine.Layout, cuts []Cut, patterns []finding.Pattern, prior []float64) []float64 {
-	w := newWeigher(l, cuts, ch)
+	w := newWeigher(l, cuts, []channel{ch}, ch.alone(), usualMix(patterns, prior))
 	out := make([]float64, len(ch.scales))
 	for k := range out {
 		out[k] = math.Inf(-1)
@@ -60,6 +68,26 @@ func (ch channel) scalePosterior(l engine.Layout, cuts []Cut, patterns []finding
 	best := slices.Max(out)
 	for k := range out {
 		out[k] -= best
+	}
+	return out
+}
+
+// together are the scalings of all channels that none of them finds too unlikely.
+func together(channels []channel, posts [][]float64) []scaling {
+	out := []scaling{{}}
+	post := []float64{0}
+	for c, ch := range channels {
+		var next []scaling
+		var nextPost []float64
+		for i, s := range out {
+			for k, p := range ch.logP {
+				if v := post[i] + posts[c][k]; v > unlikely {
+					next = append(next, scaling{append(slices.Clone(s.at), k), s.logP + p})
+					nextPost = append(nextPost, v)
+				}
+			}
+		}
+		out, post = next, nextPost
 	}
 	return out
 }

@@ -34,7 +34,8 @@ func TestPlaceBetweenStepsOfTheScaleDoesNotMatter(t *testing.T) {
 				ch.cuts = append(ch.cuts, []Estimate{{own, 0.05 * effect}, {own, 0.05 * effect}})
 			}
 			ch.scales, ch.logP = logNormal(40, step*(coarseScales-1)/6, coarseScales)
-			w := newWeigher(l, cuts, ch.narrowed(l, cuts, patterns, prior))
+			ch = ch.narrowed(l, cuts, patterns, prior)
+			w := newWeigher(l, cuts, []channel{ch}, ch.alone(), usualMix(patterns, prior))
 			apart := w.log(weak) - w.log(finding.AllWork(l.N()))
 			least, most = math.Min(least, apart), math.Max(most, apart)
 		}

@@ -17,30 +17,45 @@ import (
 // tenth to tenth of a second, and the roughness. Marks and calls are still to be
 // added. src gives mono samples at rate; speed is a hint, 0 for none.
 func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM) (Recording, error) {
-	bank, err := signal.NewBank(rate)
+	f, rough, err := framesOf(src, rate, l, speed)
 	if err != nil {
 		return Recording{}, err
+	}
+	r, err := fromFrames(f, rough, l)
+	r.Cycles.Alike = soundAlike
+	return r, err
+}
+
+// framesOf are the bands of a sound, and roughly the speed in it.
+func framesOf(src order.Source, rate float64, l engine.Layout, speed engine.RPM) (signal.Frames, Track, error) {
+	bank, err := signal.NewBank(rate)
+	if err != nil {
+		return signal.Frames{}, Track{}, err
 	}
 	listeners, err := newListeners(order.Config{Layout: l, Speed: speed}, rate)
 	if err != nil {
-		return Recording{}, err
+		return signal.Frames{}, Track{}, err
 	}
 	if err := feed(src, listeners.Write, bank.Write); err != nil {
-		return Recording{}, err
+		return signal.Frames{}, Track{}, err
 	}
-	rough, err := listeners.speed(float64(bank.Frames().Len()) / bank.Frames().Rate)
-	if err != nil {
-		return Recording{}, err
-	}
+	f := bank.Frames()
+	rough, err := listeners.speed(float64(f.Len()) / f.Rate)
+	return f, rough, err
+}
+
+// fromFrames makes a recording of the bands of a sound, or of the axes of a
+// vibration, whose speed is roughly known.
+func fromFrames(f signal.Frames, rough Track, l engine.Layout) (Recording, error) {
 	best, agreed := Recording{}, math.Inf(-1)
-	for _, begin := range []Track{rough, newLineScan(bank.Frames(), l.N(), median(slices.Clone(rough.Y))).speed()} {
+	for _, begin := range []Track{rough, newLineScan(f, l.N(), median(slices.Clone(rough.Y))).speed()} {
 		// The first pass mends the lag of the rough speed in a sudden drop; the
 		// second looks again with a phase that keeps up.
-		first, _ := newEar(bank.Frames(), l.N(), begin).recording(l)
+		first, _ := newEar(f, l.N(), begin).recording(l)
 		if len(first.Speed.T) < minSamples {
-			return Recording{}, fmt.Errorf("cut-out test: %.1f s of sound are too short, record 10 s before the first cut and after the last", float64(bank.Frames().Len())/bank.Frames().Rate)
+			return Recording{}, fmt.Errorf("cut-out test: %.1f s of sound are too short, record 10 s before the first cut and after the last", float64(f.Len())/f.Rate)
 		}
-		r, a := newEar(bank.Frames(), l.N(), first.Speed).recording(l)
+		r, a := newEar(f, l.N(), first.Speed).recording(l)
 		if a > agreed {
 			best, agreed = r, a
 		}
@@ -48,8 +63,7 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 	if agreed < leastAgreed {
 		return Recording{}, fmt.Errorf("cut-out test: the speed cannot be followed (%.0f %% of the sound agrees, %.0f %% are needed): hold the phone nearer to the engine, and keep quiet while recording", 100*agreed, 100*leastAgreed)
 	}
-	best.Cycles = cyclesOf(bank.Frames(), l.N(), best.Speed)
-	best.Cycles.Alike = soundAlike
+	best.Cycles = cyclesOf(f, l.N(), best.Speed)
 	best.Heard = true
 	return best, nil
 }

@@ -19,6 +19,9 @@ const (
 	weakBelow     = 0.85
 )
 
+// mostStrength is more than any cylinder does, a share of a healthy one's work.
+const mostStrength = 1.7
+
 // VerdictOf is the right verdict of a cylinder whose strength is known, a share of
 // a healthy cylinder's work: for practice and simulation.
 func VerdictOf(strength float64) Verdict {
@@ -41,7 +44,7 @@ var stateStrengths = map[finding.State]strengths{
 // cylinder a little off is not called weak for it.
 func workingStrengths() strengths {
 	s := strengths{}
-	for w := 0.82; w < 1.7; w += 0.03 {
+	for w := 0.82; w < mostStrength; w += 0.03 {
 		z := (w - 1) / healthySpread
 		p := 0.95 * math.Exp(-z*z/2) / (healthySpread * math.Sqrt(2*math.Pi)) * 0.03
 		if w <= 1.5 {

@@ -7,17 +7,17 @@ import (
 	"halforder/finding"
 )
 
-// How often a cut is not what was called: another cylinder, or none at all
-// because the connector stayed on (judgement).
+// How often a cut is not what was called: another cylinder, or none at all because
+// the connector stayed on, though somebody said it was off (judgement).
 const (
 	wrongCylinderP = 0.01
-	noCutP         = 0.004
+	noCutP         = 0.001
 	unsureNoCutP   = 0.1 // when nobody confirmed it
 )
 
-// noCut is the chance that nothing was taken off at cut i.
-func (w *weigher) noCut(i int) float64 {
-	if w.cuts[i].Unsure {
+// noCut is the chance that nothing was taken off at cut c.
+func noCut(c Cut) float64 {
+	if c.Unsure {
 		return unsureNoCutP
 	}
 	return noCutP
@@ -86,130 +86,132 @@ func (b block) place(c engine.Cylinder) int {
 // nothing of each other.
 const largestBlock = 3
 
-// weigher turns the effects of one channel into likelihoods of patterns.
+// weigher turns the effects of all channels into likelihoods of patterns. What a
+// cylinder does, whether the right one was taken off, and what came in between is
+// one truth for all of them: it is summed over once, and not by each channel for
+// itself, which would count a connector that stayed on twice.
 type weigher struct {
-	layout engine.Layout
-	cuts   []Cut
-	ch     channel
-	blocks []block
-
-	one     [][][3][]float64 // cut, scale, state: density for one cylinder of each strength
-	byState [][][3]float64   // cut, scale: the same, for one cylinder of each state
-	none    [][]float64      // cut, scale: density when nothing was cut
-	memo    map[memoKey][]float64
+	layout   engine.Layout
+	cuts     []Cut
+	channels []channel
+	scales   []scaling
+	blocks   []block
+	parts    [][][]float64 // by block and its states: likelihood at each scaling
 }
 
-type memoKey struct {
-	block, states int
-	count         [3]int
+// scaling is one size of a healthy cylinder's effect for each channel, by its
+// place in the channel's scales, and how likely they are beforehand.
+type scaling struct {
+	at   []int
+	logP float64
 }
 
-func newWeigher(l engine.Layout, cuts []Cut, ch channel) *weigher {
-	w := &weigher{layout: l, cuts: cuts, ch: ch, memo: map[memoKey][]float64{}}
+func newWeigher(l engine.Layout, cuts []Cut, channels []channel, scales []scaling, mix [3]float64) *weigher {
+	w := &weigher{layout: l, cuts: cuts, channels: channels, scales: scales}
 	for _, b := range blocksOf(cuts) {
 		if len(b.cylinders) <= largestBlock {
 			w.blocks = append(w.blocks, b)
 		}
 	}
-	for i := range cuts {
-		one, row, none := make([][3][]float64, len(ch.scales)), make([][3]float64, len(ch.scales)), make([]float64, len(ch.scales))
-		for k, scale := range ch.scales {
-			none[k] = ch.density(i, 0, scale)
-			for j, s := range states {
-				for n, strength := range stateStrengths[s].w {
-					one[k][j] = append(one[k][j], ch.density(i, strength, scale))
-					row[k][j] += stateStrengths[s].p[n] * one[k][j][n]
-				}
-			}
-		}
-		w.one, w.byState, w.none = append(w.one, one), append(w.byState, row), append(w.none, none)
+	for _, b := range w.blocks {
+		w.parts = append(w.parts, w.weighBlock(b, mix))
 	}
 	return w
 }
 
-// log is ln P(effects | pattern), summed over what a healthy cylinder's effect
-// may be.
-func (w *weigher) log(p finding.Pattern) float64 {
-	return logSum(w.byScale(p))
-}
-
-// byScale is the same before the sum.
+// byScale is ln P(effects | pattern) at each scaling, with how likely that is.
 func (w *weigher) byScale(p finding.Pattern) []float64 {
-	total := append([]float64(nil), w.ch.logP...)
-	count := census(p)
+	total := make([]float64, len(w.scales))
+	for g, s := range w.scales {
+		total[g] = s.logP
+	}
 	for i, b := range w.blocks {
-		key := memoKey{block: i, count: count}
+		states := 0
 		for _, c := range b.cylinders {
-			key.states = key.states*3 + stateIndex(p[w.layout.Position(c)])
+			states = states*len(stateStrengths) + stateIndex(p[w.layout.Position(c)])
 		}
-		part, ok := w.memo[key]
-		if !ok {
-			part = w.blockLog(b, p, count)
-			w.memo[key] = part
-		}
-		for k := range total {
-			total[k] += part[k]
+		for g, v := range w.parts[i][states] {
+			total[g] += v
 		}
 	}
 	return total
 }
 
-// blockLog is ln P(effects of the block's cuts | states) for each scale.
-func (w *weigher) blockLog(b block, p finding.Pattern, count [3]int) []float64 {
-	own := make([]int, len(b.cylinders))
-	for j, c := range b.cylinders {
-		own[j] = stateIndex(p[w.layout.Position(c)])
-		count[own[j]]--
+// log is ln P(effects | pattern), summed over what a healthy cylinder's effect
+// may be.
+func (w *weigher) log(p finding.Pattern) float64 { return logSum(w.byScale(p)) }
+
+// weighBlock is ln P(effects of the block's cuts | states) for all states of its
+// cylinders and each scaling.
+func (w *weigher) weighBlock(b block, mix [3]float64) [][]float64 {
+	many := 1
+	for range b.cylinders {
+		many *= len(stateStrengths)
 	}
-	out := make([]float64, len(w.ch.scales))
-	for k := range w.ch.scales {
-		other := make([]float64, len(b.cuts))
+	out := make([][]float64, many)
+	for i := range out {
+		out[i] = make([]float64, len(w.scales))
+	}
+	tables := make([]effectTable, len(b.cuts))
+	for n, i := range b.cuts {
+		tables[n] = w.table(i)
+	}
+	for g, s := range w.scales {
+		x := blockSum{block: b, own: make([]int, len(b.cylinders)), chosen: make([]float64, len(b.cylinders))}
 		for n, i := range b.cuts {
-			other[n] = w.otherwise(i, k, count)
+			here := tables[n].at(s)
+			x.effects = append(x.effects, here)
+			x.sure = append(x.sure, 1-wrongCylinderP-noCut(w.cuts[i]))
+			x.other = append(x.other, noCut(w.cuts[i])*here[0]+wrongCylinderP*here.expected(mix))
+			x.members = append(x.members, b.members(w.cuts[i]))
 		}
-		out[k] = logOf(w.integrate(b, own, make([]int, 0, len(own)), k, other))
+		for k := range out {
+			rest := k
+			for j := len(x.own) - 1; j >= 0; j-- {
+				x.own[j], rest = rest%len(stateStrengths), rest/len(stateStrengths)
+			}
+			out[k][g] = logOf(x.over(0))
+		}
 	}
 	return out
 }
 
-// otherwise is the density of cut i when it was not the cylinder called: one of
-// the rest, or none.
-func (w *weigher) otherwise(i, k int, rest [3]int) float64 {
-	n := rest[0] + rest[1] + rest[2]
-	p := w.noCut(i) * w.none[i][k]
-	for s, many := range rest {
-		p += wrongCylinderP * float64(many) / float64(max(n, 1)) * w.byState[i][k][s]
+// members are the places in the block of a cut's cylinders.
+func (b block) members(c Cut) (out []int) {
+	for _, k := range c.Cylinders {
+		out = append(out, b.place(k))
 	}
-	return p
+	return out
 }
 
-// integrate sums over the strengths of the block's cylinders, whose states are
-// own, at scale k.
-func (w *weigher) integrate(b block, own, chosen []int, k int, other []float64) (sum float64) {
-	if j := len(chosen); j < len(own) {
-		for i, p := range stateStrengths[states[own[j]]].p {
-			sum += p * w.integrate(b, own, append(chosen, i), k, other)
+// blockSum sums the likelihood of a block's cuts over the strengths of its
+// cylinders, at one scaling.
+type blockSum struct {
+	block
+	own     []int     // states of the cylinders
+	chosen  []float64 // their strengths
+	effects []effects // by cut
+	sure    []float64 // chance that the cut was of what was called
+	other   []float64 // likelihood with the chance that it was not
+	members [][]int
+}
+
+func (x *blockSum) over(j int) (sum float64) {
+	if j < len(x.own) {
+		s := stateStrengths[states[x.own[j]]]
+		for i, p := range s.p {
+			x.chosen[j] = s.w[i]
+			sum += p * x.over(j+1)
 		}
 		return sum
 	}
 	p := 1.0
-	for n, i := range b.cuts {
-		p *= (1-wrongCylinderP-w.noCut(i))*w.taken(b, own, chosen, i, k) + other[n]
+	for n, members := range x.members {
+		var taken float64
+		for _, m := range members {
+			taken += x.chosen[m]
+		}
+		p *= x.sure[n]*x.effects[n].of(taken) + x.other[n]
 	}
 	return p
-}
-
-// taken is the density of cut i when its cylinders have the strengths chosen.
-func (w *weigher) taken(b block, own, chosen []int, i, k int) float64 {
-	set := w.cuts[i].Cylinders
-	if len(set) == 1 {
-		j := b.place(set[0])
-		return w.one[i][k][own[j]][chosen[j]]
-	}
-	var sum float64
-	for _, c := range set {
-		j := b.place(c)
-		sum += stateStrengths[states[own[j]]].w[chosen[j]]
-	}
-	return w.ch.density(i, sum, w.ch.scales[k])
 }

@@ -170,7 +170,7 @@ func printCuts(x example, r cutout.Result) {
 		var done string
 		for _, d := range x.cuts {
 			if math.Abs(d.Start-c.Start) < 4 {
-				done = fmt.Sprintf("done %v %.2f–%.2f", d.Cylinders, d.Start, d.End)
+				done = fmt.Sprintf("done %v of %.2f, %.2f–%.2f", d.Cylinders, x.truth[d.Cylinders[0]-1], d.Start, d.End)
 			}
 		}
 		fmt.Printf("    cut %2d %v %.2f–%.2f (%s) seen %v %v drop %.0f±%.0f rise %.0f±%.0f", i+1, c.Cylinders, c.Start, c.End, done, c.Seen, c.EndSeen, c.Drop.Value, c.Drop.Sigma, c.Rise.Value, c.Rise.Sigma)
