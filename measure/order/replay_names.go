@@ -45,7 +45,7 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 		view, bands = table.high[0], f.clearUppers()
 	}
 	n := h.layout.N()
-	re, ok := r.rerun(f, bands, scaledStarts(view.cut.starts))
+	re, ok := r.rerun(f, bands, scaledStarts(view.cut.starts), table.expectedWork(byLow))
 	if !ok {
 		return nil, unsteadyNote(r)
 	}
