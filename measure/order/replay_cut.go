@@ -20,6 +20,7 @@ type replay struct {
 	bass   [][]bassShares // the same by the waves of the low band
 	phases [][]float64    // of the cycle when this slot fell quiet, by frame
 	during [][]cycle      // of the cut when this slot fell quiet
+	died   bool           // the engine, in the cut
 }
 
 // showing is the film of a cut and how it should look.
@@ -32,6 +33,7 @@ type showing struct {
 	from, to, settled int     // frames; from settled on the cut has begun
 	early, late       float64 // s, between which it begins
 	cycle             int     // frames of one
+	died              bool    // within it
 }
 
 // rerun follows a cut again from the known phase before, once for every slot
@@ -44,6 +46,7 @@ func (r reel) rerun(before *folded, bands []int, starts []int, work []float64) (
 		return replay{}, false
 	}
 	out := v.watch(n, workBefore(v.film, newClock(before.cycles), v.places, v.from))
+	out.died = v.died
 	out.bass, out.during = make([][]bassShares, n), make([][]cycle, n)
 	for j, phases := range out.phases {
 		if phases != nil {
@@ -65,8 +68,11 @@ func (r reel) show(before []cycle, bands []int, starts []int, work []float64) (s
 	v := showing{film: f, starts: starts, places: placesPerFiring * n, early: r.From - cutDoubt, late: r.From + cutDoubt,
 		from: f.frameAt(r.From - replayFrom), to: f.frameAt(min(r.From+replayLong, r.To-cutMargin)),
 		settled: f.frameAt(r.From + cutDoubt), cycle: max(int(length/f.step), 1)}
-	if last := v.diesAt(); last > v.settled+v.cycle {
-		v.to = min(v.to, last)
+	if last := v.diesAt(); last < v.to {
+		v.died = true
+		if last > v.settled+v.cycle {
+			v.to = last
+		}
 	}
 	s, ok := newScore(f, c, v.places)
 	if !ok || v.to <= v.settled {
