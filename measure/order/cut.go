@@ -94,7 +94,7 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 			continue
 		}
 		if h.motion && died(before, during) {
-			notes = append(notes, fmt.Sprintf("the engine died, or nearly, when cylinder %d was cut: hold it at some 1200 rpm and cut again", c.Cylinder))
+			notes = append(notes, diedNote(c))
 			continue
 		}
 		weights, note := map[finding.Pattern]float64(nil), ""
@@ -114,6 +114,10 @@ func (h *heard) names() (*finding.Likelihood, []string) {
 		return nil, notes
 	}
 	return shifted(log), notes
+}
+
+func diedNote(c Cut) string {
+	return fmt.Sprintf("the engine died, or nearly, when cylinder %d was cut: hold it at some 1200 rpm and cut again", c.Cylinder)
 }
 
 // tooFew says what cycles are lacking around a cut, or nothing. Those of a motion

@@ -97,13 +97,45 @@ func (e evidence) leaves(all []left) evidence {
 		e.rest = append(e.rest, struct{ value, weight float64 }{l.after, l.weight})
 		e.behind = append(e.behind, l.behind)
 	}
-	return e.ready()
+	return e
+}
+
+// soundsOn is the table for names where nothing is known of a cut yet: a firing of
+// five and more sounds on into the next slot, so that a dead one behind another
+// dead one may be quieter than the first, and a working one as well.
+func (t *table) soundsOn() *table {
+	out := *t
+	out.high, out.views, out.none = nil, t.low, t.none[:len(t.low):len(t.low)]
+	out.known = map[finding.Pattern][][]float64{}
+	for _, e := range t.high {
+		e = e.leaves(afterAnything()).ready()
+		out.high, out.rests = append(out.high, e), e.rest
+		out.none = append(out.none, e.logLikelihoods(workOf(finding.AllWork(t.n)))[0])
+	}
+	out.views = append(t.low[:len(t.low):len(t.low)], out.high...)
+	out.none = append(out.none, t.none[len(t.views):]...)
+	if out.high == nil {
+		return t
+	}
+	return &out
+}
+
+// afterAnything is what may stay of a dead one where no cut shows it.
+func afterAnything() (out []left) {
+	for _, r := range highRest {
+		for _, b := range behindDoubt {
+			out = append(out, left{r.value, r.value * b.value, r.weight * b.weight})
+		}
+	}
+	return out
 }
 
 func (t *table) withRests() *table { return &table{n: t.n, highShare: t.highShare} }
 
 // know adds a view, all of the same weights.
 func (t *table) know(e evidence) {
+	e.path = cutPath
+	e = e.ready()
 	t.high, t.rests = append(t.high, e), e.rest
 	t.views = t.high
 	t.none = append(t.none, e.logLikelihoods(workOf(finding.AllWork(t.n)))[0])

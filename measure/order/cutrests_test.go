@@ -53,10 +53,33 @@ func TestCutBehindADeadOneLeavesOpenWhatStaysBehindAFiring(t *testing.T) {
 	e := evidence{strength: []float64{1, 0.6, 0.2, 1, 1, 1}, spread: []float64{0.02, 0.02, 0.02, 0.02, 0.02, 0.02}}
 	all := finding.AllWork(6)
 	gain := func(left []left) float64 {
-		v := e.leaves(left)
+		v := e.leaves(left).ready()
 		return logSum(v.logLikelihoods(workOf(all.With(1, finding.Dead).With(2, finding.Dead)))) - logSum(v.logLikelihoods(workOf(all.With(1, finding.Weak).With(2, finding.Dead))))
 	}
 	if open, known := gain(afterDead(0.2)), gain(afterFiring(0.2, 0)); open < known+1 {
 		t.Errorf("dead against weak: %.1f with a cut behind a dead one, %.1f behind a firing", open, known)
+	}
+}
+
+// The first of two dead ones is half as loud as a firing, for the one before it
+// sounds on, and the firing behind both has lost as much.
+func TestAFiringThatSoundsOnHidesTheFirstOfTwoDeadOnes(t *testing.T) {
+	const first, second, behind = 0.65, 0.2, 0.8
+	e := evidence{strength: []float64{1, first, second, behind, 1, 1}, spread: []float64{0.02, 0.02, 0.02, 0.02, 0.02, 0.02}}
+	plain := newTable([]evidence{e}, ratio{}, 6)
+	both := finding.AllWork(6).With(1, finding.Dead).With(2, finding.Dead)
+	gain := func(t *table, other finding.Pattern) float64 {
+		_, a := t.both(t.bands(both))
+		_, b := t.both(t.bands(other))
+		return a - b
+	}
+	for _, other := range []finding.Pattern{both.With(1, finding.Works), both.With(1, finding.Weak)} {
+		if knows, plain := gain(plain.soundsOn(), other), gain(plain, other); knows < plain+3 {
+			t.Errorf("both dead against %s: %.1f, and %.1f without the tail; want more", other, knows, plain)
+		}
+	}
+	healthy := evidence{strength: []float64{1, 0.9, 1, 1.1, 1, 1}, spread: e.spread}
+	if v := gain(newTable([]evidence{healthy}, ratio{}, 6).soundsOn(), finding.AllWork(6)); v > 0 {
+		t.Errorf("firings all alike speak for two dead ones by %.1f", v)
 	}
 }

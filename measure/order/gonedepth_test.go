@@ -13,7 +13,7 @@ func TestDepthsAreLearntWhereTheBandIsClear(t *testing.T) {
 	sure := part{mean: flat(1), inverse: flat(10), log: flat(0)}
 	silent := part{mean: flat(0), inverse: flat(10), log: flat(0)}
 	vague := part{mean: flat(0), inverse: flat(1e-6), log: flat(0)}
-	h := heardAs{before: matrix(1, places), bands: []bandAs{{full: sure, quiet: silent}, {full: sure, quiet: vague}}, starts: []int{0, 2}, weight: 1}
+	h := heardAs{before: matrix(1, places), bands: []bandAs{{full: sure, quiet: silent, behind: sure}, {full: sure, quiet: vague, behind: vague}}, starts: []int{0, 2}, weight: 1}
 	heard := newHeardWork(2, places)
 	for p := range places {
 		heard.counts[p] = 50

@@ -159,6 +159,9 @@ func (h *heard) judgeStretch(cycles []cycle) stretch {
 		s.felt = f.clearest()
 	} else {
 		s.quiet = f.countQuiet()
+		if s.odds < misfireOdds {
+			s.quiet.faint = f.faintFirings()
+		}
 	}
 	return s
 }

@@ -21,6 +21,7 @@ type heardAs struct {
 type bandAs struct {
 	row         []float64
 	full, quiet part
+	behind      part // with the firing before as quiet as a dead one
 }
 
 const (
@@ -37,11 +38,11 @@ type part struct {
 	mean, inverse, log []float64
 }
 
-func newPart(mean, variance []float64, low, high float64, as loudness, scale float64) part {
-	p := part{make([]float64, len(mean)), make([]float64, len(mean)), make([]float64, len(mean))}
-	for i, v := range mean {
+// newPart expects a mean where before the cut it was plain.
+func newPart(mean, plain, variance []float64, low, high, scale float64) part {
+	p := part{mean, make([]float64, len(mean)), make([]float64, len(mean))}
+	for i, v := range plain {
 		doubt, floor := loudDoubt*(v-low), quietDoubt*(high-low)
-		p.mean[i] = as.offset + as.gain*v
 		p.inverse[i] = 1 / (scale*math.Sqrt(variance[i]+doubt*doubt+floor*floor) + 1e-30)
 		p.log[i] = math.Log(p.inverse[i])
 	}
@@ -56,16 +57,20 @@ func (p part) of(dst []float64, value, weight float64) {
 	}
 }
 
-func newHeardAs(f film, s score, starts []int, from, to int, gains []loudness) heardAs {
+func newHeardAs(f film, s score, starts []int, from, to int, all []voices, change []cutGains) heardAs {
 	places := len(s.mean[0])
 	h := heardAs{before: matrix(to-from, places), during: matrix(to-from, places), starts: starts, from: from,
 		weight: heardWeight / math.Sqrt(float64(len(f.rows)))}
 	for b, row := range f.rows {
-		mean, variance := quiet(s.mean[b], s.variance[b], starts)
-		low, high := slices.Min(s.mean[b]), slices.Max(s.mean[b])
-		scale := math.Sqrt(gains[b].gain) // of both acts: no act must win by being surer
-		before := newPart(s.mean[b], s.variance[b], low, high, loudness{1, 0}, scale)
-		band := bandAs{row, newPart(s.mean[b], s.variance[b], low, high, gains[b], scale), newPart(mean, variance, low, high, gains[b], scale)}
+		mean, v := s.mean[b], all[b]
+		low, high := slices.Min(mean), slices.Max(mean)
+		scale := math.Sqrt(change[b].fire) // of both acts: no act must win by being surer
+		_, plainQuiet, plainBehind := v.loudnessInCut(mean, cutGains{1, 1})
+		full, quiet, behind := v.loudnessInCut(mean, change[b])
+		calm := quietestOf(s.variance[b], slotMeans(mean, starts), starts)
+		before := newPart(mean, mean, s.variance[b], low, high, scale)
+		band := bandAs{row, newPart(full, mean, s.variance[b], low, high, scale),
+			newPart(quiet, plainQuiet, calm, low, high, scale), newPart(behind, plainBehind, s.variance[b], low, high, scale)}
 		for i := from; i < to; i++ {
 			before.of(h.before[i-from], row[i], h.weight)
 			band.full.of(h.during[i-from], row[i], h.weight)
@@ -75,6 +80,18 @@ func newHeardAs(f film, s score, starts []int, from, to int, gains []loudness) h
 	return h
 }
 
+// quietestOf puts in every slot what the quietest one has.
+func quietestOf(x, loud []float64, starts []int) []float64 {
+	n, best := len(x), slices.Index(loud, slices.Min(loud))
+	out := slices.Clone(x)
+	for k, start := range starts {
+		for i := range slotWidth(starts, k, n) {
+			out[(start+i)%n] = x[(starts[best]+i)%n]
+		}
+	}
+	return out
+}
+
 func matrix(rows, columns int) [][]float64 {
 	out := make([][]float64, rows)
 	for i := range out {
@@ -82,33 +99,6 @@ func matrix(rows, columns int) [][]float64 {
 	}
 	return out
 }
-
-// quiet is the band as it would be with every firing as quiet as a dead one: as
-// the quietest, or as goneRest of the usual one where none is that quiet.
-func quiet(mean, variance []float64, starts []int) (m, v []float64) {
-	n := len(mean)
-	loud := slotMeans(mean, starts)
-	best := 0
-	for k, l := range loud {
-		if l < loud[best] {
-			best = k
-		}
-	}
-	base := slices.Min(mean)
-	share := min(goneRest*(median(loud)-base)/max(loud[best]-base, 1e-30), 1)
-	m, v = append(m, mean...), append(v, variance...)
-	for k, start := range starts {
-		for i := range slotWidth(starts, k, n) {
-			m[(start+i)%n] = base + share*(mean[(starts[best]+i)%n]-base)
-			v[(start+i)%n] = variance[(starts[best]+i)%n]
-		}
-	}
-	return m, v
-}
-
-// goneRest is how loud a cylinder without fire is at most, against the usual
-// one: the middle of highRest.
-const goneRest = 0.4
 
 // slotMeans is how loud each slot is.
 func slotMeans(mean []float64, starts []int) []float64 {
@@ -120,21 +110,6 @@ func slotMeans(mean []float64, starts []int) []float64 {
 		}
 	}
 	return out
-}
-
-// loudness is how a band changed with the cut.
-type loudness struct{ gain, offset float64 }
-
-// loudnessOf compares the highest and the lowest of each cycle during with
-// before: firings that are left are as loud as the engine now works.
-func loudnessOf(row []float64, cycle int, a0, a1, b0, b1 int) loudness {
-	low0, high0 := extremes(row[a0:a1], cycle)
-	low1, high1 := extremes(row[b0:b1], cycle)
-	if high0-low0 <= 0 || high1-low1 <= 0 {
-		return loudness{1, 0}
-	}
-	g := min(max((high1-low1)/(high0-low0), 0.5), 2)
-	return loudness{g, low1 - g*low0}
 }
 
 // extremes are the medians of the lowest and highest of each run.

@@ -15,6 +15,7 @@ type evidence struct {
 	turn     int       // slots by which it was renumbered
 	rest     prior     // what stays of a dead cylinder, where a cut shows it
 	behind   []float64 // and of one that comes after another dead one
+	path     prior     // how unequal the ways are, where a cut shows what stays
 
 	logs []float64 // of the strengths, bounded below; this and laws by ready
 	laws []gauss
@@ -107,9 +108,12 @@ func (e evidence) restBehind(i int) float64 {
 // residuals stores what the path must explain of the logarithms.
 func (e evidence) residuals(x, work []float64, rest, behind float64) {
 	before, last, lastLog := work[len(work)-1], 1.0, 0.0
+	tail := rest*rest - behind*behind // of a slot's power
 	for k, w := range work {
 		x[k] = e.logs[k]
 		switch {
+		case w == 1 && before == 0 && tail > 0:
+			x[k] -= math.Log1p(-min(tail, mostTail)) / 2
 		case w == 1:
 		case w == 0 && before == 0:
 			x[k] -= math.Log(max(behind, quietFloor))
@@ -123,6 +127,10 @@ func (e evidence) residuals(x, work []float64, rest, behind float64) {
 	}
 }
 
+// mostTail is how much of the power of a slot is the tail of the firing before, at
+// most. Judgement.
+const mostTail = 0.75
+
 // ready fills what the likelihoods of all patterns share: the logarithms of the
 // strengths and the laws of what the path does to them, the first that of a
 // spoilt band.
@@ -131,8 +139,8 @@ func (e evidence) ready() evidence {
 	switch {
 	case e.low:
 		path = lowPath
-	case e.rest != nil:
-		path = cutPath
+	case e.path != nil:
+		path = e.path
 	}
 	e.logs = make([]float64, len(e.strength))
 	for k, s := range e.strength {

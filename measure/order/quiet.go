@@ -18,6 +18,7 @@ type quietSlots struct {
 	most   float64 // of those in which any is; a miss unsettles its neighbours too
 	cycles int
 	bursts float64 // correlation of a miss with one in the next cycle
+	faint  float64 // share of the firings that are faint in the bass, where none is missing on average
 	proof  float64 // ln of two kinds of cycles to one kind, for the clearest slot
 }
 
@@ -96,6 +97,7 @@ func joinQuiet(parts []stretch, steady float64) quietSlots {
 			q.share, q.least, q.most = steady, steady, steady
 		}
 		w := float64(q.cycles)
+		out.faint += q.faint * w
 		out.known = out.known || q.known
 		out.proof = max(out.proof, q.proof)
 		out.share += q.share * w
@@ -106,6 +108,7 @@ func joinQuiet(parts []stretch, steady float64) quietSlots {
 	}
 	w := float64(max(out.cycles, 1))
 	out.share, out.least, out.most, out.bursts = out.share/w, out.least/w, out.most/w, out.bursts/w
+	out.faint /= w
 	return out
 }
 
@@ -141,6 +144,9 @@ func (h *heard) addQuiet(f *finding.Finding, parts []stretch, j judgement) {
 	case q.proven() || q.known && f.Verdict == finding.NoMisfire && q.share >= rareShare:
 		f.Verdict = finding.CannotTell
 		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet about %.0f %% of the cycles have a quiet one; record again, longer and nearer.", speed, 100*q.share)
+	case f.Verdict == finding.NoMisfire && q.faint >= rareShare:
+		f.Verdict = finding.CannotTell
+		f.Sentence = fmt.Sprintf("Cannot tell: at %.0f rpm no firing is missing on average, yet in the bass about %.0f %% of the firings are faint; record again, longer and nearer.", speed, 100*q.faint)
 	case q.known:
 		f.Notes = append(f.Notes, fmt.Sprintf("some %.0f %% of the cycles have a quiet firing; too faint to call it a misfire: record longer, and nearer", 100*q.share))
 	}

@@ -20,6 +20,7 @@ type replay struct {
 	bass   [][]bassShares // the same by the waves of the low band
 	phases [][]float64    // of the cycle when this slot fell quiet, by frame
 	during [][]cycle      // of the cut when this slot fell quiet
+	died   bool           // the engine, in the cut
 }
 
 // showing is the film of a cut and how it should look.
@@ -32,18 +33,20 @@ type showing struct {
 	from, to, settled int     // frames; from settled on the cut has begun
 	early, late       float64 // s, between which it begins
 	cycle             int     // frames of one
+	died              bool    // within it
 }
 
 // rerun follows a cut again from the known phase before, once for every slot
 // of the cycle that may have fallen quiet. It reports false when the phase
 // before is not known well enough.
-func (r reel) rerun(before *folded, bands []int, starts []int) (replay, bool) {
+func (r reel) rerun(before *folded, bands []int, starts []int, work []float64) (replay, bool) {
 	n := before.layout.N()
-	v, ok := r.show(before.cycles, bands, starts, n)
+	v, ok := r.show(before.cycles, bands, starts, work)
 	if !ok {
 		return replay{}, false
 	}
 	out := v.watch(n, workBefore(v.film, newClock(before.cycles), v.places, v.from))
+	out.died = v.died
 	out.bass, out.during = make([][]bassShares, n), make([][]cycle, n)
 	for j, phases := range out.phases {
 		if phases != nil {
@@ -55,7 +58,8 @@ func (r reel) rerun(before *folded, bands []int, starts []int) (replay, bool) {
 }
 
 // show prepares the film of the cut and how it should look in each act.
-func (r reel) show(before []cycle, bands []int, starts []int, n int) (showing, bool) {
+func (r reel) show(before []cycle, bands []int, starts []int, work []float64) (showing, bool) {
+	n := len(work)
 	var length float64
 	for _, c := range before {
 		length += c.seconds / float64(len(before))
@@ -64,17 +68,47 @@ func (r reel) show(before []cycle, bands []int, starts []int, n int) (showing, b
 	v := showing{film: f, starts: starts, places: placesPerFiring * n, early: r.From - cutDoubt, late: r.From + cutDoubt,
 		from: f.frameAt(r.From - replayFrom), to: f.frameAt(min(r.From+replayLong, r.To-cutMargin)),
 		settled: f.frameAt(r.From + cutDoubt), cycle: max(int(length/f.step), 1)}
+	if last := v.diesAt(); last < v.to {
+		v.died = true
+		if last > v.settled+v.cycle {
+			v.to = last
+		}
+	}
 	s, ok := newScore(f, c, v.places)
 	if !ok || v.to <= v.settled {
 		return v, false
 	}
-	var gains []loudness
-	for _, row := range f.rows {
-		gains = append(gains, loudnessOf(row, v.cycle, 0, v.from, v.settled, v.to))
+	var all []voices
+	var change []cutGains
+	for b, row := range f.rows {
+		all = append(all, voicesOf(s.mean[b], starts, work))
+		change = append(change, all[b].gainsOf(row, s.mean[b], v.cycle, 0, v.from, v.settled, v.to))
 	}
-	v.heard = newHeardAs(f, s, starts, v.from, v.to, gains)
+	v.heard = newHeardAs(f, s, starts, v.from, v.to, all, change)
 	v.phase, v.hz, ok = c.at(f.at(v.from))
 	return v, ok
+}
+
+// diesAt is the frame from which on nothing fires any more, or the end: what
+// comes then is silence, and like a firing gone in any slot.
+func (v showing) diesAt() int {
+	lows, highs := make([]float64, len(v.rows)), make([]float64, len(v.rows))
+	for b, row := range v.rows {
+		lows[b], highs[b] = extremes(row[:v.from], v.cycle)
+	}
+	alive, left := v.from, make([]float64, len(v.rows))
+	for i := v.from; i+v.cycle <= v.to; i += max(v.cycle/2, 1) {
+		for b, row := range v.rows {
+			left[b] = (slices.Max(row[i:i+v.cycle]) - lows[b]) / max(highs[b]-lows[b], 1e-30)
+		}
+		if median(left) > diedShare {
+			alive = i + v.cycle
+		}
+	}
+	if v.to-alive < 2*v.cycle {
+		return v.to
+	}
+	return alive
 }
 
 // watch plays it for every slot, once to learn how the slot sounds without its

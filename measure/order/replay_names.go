@@ -45,7 +45,8 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 		view, bands = table.high[0], f.clearUppers()
 	}
 	n := h.layout.N()
-	re, ok := r.rerun(f, bands, scaledStarts(view.cut.starts))
+	table = table.soundsOn()
+	re, ok := r.rerun(f, bands, scaledStarts(view.cut.starts), table.expectedWork(byLow))
 	if !ok {
 		return nil, unsteadyNote(r)
 	}
@@ -75,7 +76,11 @@ func (h *heard) byReplay(r reel, before []cycle) (map[finding.Pattern]float64, s
 		h.weighers = append(h.weighers, weighers[best].weigher(at))
 	}
 	h.placeByCut(r, f, table, agreed, byLow)
-	return pooled(known, astray, replayTrusted*math.Exp(logSum(agreed)-logSum(weights))), ""
+	note := ""
+	if re.died {
+		note = diedNote(r.Cut)
+	}
+	return pooled(known, astray, replayTrusted*math.Exp(logSum(agreed)-logSum(weights))), note
 }
 
 func unsteadyNote(r reel) string {
