@@ -286,6 +286,35 @@ func TestCompressionRule(t *testing.T) {
 	}
 }
 
+func TestNoCompressionAnywhereIsLow(t *testing.T) {
+	c := catalogue(t)
+	got, err := c.Judge("compression", fault.Port, values(t, c, "compression", "0 bar", "0 bar"))
+	if err != nil || got[1] != "low" || got[2] != "low" {
+		t.Errorf("%v, %v", got, err)
+	}
+}
+
+// A few misfires more than at the other cylinders are chance; as many at all are not.
+func TestCountersCompareCylinders(t *testing.T) {
+	c := catalogue(t)
+	for _, x := range []struct{ counts, want []string }{
+		{[]string{"2", "5", "3", "3"}, []string{"zero", "zero", "zero", "zero"}},
+		{[]string{"0", "6", "0", "0"}, []string{"zero", "some", "zero", "zero"}},
+		{[]string{"8", "9", "8", "7"}, []string{"some", "some", "some", "some"}},
+		{[]string{"0", "170", "0", "2"}, []string{"zero", "many", "zero", "zero"}},
+	} {
+		got, err := c.Judge("counters", fault.Port, values(t, c, "counters", x.counts...))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, want := range x.want {
+			if got[engine.Cylinder(i+1)] != want {
+				t.Errorf("%v: cylinder %d: %s, want %s", x.counts, i+1, got[engine.Cylinder(i+1)], want)
+			}
+		}
+	}
+}
+
 func TestTypedReadings(t *testing.T) {
 	c := catalogue(t)
 	for _, x := range []struct {
@@ -294,7 +323,7 @@ func TestTypedReadings(t *testing.T) {
 		want        string
 	}{
 		{"ohms", "700 mΩ", fault.Port, "ok"}, {"ohms", "7 MΩ", fault.Port, "open"}, {"ohms", "0.7 OHM", fault.Port, "ok"},
-		{"lead-ohms", "1.2 MΩ", fault.Port, "open"}, {"counters", "12", fault.Port, "some"}, {"counters", "0", fault.Port, "zero"},
+		{"lead-ohms", "1.2 MΩ", fault.Port, "open"}, {"counters", "12", fault.Port, "some"}, {"counters", "5", fault.Port, "some"}, {"counters", "0", fault.Port, "zero"},
 		{"ohms", "0.7 ohm", fault.Port, "ok"}, {"ohms", "0,7 Ω", fault.Port, "ok"}, {"ohms", "0.1 ohm", fault.Port, "low"}, {"ohms", "3 kohm", fault.Port, "open"},
 		{"injector-ohms", "13 ohm", fault.Port, "ok"}, {"injector-ohms", "1.8 ohm", fault.Direct, "ok"}, {"injector-ohms", "1.8 ohm", fault.Port, "low"},
 		{"leak-down", "8%", fault.Port, "tight"}, {"feed-drop", "300 mV", fault.Port, "ok"}, {"feed-drop", "1.2 V", fault.Port, "drop"},

@@ -191,16 +191,23 @@ func (c *Catalogue) allToBase(g Gauge, values map[engine.Cylinder][]Value) (map[
 	return out, nil
 }
 
+// compares reports whether one reading alone says nothing, since every rule but the last
+// looks at the others.
 func (g Gauge) compares() bool {
+	comparing := 0
 	for _, r := range g.Rules {
-		for _, c := range r.Conditions {
-			if c.Word == "ratio" || c.Word == "off" {
-				return true
-			}
+		switch {
+		case len(r.Conditions) == 0:
+		case slices.ContainsFunc(r.Conditions, Condition.compares):
+			comparing++
+		default:
+			return false
 		}
 	}
-	return false
+	return comparing > 0
 }
+
+func (c Condition) compares() bool { return c.Word == "ratio" || c.Word == "off" }
 
 func (g Gauge) judgeAll(base map[engine.Cylinder][]float64) (map[engine.Cylinder]string, error) {
 	highest, sum := math.Inf(-1), 0.0
@@ -209,9 +216,10 @@ func (g Gauge) judgeAll(base map[engine.Cylinder][]float64) (map[engine.Cylinder
 	}
 	out := map[engine.Cylinder]string{}
 	for cyl, v := range base {
-		words := map[string]float64{"v": v[0], "off": v[0] - sum/float64(len(base))}
-		if highest > 0 {
-			words["ratio"] = v[0] / highest
+		words := map[string]float64{"v": v[0], "off": math.NaN(), "ratio": math.NaN()} // one alone compares with nothing
+		if len(base) > 1 {
+			words["off"] = v[0] - sum/float64(len(base))
+			words["ratio"] = v[0] / max(highest, math.SmallestNonzeroFloat64) // all at nought are low
 		}
 		for i, name := range g.Names {
 			words[name] = v[i]
