@@ -59,15 +59,21 @@ var codeRanges = []codeRange{
 // mostCylinders is how many cylinders codes know.
 const mostCylinders = 12
 
+// NoCodes is typed where the car was asked and stores none.
+const NoCodes = "none"
+
 // ReadCodes reads trouble codes as a person types them, such as "p0303"; no
-// fields are no codes. The error says which is none, or which names a cylinder
+// fields are nil, and NoCodes alone is empty. The error says which is none, or which names a cylinder
 // that the engine does not have.
 func ReadCodes(l engine.Layout, fields []string) ([]string, error) {
+	if len(fields) == 1 && strings.EqualFold(strings.TrimSpace(fields[0]), NoCodes) {
+		return []string{}, nil
+	}
 	var out []string
 	for _, field := range fields {
 		code := strings.ToUpper(strings.TrimSpace(field))
 		if !codeForm.MatchString(code) {
-			return nil, fmt.Errorf("%q is not a trouble code: a letter P, B, C or U and four digits, such as P0303", field)
+			return nil, fmt.Errorf("%q is not a trouble code: a letter P, B, C or U and four digits, such as P0303, or %s alone", field, NoCodes)
 		}
 		if outcome, cylinder := meaning(code); outcome != "" && outcome != "coil" && l.Check(cylinder) != nil {
 			return nil, fmt.Errorf("%s is about cylinder %d and this engine has %d: read the code again, or open the job with the right engine", code, cylinder, l.N())
@@ -105,6 +111,7 @@ type codeRuns struct {
 type codeRun struct {
 	Stamped[Coded]
 	handled
+	afterClearing bool
 }
 
 // add joins codes to the run. What is read after more was handled adds nothing to
@@ -113,11 +120,14 @@ func (r *codeRuns) add(s Stamped[Coded], h handled) {
 	last := len(r.read) - 1
 	switch {
 	case last < 0 || r.read[last].Seq <= r.since:
-		r.read = append(r.read, codeRun{s, h})
+		r.read = append(r.read, codeRun{s, h, r.since > 0})
 	case h.count() == r.read[last].count():
 		r.read[last].What.Codes = append(slices.Clip(r.read[last].What.Codes), s.What.Codes...)
 	}
 }
+
+// now reports whether codes were read since the opening or the last clearing.
+func (r *codeRuns) now() bool { return len(r.read) > 0 && r.read[len(r.read)-1].Seq > r.since }
 
 // AllReadings are the readings typed as such and those that trouble codes give.
 func (c *Card) AllReadings() []Stamped[Entered] {
@@ -126,11 +136,17 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 		read := func(check string, results []Result) {
 			out = append(out, Stamped[Entered]{run.Event, Entered{Check: check, Results: results, Words: strings.Join(run.What.Codes, " ")}, run.Seating, run.Mended})
 		}
-		if results := run.certain(c.namedIn(run.What.Codes)); len(results) > 0 {
+		if results := run.certain(c.saidBy(run)); len(results) > 0 {
 			read(codesCheck, results)
 		}
 		if len(run.cut) > 0 {
 			continue // it may have upset the whole engine
+		}
+		if len(run.What.Codes) == 0 && !run.afterClearing {
+			read(severalCheck, []Result{{Outcome: "none"}})
+			if !c.has(trimsCheck) {
+				read(mixtureCheck, []Result{{Outcome: "none"}})
+			}
 		}
 		if slices.Contains(run.What.Codes, severalCode) {
 			read(severalCheck, []Result{{Outcome: "stored"}})
@@ -147,7 +163,7 @@ func (c *Card) AllReadings() []Stamped[Entered] {
 func (c *Card) codesForbid() []string {
 	answered := []string{severalCheck, mixtureCheck} // by reading the others
 	h, known := c.handledSinceClearing()
-	if len(c.Codes) > 0 || !known || h.allCut(c.Layout()) {
+	if c.codeRuns.now() || !known || h.allCut(c.Layout()) {
 		return append(answered, codesCheck)
 	}
 	return answered
@@ -199,6 +215,22 @@ func (c *Card) namedIn(codes []string) []Result {
 		if whole || loudest[cylinder] > 0 {
 			out = append(out, Result{Cylinder: cylinder, Outcome: codeOutcomes[loudest[cylinder]]})
 		}
+	}
+	return out
+}
+
+// saidBy is what a run of codes says of the cylinders. None at all clears each of
+// them, but soon after a clearing it says nothing.
+func (c *Card) saidBy(run codeRun) []Result {
+	if len(run.What.Codes) > 0 {
+		return c.namedIn(run.What.Codes)
+	}
+	if run.afterClearing {
+		return nil
+	}
+	var out []Result
+	for _, cylinder := range c.Layout().Cylinders() {
+		out = append(out, Result{Cylinder: cylinder, Outcome: codeOutcomes[0]})
 	}
 	return out
 }

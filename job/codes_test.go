@@ -419,3 +419,45 @@ func FuzzReadCodes(f *testing.F) {
 		CodesWords(strings.Fields(text))
 	})
 }
+
+// None stored is an answer: every cylinder is cleared by as much as a code would have
+// accused it, and the reading is not asked for again. Soon after a clearing it says nothing.
+func TestNoCodesStored(t *testing.T) {
+	l := layout(t, "i6")
+	none, err := ReadCodes(l, []string{"None"})
+	if err != nil || none == nil || len(none) > 0 {
+		t.Fatalf("%v, %v", none, err)
+	}
+	if _, err := ReadCodes(l, []string{"none", "P0303"}); err == nil {
+		t.Error("none beside a code is taken")
+	}
+	if some, _ := ReadCodes(l, nil); some != nil {
+		t.Error("nothing typed is taken for none stored")
+	}
+	checks := func(c *Card) (out []string) {
+		for _, r := range c.AllReadings() {
+			out = append(out, r.What.Check)
+		}
+		return out
+	}
+	read := fold(t, &Coded{Codes: none})
+	if got := checks(read); !slices.Equal(got, []string{codesCheck, severalCheck, mixtureCheck}) {
+		t.Errorf("read: %v", got)
+	}
+	if !slices.Contains(read.codesForbid(), codesCheck) {
+		t.Error("they are to be read again")
+	}
+	if got := checks(fold(t, &CodesCleared{}, &Coded{Codes: none})); len(got) != 0 {
+		t.Errorf("just cleared: %v", got)
+	}
+	if got := checks(fold(t, &Coded{Codes: none}, &Coded{Codes: []string{"P0303"}})); !slices.Equal(got, []string{codesCheck}) {
+		t.Errorf("a code found after all: %v", got)
+	}
+	data, err := EncodeEvent(Event{Seq: 2, At: moment, Body: &Coded{Codes: none}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := DecodeEvent(data); err != nil {
+		t.Error(err)
+	}
+}

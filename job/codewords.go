@@ -47,6 +47,9 @@ func CodeWords(code string) string {
 
 // CodesWords lists codes with what they mean: "P0303 (misfire at cylinder 3)".
 func CodesWords(codes []string) string {
+	if len(codes) == 0 {
+		return "none stored"
+	}
 	var out []string
 	for _, code := range codes {
 		if words := CodeWords(code); words != "" {

@@ -201,7 +201,7 @@ func (f form) access(o *job.Opened) error {
 // told is what the customer and the car told beside the complaint itself.
 func (f form) told(card *job.Card, codes []string) []job.Body {
 	var out []job.Body
-	if len(codes) > 0 {
+	if codes != nil {
 		out = append(out, &job.Coded{Codes: codes})
 	}
 	if since := f.Form["since"]; len(since) > 0 {

@@ -59,8 +59,8 @@ func (b *Bench) codes(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return badInput(err)
 	}
-	if len(codes) == 0 {
-		return badInput(errors.New("type the codes as the car gave them, such as P0303"))
+	if codes == nil {
+		return badInput(errors.New("type the codes as the car gave them, such as P0303, or none"))
 	}
 	return b.enter(w, r, card.ID, "", &job.Coded{Codes: codes})
 }

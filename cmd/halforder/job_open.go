@@ -21,7 +21,7 @@ type jobOpenCmd struct {
 	When      fault.Regime    `default:"idle" help:"When it shows: any, idle, cold, hot, load, wet."`
 	Every     time.Duration   `placeholder:"TIME" help:"Mean time between misses, such as 5m; leave out when it is steady."`
 	Lamp      job.Lamp        `enum:",off,steady,flashing" default:"" help:"Engine lamp: off, steady, flashing."`
-	Codes     []string        `placeholder:"CODE" help:"Trouble codes read already, such as P0303,P0300."`
+	Codes     []string        `placeholder:"CODE" help:"Trouble codes read already, such as P0303,P0300, or none."`
 	Customer  string          `help:"Customer."`
 	Km        int             `help:"Distance driven, in kilometres."`
 	Words     string          `help:"The complaint in the customer's words."`
@@ -42,7 +42,7 @@ func (c *jobOpenCmd) Run(r *run, g *jobCmd) error {
 		if err != nil {
 			return badInputIfMisfit(err)
 		}
-		if len(codes) > 0 {
+		if codes != nil {
 			if _, err := d.book.Add(d, card.ID, d.by, &job.Coded{Codes: codes}); err != nil {
 				return err
 			}

@@ -86,12 +86,10 @@ func (t *technician) codes() error {
 		return err
 	}
 	stored := code.FindAllString(entry.Answer, -1)
-	if len(stored) > 0 {
-		if err := t.write(&job.Coded{Codes: stored}); err != nil {
-			return err
-		}
+	if err := t.write(&job.Coded{Codes: stored}); err != nil {
+		return err
 	}
-	if !slices.ContainsFunc(stored, ofCylinder.MatchString) {
+	if len(stored) > 0 && !slices.ContainsFunc(stored, ofCylinder.MatchString) {
 		if err := t.enter("codes", fault.Any, t.all("none")); err != nil {
 			return err
 		}
