@@ -113,7 +113,15 @@ func prepare(s Setup, rec Recording) (*analysis, error) {
 func (a *analysis) weigh() {
 	l := a.setup.Layout
 	guess, guessed := guessTops(a.clock, a.bins, l)
-	zero, how := place(a.clock, l, a.references(), guess, guessed)
+	refs := a.references()
+	zero, how := place(a.clock, l, refs, guess, guessed)
+	if guessed && how != anonymous {
+		if doubt := contradicts(refs, l, zero, guess); doubt != "" {
+			zero, how = guess, anonymous
+			a.leaveOutTable()
+			a.notes = append(a.notes, doubt)
+		}
+	}
 	a.how, a.guessed = how, guessed || how != anonymous
 	if !a.guessed {
 		zero = a.searchTops()

@@ -92,3 +92,35 @@ func placeByGap(c *clock, l engine.Layout, gap *Reference, guess float64, guesse
 	}
 	return zero, named
 }
+
+// mostOff is how far, in degrees, top dead centres that a reference gives may lie from
+// where the crank is slowed by compressions. Over simulated engines of three to eight
+// cylinders true references were at most 32° off.
+const mostOff = 40
+
+// contradicts says in words where references put the compressions of an evenly firing
+// engine elsewhere than the crank has them, empty where they agree or nobody can tell.
+// Weighed at a wrong place sound cylinders would look dead.
+func contradicts(refs []Reference, l engine.Layout, zero, guess float64) string {
+	if len(refs) == 0 || !l.Even() {
+		return ""
+	}
+	off := math.Remainder(guess-zero, cycleDeg/float64(l.N()))
+	if math.Abs(off) <= mostOff {
+		return ""
+	}
+	r := refs[0]
+	where := "later"
+	if off < 0 {
+		where = "earlier"
+	}
+	return fmt.Sprintf("Cylinder %d is said to be at top dead centre %g° after the %s, but the crank has its compressions %.0f° %s, or that and some firings more: check the angle and from which edge it counts. Until then no cylinder is named.",
+		r.Cylinder, r.Deg, r.Origin.words(), math.Abs(off), where)
+}
+
+func (o Origin) words() string {
+	if o == FromGap {
+		return "gap of the wheel"
+	}
+	return "cam's reference edge"
+}

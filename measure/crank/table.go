@@ -100,6 +100,14 @@ func (a *analysis) references() []Reference {
 	return []Reference{a.known.reference}
 }
 
+// leaveOutTable takes back that the wheel table names cylinders, and the note on it.
+func (a *analysis) leaveOutTable() {
+	if a.byTable {
+		a.byTable, a.noTable = false, true
+		a.notes = a.notes[:len(a.notes)-1]
+	}
+}
+
 // cylinderNamed is a cylinder called by its number in a sentence.
 var cylinderNamed = regexp.MustCompile(`ylinder \d`)
 
