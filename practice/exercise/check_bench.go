@@ -151,7 +151,7 @@ func (b *bay) watchMiss() []float64 {
 // fate says where a miss is after a swap. The computer's counters name a neighbour now
 // and then: against the loudest, a few do not count.
 func fate(before, loudest, after, mate float64) string {
-	const least, echo = 0.1, 3
+	const least, echo = 0.1, 2
 	present := max(least, after/echo, mate/echo)
 	switch {
 	case before < max(least, loudest/echo):

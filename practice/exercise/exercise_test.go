@@ -195,7 +195,7 @@ func TestFateOfAMiss(t *testing.T) {
 		before, loudest, after, mate float64
 		want                         string
 	}{
-		{1, 1, 0.1, 0.99, "it followed the part"}, {1, 1, 1, 0.2, "it stayed"}, {1, 1, 0, 0.02, "it vanished"}, {1, 1, 1, 0.9, "both miss"},
+		{1, 1, 0.1, 0.99, "it followed the part"}, {1, 1, 1, 0.41, "it stayed"}, {1, 1, 0, 0.02, "it vanished"}, {1, 1, 1, 0.9, "both miss"},
 		{0.12, 0.71, 0.02, 0.13, "no miss to follow"}, {0.05, 0.05, 0.5, 0, "no miss to follow"}, {0.2, 0.2, 0.02, 0.18, "it followed the part"},
 	} {
 		if got := fate(x.before, x.loudest, x.after, x.mate); got != x.want {
