@@ -3,7 +3,7 @@ package practice
 import "math"
 
 // The car hangs on the crank by shafts that give: firings turn the crank alone, and
-// what is slower carries the car along (J. Kiencke, L. Nielsen, Automotive Control
+// what is slower carries the car along (U. Kiencke, L. Nielsen, Automotive Control
 // Systems, "driveline": a spring with damping between two masses, its shuffle at 2 to
 // 8 Hz, from memory).
 const (
