@@ -63,8 +63,8 @@ const mostCylinders = 12
 const NoCodes = "none"
 
 // ReadCodes reads trouble codes as a person types them, such as "p0303"; no
-// fields are nil, and NoCodes alone is empty. The error says which is none, or which names a cylinder
-// that the engine does not have.
+// fields are nil, and NoCodes alone is empty. The error says which is none, or which
+// names a cylinder that the engine does not have.
 func ReadCodes(l engine.Layout, fields []string) ([]string, error) {
 	if len(fields) == 1 && strings.EqualFold(strings.TrimSpace(fields[0]), NoCodes) {
 		return []string{}, nil

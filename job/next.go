@@ -29,7 +29,7 @@ func (c *Card) Next(b *belief.Belief, rate float64, most int, without ...string)
 		return nil, nil
 	}
 	if c.Status == StatusRepaired && !c.faultRemains(b) {
-		return c.toProve(b.Catalogue())
+		return c.toProve(b)
 	}
 	o := c.Circumstances()
 	o.Rate, o.Limit, o.Opened = rate, most, c.wayOpen(b.Catalogue())
@@ -98,7 +98,8 @@ func overlap(a, b []engine.Cylinder) bool {
 
 // toProve is what proves the repair: to watch, or where nothing was seen to miss, to do
 // again what showed the fault.
-func (c *Card) toProve(cat *fault.Catalogue) ([]plan.Suggestion, error) {
+func (c *Card) toProve(b *belief.Belief) ([]plan.Suggestion, error) {
+	cat := b.Catalogue()
 	steps := []plan.Suggestion{c.proveStep(cat)}
 	k := c.toRemeasure(cat)
 	if k == nil {
@@ -109,8 +110,8 @@ func (c *Card) toProve(cat *fault.Catalogue) ([]plan.Suggestion, error) {
 		return steps, err
 	}
 	var so Proved
-	if err := c.remeasured(cat, &so); err != nil || so.Proven {
-		return steps, err
+	if c.remeasured(b, &so); so.Proven {
+		return steps, nil
 	}
 	return append([]plan.Suggestion{c.remeasureStep(k)}, steps...), nil
 }

@@ -55,7 +55,7 @@ func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
 		return p, nil
 	}
 	if w.Finding == nil && !shown {
-		return p, c.remeasured(cat, p)
+		return c.proveByMeasure(cat, p)
 	}
 	if w.Stretches > 0 {
 		return p, c.weighStretches(cat, p, w)

@@ -65,10 +65,21 @@ func (c *Card) toRemeasure(cat *fault.Catalogue) *fault.Check {
 	return nil
 }
 
+// proveByMeasure is the judgement of a repair of which no miss was ever seen.
+func (c *Card) proveByMeasure(cat *fault.Catalogue, p *Proved) (*Proved, error) {
+	b, err := c.Belief(cat)
+	if err != nil {
+		return nil, err
+	}
+	c.remeasured(b, p)
+	return p, nil
+}
+
 // remeasured judges a repair of which no miss was ever seen by the measures that showed
 // the fault: all that were done again are sound, at least one was, and the belief says
 // that nothing is left in the car.
-func (c *Card) remeasured(cat *fault.Catalogue, p *Proved) error {
+func (c *Card) remeasured(b *belief.Belief, p *Proved) {
+	cat := b.Catalogue()
 	var sound, still []string
 	for _, k := range c.showedIt(cat) {
 		if again, ok := c.readAgain(k.Code); ok && odd(cat, k, again) {
@@ -81,17 +92,13 @@ func (c *Card) remeasured(cat *fault.Catalogue, p *Proved) error {
 	switch {
 	case len(still) > 0:
 		p.Why = fmt.Sprintf("no miss was seen before the repair, and what showed the fault still does: %s", strings.Join(still, ", "))
-		return nil
+		return
 	case len(sound) == 0 && next == nil:
 		p.Why = "no entry from before the repair shows the miss: its absence now proves nothing"
-		return nil
+		return
 	case len(sound) == 0:
 		p.Why = fmt.Sprintf("no miss was seen before the repair, so that its absence proves nothing: do again what showed the fault, %s", strings.ToLower(next.Title))
-		return nil
-	}
-	b, err := c.Belief(cat)
-	if err != nil {
-		return err
+		return
 	}
 	p.Confidence = c.outOfCar(b)
 	if !c.faultRemains(b) {
@@ -106,7 +113,6 @@ func (c *Card) remeasured(cat *fault.Catalogue, p *Proved) error {
 	default:
 		p.Why += fmt.Sprintf(". That leaves %.0f %% for another fault: tell the customer what to watch for", 100*(1-p.Confidence))
 	}
-	return nil
 }
 
 // chanceStill is the chance that what was mended is still bad, at even chances before

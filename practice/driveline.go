@@ -15,8 +15,8 @@ const (
 // spring is the driveline as the crank feels it, N·m/rad and N·m·s/rad.
 type spring struct{ stiff, damp float64 }
 
-func (e *Engine) shaft() spring {
-	r := e.driver.ratio(e)
+func (e *Engine) shaftIn(gear int) spring {
+	r := e.cfg.Vehicle.Ratios[gear-1]
 	car, crank := e.reflected(), e.inertia[0]
 	s := spring{stiff: wheelStiff / (r * r)}
 	s.damp = 2 * shuffleDamped * math.Sqrt(s.stiff*car*crank/(car+crank))
@@ -42,8 +42,7 @@ func (e *Engine) brakes() float64 {
 	if e.driver.gear == 0 {
 		return e.load
 	}
-	s := e.shaft()
-	return e.load + s.stiff*e.driver.twist + s.damp*(e.omega-e.carTurns())
+	return e.pull() + e.driver.shaft.damp*(e.omega-e.carTurns())
 }
 
 // pull is brakes without what comes and goes with every firing.
@@ -51,7 +50,7 @@ func (e *Engine) pull() float64 {
 	if e.driver.gear == 0 {
 		return e.load
 	}
-	return e.load + e.shaft().stiff*e.driver.twist
+	return e.load + e.driver.shaft.stiff*e.driver.twist
 }
 
 // carTurns is the crank speed that matches the road speed, rad/s.

@@ -18,6 +18,7 @@ type driver struct {
 	moving float64 // s for which the pedal still counts as moving
 
 	wheelSpeed float64 // m/s
+	shaft      spring  // of the gear that is in
 	twist      float64 // of the driveline, rad at the crank
 }
 
@@ -60,7 +61,8 @@ func (e *Engine) engage(gear int) {
 	e.driver.twist = 0
 	if gear > 0 {
 		e.driver.wheelSpeed = e.omega / e.driver.ratio(e) * e.cfg.Vehicle.WheelM
-		e.driver.twist = e.roadTorque() / e.shaft().stiff
+		e.driver.shaft = e.shaftIn(gear)
+		e.driver.twist = e.roadTorque() / e.driver.shaft.stiff
 	}
 }
 

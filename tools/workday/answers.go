@@ -111,7 +111,7 @@ func feedFields(answer string, _ engine.Layout, c engine.Cylinder) []string {
 	return []string{fmt.Sprintf("%d=%.1fV", c, max(battery-numbers(answer, "current:")[0], 0))}
 }
 
-func plugFields(answer string, l engine.Layout, c engine.Cylinder) []string {
+func plugFields(answer string, _ engine.Layout, c engine.Cylinder) []string {
 	gap := numbers(answer, "gap")[0]
 	says := phrase(answer, map[string]string{"normal": "good", "cracked": "cracked", "fouled": "cracked", "wet with fuel": "wet",
 		"sooty": "sooty", "white": "good", "washed": "washed", "oily": "oily"})
@@ -147,10 +147,7 @@ func trimFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 // gasFields judges as a technician does: much oxygen with much unburnt fuel is a miss,
 // carbon monoxide is rich, much oxygen alone air.
 func gasFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
-	co, o2, hc := numbers(answer, "CO ")[0], numbers(answer, "O₂ ")[0], numbers(answer, "HC ")[0]
-	if _, rest, ok := strings.Cut(answer, ", O₂ "); ok {
-		o2 = number(anyNumber.FindString(rest))
-	}
+	co, o2, hc := numbers(answer, ", CO ")[0], numbers(answer, ", O₂ ")[0], numbers(answer, ", HC ")[0]
 	switch {
 	case hc > 600 && o2 > 1.5:
 		return []string{"unburnt"}

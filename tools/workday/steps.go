@@ -59,6 +59,12 @@ func (t *technician) read(s plan.Suggestion, o errand, c engine.Cylinder) error 
 	if o.single {
 		line += fmt.Sprintf(" %d", c)
 	}
+	return t.askFor(s, line, func(answer string) []string { return o.fields(answer, t.x.Layout, c) })
+}
+
+// askFor orders something and enters the fields of its answer; where the engine does not
+// run the check is not asked for again.
+func (t *technician) askFor(s plan.Suggestion, line string, fields func(answer string) []string) error {
 	entry, err := t.ask(line)
 	if err != nil {
 		return err
@@ -67,7 +73,7 @@ func (t *technician) read(s plan.Suggestion, o errand, c engine.Cylinder) error 
 		t.skip = append(t.skip, s.Check)
 		return nil
 	}
-	return t.enter(s.Check, s.Regime, o.fields(entry.Answer, t.x.Layout, c)...)
+	return t.enter(s.Check, s.Regime, fields(entry.Answer)...)
 }
 
 func (t *technician) enter(check string, regime fault.Regime, fields ...string) error {
@@ -155,15 +161,7 @@ func (t *technician) feel(regime fault.Regime, worst float64) {
 // cut unplugs one cylinder after the other; only those asked for are written down, since
 // an engine that misses now and then upsets single ones.
 func (t *technician) cut(s plan.Suggestion) error {
-	entry, err := t.ask("cut-out")
-	if err != nil {
-		return err
-	}
-	if strings.Contains(entry.Answer, "does not keep running") || strings.Contains(entry.Answer, "stalls") {
-		t.skip = append(t.skip, s.Check)
-		return nil
-	}
-	return t.enter(s.Check, s.Regime, cutFields(entry.Answer, s.Cylinders)...)
+	return t.askFor(s, "cut-out", func(answer string) []string { return cutFields(answer, s.Cylinders) })
 }
 
 func (t *technician) pinch() error {
@@ -224,7 +222,7 @@ func (t *technician) swap(menu string, s plan.Suggestion) error {
 }
 
 // mend renews or mends on the practice car and writes it on the card.
-func (t *technician) mend(b *belief.Belief, s plan.Suggestion) error {
+func (t *technician) mend(s plan.Suggestion) error {
 	repair, err := t.cat.Repair(s.Repair)
 	if err != nil {
 		return err
@@ -233,24 +231,18 @@ func (t *technician) mend(b *belief.Belief, s plan.Suggestion) error {
 		return t.renewAll(s)
 	}
 	if repair.Renews.Part() {
-		c := s.Cylinders[0]
-		if _, err := t.ask(fmt.Sprintf("renew %s %d", practicePart(repair.Renews), c)); err != nil {
+		c, part := s.Cylinders[0], fault.PartKind(repair.Renews)
+		action := "renew " + string(part)
+		if _, err := t.ask(fmt.Sprintf("%s %d", action, c)); err != nil {
 			return err
 		}
-		t.done = append(t.done, []truth{{action: "renew " + practicePart(repair.Renews), at: c}})
-		return t.write(&job.Repaired{Part: fault.PartKind(repair.Renews), Cylinder: c, NewPart: t.card.NewPartID(fault.PartKind(repair.Renews))})
+		t.done = append(t.done, []truth{{action: action, at: c}})
+		return t.write(&job.Repaired{Part: part, Cylinder: c, NewPart: t.card.NewPartID(part)})
 	}
 	if err := t.mendPlaces(s); err != nil {
 		return err
 	}
 	return t.write(&job.Repaired{Repair: s.Repair, Cylinders: s.Cylinders, Words: s.Title})
-}
-
-func practicePart(l fault.Lives) string {
-	if l == "lead" {
-		return "boot"
-	}
-	return string(l)
 }
 
 // mendPlaces does the practice actions of a repair; of several, such as both valves

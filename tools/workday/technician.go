@@ -10,6 +10,7 @@ import (
 	"halforder/practice/exercise"
 	"halforder/reason/belief"
 	"halforder/reason/fault"
+	"halforder/reason/plan"
 )
 
 // mostSteps is after how many steps a technician gives up.
@@ -154,12 +155,12 @@ func (t *technician) step() (done bool, err error) {
 	switch {
 	case s.Check == job.ProveStep:
 		return false, t.prove()
-	case s.Repair == "further":
+	case s.Repair == plan.HandOver:
 		t.day.ended = handedOn
 		return true, nil
 	case s.Repair != "":
 		t.day.steps = append(t.day.steps, strings.ToUpper(s.Repair)+places(s.Cylinders))
-		return false, t.mend(b, s)
+		return false, t.mend(s)
 	}
 	t.day.steps = append(t.day.steps, s.Check+places(s.Cylinders))
 	return false, t.check(s)
