@@ -23,7 +23,8 @@ func leaking() []Body {
 }
 
 // Where nothing was seen to miss a quiet engine proves nothing: what showed the fault
-// is asked for once more, and only when it is sound the repair is proven.
+// is asked for once more, and only when it is sound the repair is proven. Common
+// practice, no source.
 func TestSilentFaultIsProvenByWhatShowedIt(t *testing.T) {
 	cat := catalogue(t)
 	watch := Watch{Regime: fault.Idle, WatchedS: 600}

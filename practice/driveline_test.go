@@ -25,7 +25,7 @@ func pulled(t *testing.T, layout string, faults ...string) []float64 {
 }
 
 // In gear the crank still turns unevenly by its own small inertia: the computer sees
-// a cylinder that fails under load, and none in a healthy engine.
+// a cylinder that fails under load, and none in a healthy engine. Limits are judgement.
 func TestMissesUnderLoadAreCounted(t *testing.T) {
 	for _, layout := range []string{"i3", "i4", "i6"} {
 		for i, share := range pulled(t, layout, "plug-gap@2:1,load") {

@@ -189,7 +189,7 @@ func TestRoadShowsWhatIdleHides(t *testing.T) {
 }
 
 // A miss is followed to where it is loudest; the few that the counters put at a
-// neighbour are no miss to follow.
+// neighbour are no miss to follow. Limits are judgement.
 func TestFateOfAMiss(t *testing.T) {
 	for _, x := range []struct {
 		before, loudest, after, mate float64
@@ -205,6 +205,7 @@ func TestFateOfAMiss(t *testing.T) {
 }
 
 // Under a plenum only the first thing pays for taking it off; driving puts it back on.
+// Minutes as in checks.csv and repairs.csv.
 func TestCoverIsPaidOnce(t *testing.T) {
 	x, err := New(1, layout(t, "i4"), "dead", true)
 	if err != nil {

@@ -286,6 +286,7 @@ func TestCompressionRule(t *testing.T) {
 	}
 }
 
+// Nothing anywhere is no engine whose lowest reaches the published 75 % of the highest.
 func TestNoCompressionAnywhereIsLow(t *testing.T) {
 	c := catalogue(t)
 	got, err := c.Judge("compression", fault.Port, values(t, c, "compression", "0 bar", "0 bar"))
@@ -295,6 +296,7 @@ func TestNoCompressionAnywhereIsLow(t *testing.T) {
 }
 
 // A few misfires more than at the other cylinders are chance; as many at all are not.
+// Limits are judgement, as in readings.csv.
 func TestCountersCompareCylinders(t *testing.T) {
 	c := catalogue(t)
 	for _, x := range []struct{ counts, want []string }{

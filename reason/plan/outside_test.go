@@ -24,7 +24,7 @@ func quiet(l engine.Layout) []belief.Evidence {
 }
 
 // Mounts are looked at before they are mended. Where nothing is found and nothing is
-// left to look at the job is handed on, not a mount sold.
+// left to look at the job is handed on, not a mount sold. Common practice, no source.
 func TestWhatShakesIsFoundBeforeItIsMended(t *testing.T) {
 	c := car(t, "i4")
 	mounts := func(outcome string) []belief.Evidence {
