@@ -15,6 +15,7 @@ import (
 type bay struct {
 	e      *practice.Engine
 	layout engine.Layout
+	build  practice.Build
 	missed []float64 // share of misses by cylinder as last watched; nil: not known
 }
 

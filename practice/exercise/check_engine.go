@@ -20,6 +20,7 @@ var whole = map[string]func(*bay) result{
 	"balance": (*bay).balance, "fuel-pressure": (*bay).fuelPressure, "fuel-volume": (*bay).fuelVolume, "fuel-sample": (*bay).fuelSample,
 	"smoke": (*bay).smoke, "egr-off": func(b *bay) result { return b.valve("egr") }, "purge-off": func(b *bay) result { return b.valve("purge") },
 	"cam": (*bay).cam, "back-pressure": (*bay).backPressure, "starter": (*bay).starter, "coolant": (*bay).coolant,
+	"meters": (*bay).meters,
 }
 
 func (b *bay) codes() result {

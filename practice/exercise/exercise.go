@@ -100,7 +100,7 @@ func newBay(seed uint64, layout engine.Layout, hidden suspect, at engine.Cylinde
 	cfg.Seed, cfg.Running, cfg.CoolantC = seed, false, 86
 	cfg.Faults = []practice.Fault{hidden.at(int(at))}
 	e, err := practice.New(cfg, practice.Sensors{})
-	return &bay{e: e, layout: layout}, err
+	return &bay{e: e, layout: layout, build: cfg.Build}, err
 }
 
 // Menu lists the checks with their price on this engine.

@@ -144,6 +144,20 @@ func trimFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 	return []string{fmt.Sprintf("%.0f%%/%.0f%%", numbers(answer, "at idle:")[0], numbers(answer, "at 2500 rpm:")[0])}
 }
 
+// meterFields judges as a technician does: an oxygen sensor a tenth richer than the
+// gas, or an air meter a fifth below what pressure and speed speak for, is off.
+func meterFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
+	sensors, meter, _ := strings.Cut(answer, "Air meter at 2500 rpm:")
+	off := numbers(meter, "")[0] < 0.8*numbers(meter, "speak for")[0]
+	for _, bank := range strings.Split(sensors, "oxygen sensor")[1:] {
+		off = off || numbers(bank, " λ ")[0] < 0.9*numbers(bank, "gas λ ")[0]
+	}
+	if off {
+		return []string{"implausible"}
+	}
+	return []string{"plausible"}
+}
+
 // gasFields judges as a technician does: much oxygen with much unburnt fuel is a miss,
 // carbon monoxide is rich, much oxygen alone air.
 func gasFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {

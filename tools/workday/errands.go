@@ -34,6 +34,7 @@ var errands = map[string]errand{
 	"trims":                {"trims", false, trimFields},
 	"gas":                  {"gas", false, gasFields},
 	"fuel-sample":          {"fuel-sample", false, engineWord(map[string]string{"cloudy": "bad", "clear": "good"})},
+	"sensor-check":         {"meters", false, meterFields},
 	"smoke":                {"smoke", false, engineWord(map[string]string{"plenum": "plenum", "runner": "runner", "none": "tight"})},
 	"vacuum":               {"vacuum", false, vacuumFields},
 	"back-pressure":        {"back-pressure", false, backFields},
