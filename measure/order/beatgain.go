@@ -20,7 +20,7 @@ const (
 func levelsOf(row []float32) []uint8 {
 	out := make([]uint8, len(row))
 	for i, v := range row {
-		out[i] = uint8(min(max(v*levelSteps+levels/2, 0), levels-1))
+		out[i] = uint8(min(max(int(v*levelSteps+levels/2), 0), levels-1))
 	}
 	return out
 }
@@ -76,14 +76,17 @@ func (s beatShape) speaks(band, i int, v float32) uint64 {
 	return uint64((beatStray+square-distance)*(beatTemper/2*tableGrain) + 0.5)
 }
 
+const dozen = 12
+
 // addFrom adds for each point what the values from there on say.
 func addFrom(table [][levels]uint64, sums []uint64, row []uint8, points []int) {
 	for j, at := range points {
 		var sum uint64
 		values := row[at : at+len(table)]
-		for i := 0; i < len(table); i += 4 { // units are of whole dozens
-			t, v := (*[4][levels]uint64)(table[i:]), (*[4]uint8)(values[i:])
-			sum += t[0][v[0]] + t[1][v[1]] + t[2][v[2]] + t[3][v[3]]
+		for i := 0; i < len(table); i += dozen { // as all units are
+			t, v := (*[dozen][levels]uint64)(table[i:]), (*[dozen]uint8)(values[i:])
+			sum += t[0][v[0]] + t[1][v[1]] + t[2][v[2]] + t[3][v[3]] + t[4][v[4]] + t[5][v[5]]
+			sum += t[6][v[6]] + t[7][v[7]] + t[8][v[8]] + t[9][v[9]] + t[10][v[10]] + t[11][v[11]]
 		}
 		sums[j] += sum
 	}

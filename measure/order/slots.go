@@ -347,9 +347,13 @@ func limit(phasors []complex128, uppers [][]float64, layout engine.Layout) []com
 		size[i] = math.Abs(v)
 	}
 	top := clickLimit * 1.4826 * median(size)
+	lows := make([]float64, len(uppers))
+	for b, upper := range uppers {
+		lows[b] = slices.Min(upper)
+	}
 	out := append([]float64(nil), w...)
 	for i, v := range w {
-		if math.Abs(v) <= top || !clicks(uppers, i, n) {
+		if math.Abs(v) <= top || !clicks(uppers, lows, i, n) {
 			continue
 		}
 		for d := -clickReach; d <= clickReach; d++ {
@@ -369,11 +373,11 @@ func limit(phasors []complex128, uppers [][]float64, layout engine.Layout) []com
 // where the bass has a click.
 const clickUpper = 1.3
 
-// clicks reports whether an upper band is unusually loud at a place.
-func clicks(uppers [][]float64, at, n int) bool {
-	for _, w := range uppers {
-		low := slices.Min(w)
-		if w[at]-low > clickUpper*(usual(w, at, n)-low) {
+// clicks reports whether an upper band is unusually loud at a place, given how
+// low each goes.
+func clicks(uppers [][]float64, lows []float64, at, n int) bool {
+	for b, w := range uppers {
+		if low := lows[b]; w[at]-low > clickUpper*(usual(w, at, n)-low) {
 			return true
 		}
 	}

@@ -29,14 +29,20 @@ func (t *tape) take(frames signal.Frames, c cycle, start, end float64) {
 	for b, row := range frames.Rows {
 		if upTo > have && have >= frames.First {
 			part := row[have-frames.First : upTo-frames.First]
-			if cap(t.rows[b])-len(t.rows[b]) < len(part) {
-				t.rows[b] = slices.Grow(t.rows[b], max(len(part), len(t.rows[b])))
-			}
-			t.rows[b] = append(t.rows[b], part...)
+			t.rows[b] = append(t.roomy(t.rows[b], len(part)), part...)
 		}
 	}
 	t.starts, t.hz, t.end = append(t.starts, start), append(t.hz, c.hz), end
 	t.late = append(t.late, c.late)
+}
+
+// roomy makes room for more frames of a cycle: at first for a quarter of a tape,
+// then for about a whole one, as a long row moved again and again costs more.
+func (t *tape) roomy(row []float32, more int) []float32 {
+	if cap(row)-len(row) >= more {
+		return row
+	}
+	return slices.Grow(row, max(missTape/4*more, 3*len(row)))
 }
 
 // cycles is how many there are.
