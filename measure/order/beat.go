@@ -109,11 +109,13 @@ func windowed(blocks []complex128) []complex128 {
 	}
 	out := make([]complex128, len(blocks))
 	for s := range out {
-		for i, w := range weights {
-			if k := s + i - beatSteps; k >= 0 && k < len(blocks) {
-				out[s] += blocks[k] * complex(w, 0)
-			}
+		var re, im float64
+		from := max(beatSteps-s, 0)
+		for i, w := range weights[from:min(len(blocks)+beatSteps-s, len(weights))] {
+			block := blocks[s+from+i-beatSteps]
+			re, im = re+w*real(block), im+w*imag(block)
 		}
+		out[s] = complex(re, im)
 	}
 	return out
 }

@@ -25,31 +25,29 @@ func levelsOf(row []float32) []uint8 {
 	return out
 }
 
-// gains is how much likelier each shape is at each of some points than anything,
-// ln, in grains; 0 at the others.
-func (g *beatGrid) gains(shapes []beatShape, points []int) [][]int32 {
-	out := make([][]int32, len(shapes))
-	for i := range out {
-		out[i] = make([]int32, len(g.at))
+// weigh fills gains: how much likelier each shape is at each of some points than
+// anything, ln, in grains; 0 at the others.
+func (s *beatSeeker) weigh(shapes []beatShape, points []int) {
+	for _, g := range s.gains {
+		clear(g)
 	}
-	whole, _ := slices.BinarySearch(points, len(g.at)-g.unit+1)
+	whole, _ := slices.BinarySearch(points, len(s.at)-s.unit+1)
 	points = points[:whole]
-	sums, table := make([]uint64, len(points)), make([][levels]uint64, g.unit)
 	for i := 0; i < len(shapes); i += 2 {
+		sums := s.sums[:len(points)]
 		clear(sums)
 		pair := [2]beatShape{shapes[i], shapes[min(i+1, len(shapes)-1)]}
-		for b, row := range g.levels {
-			fillTable(table, pair, b)
-			addFrom(table, sums, row, points)
+		for b, row := range s.levels {
+			fillTable(s.table, pair, b)
+			addFrom(s.table, sums, row, points)
 		}
 		bases := [2]int32{pair[0].base(), pair[1].base()}
-		for k, dst := range out[i:min(i+2, len(out))] {
+		for k, dst := range s.gains[i:min(i+2, len(shapes))] {
 			for j, at := range points {
 				dst[at] = int32(uint32(sums[j]>>(32*k))>>tableShift) + bases[k]
 			}
 		}
 	}
-	return out
 }
 
 // fillTable has for each point of a shape and level of a band what speaks for

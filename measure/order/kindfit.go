@@ -214,11 +214,14 @@ func (f *kindFit) distance() float64 {
 	y := make([]float64, len(f.chance))
 	var sum, weight [2]float64
 	for c, q := range f.chance {
+		var along float64
 		for s := range f.n {
+			first, second := f.mean[0][s], f.mean[1][s]
 			for i, v := range f.at(c, s) {
-				y[c] += v * (f.mean[1][s][i] - f.mean[0][s][i])
+				along += v * (second[i] - first[i])
 			}
 		}
+		y[c] = along
 		sum[0], sum[1] = sum[0]+(1-q)*y[c], sum[1]+q*y[c]
 		weight[0], weight[1] = weight[0]+1-q, weight[1]+q
 	}

@@ -2,7 +2,6 @@ package order
 
 import (
 	"math"
-	"math/cmplx"
 	"slices"
 	"sort"
 
@@ -20,18 +19,17 @@ type picture struct {
 // fold averages the cycles of one band.
 func fold(cycles []cycle, band, harmonics int) picture {
 	p := picture{make([]complex128, harmonics), make([]float64, harmonics)}
-	n := float64(len(cycles))
-	for h := range p.mean {
-		var sum complex128
-		var squares float64
-		for _, c := range cycles {
-			v := complex128(c.phasors[band*harmonics+h])
-			sum += v
-			squares += real(v)*real(v) + imag(v)*imag(v)
+	for i := range cycles {
+		for h, c := range cycles[i].phasors[band*harmonics:][:harmonics] {
+			v := complex128(c)
+			p.mean[h] += v
+			p.noise[h] += sq(v)
 		}
-		p.mean[h] = sum / complex(n, 0)
-		m := p.mean[h]
-		p.noise[h] = max(squares/n-real(m)*real(m)-imag(m)*imag(m), 0) / max(n-1, 1)
+	}
+	n := float64(len(cycles))
+	for h, squares := range p.noise {
+		p.mean[h] /= complex(n, 0)
+		p.noise[h] = max(squares/n-sq(p.mean[h]), 0) / max(n-1, 1)
 	}
 	return p
 }
@@ -84,7 +82,7 @@ func activityOf(x []float64, width int, noise float64) []float64 {
 	return out
 }
 
-func sq(v complex128) float64 { a := cmplx.Abs(v); return a * a }
+func sq(v complex128) float64 { return real(v)*real(v) + imag(v)*imag(v) }
 
 const (
 	groups  = 6  // stretches of cycles whose differences give the errors

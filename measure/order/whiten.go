@@ -35,10 +35,11 @@ func whitened(rows [][]float64, n int) [][]float64 {
 			weights[j] = lower.At(i, j)
 		}
 		for _, v := range out {
+			left := v[i]
 			for j, w := range weights {
-				v[i] -= w * v[j]
+				left -= w * v[j]
 			}
-			v[i] /= whole
+			v[i] = left / whole
 		}
 	}
 	return out
