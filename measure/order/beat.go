@@ -155,18 +155,16 @@ func sumAt(sums []float64, at float64) float64 {
 // smooth gives the deviation of the phase from the tracked one, in cycles.
 func (l beatLines) smooth() []float64 {
 	l.align()
-	var dev []float64
 	turns, known := make([]complex128, len(l.bands[0].z)), make([]knownStep, len(l.bands[0].z))
-	for range beatPasses {
-		dev = l.smoothPhase(known)
-		for s, d := range dev {
+	for range beatPasses - 1 {
+		for s, d := range l.smoothPhase(known) {
 			turns[s] = l.turn(d)
 		}
 		for i := range l.bands {
 			l.bands[i].a = l.bands[i].usual(turns)
 		}
 	}
-	return dev
+	return l.smoothPhase(known)
 }
 
 // turn undoes a deviation of the phase.

@@ -56,7 +56,7 @@ type teeth struct {
 }
 
 type tap struct {
-	bin    int32
+	bin    uint32
 	part   float32
 	weight float32
 }
@@ -69,10 +69,11 @@ func newComb(layout engine.Layout, rate float64, hint engine.RPM, window, pad in
 	lines := linesOf(layout)
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
-		c.teeth = append(c.teeth, c.teethAt(layout, lines, hz))
-		c.prior = append(c.prior, speedPrior(engine.FromCycleHz(hz), hint))
 	}
-	c.scores = make([]float64, len(c.hz))
+	c.teeth, c.prior, c.scores = make([]teeth, len(c.hz)), make([]float64, len(c.hz)), make([]float64, len(c.hz))
+	for k, hz := range c.hz {
+		c.teeth[k], c.prior[k] = c.teethAt(layout, lines, hz), speedPrior(engine.FromCycleHz(hz), hint)
+	}
 	return c
 }
 
@@ -107,7 +108,7 @@ func (c *comb) teethAt(layout engine.Layout, lines []line, hz float64) teeth {
 			l := &lines[0]
 			if f := l.h * hz; f < top {
 				at := f / binHz
-				taps = append(taps, tap{int32(at), float32(at - math.Floor(at)), float32(l.weight)})
+				taps = append(taps, tap{uint32(at), float32(at - math.Floor(at)), float32(l.weight)})
 				squares += l.weight * l.weight
 			}
 		}
@@ -295,8 +296,8 @@ func (c *comb) match(t *teeth) float64 {
 
 // read interpolates at a tap.
 func read(x []float32, t tap) float32 {
-	pair := (*[2]float32)(x[t.bin:])
-	return pair[0] + t.part*(pair[1]-pair[0])
+	low, high := x[t.bin], x[t.bin+1]
+	return low + t.part*(high-low)
 }
 
 func meanAndSpread(x []float32) (mean, sd float64) {
