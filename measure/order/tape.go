@@ -53,13 +53,13 @@ func (t *tape) keep() {
 	t.own = len(t.rows) > 0
 }
 
-// roomy makes room for more frames of a cycle: for about a whole tape, as a long
+// roomy makes room for one more cycle's frames: for about a whole tape, as a long
 // row moved again and again costs more.
-func (t *tape) roomy(row []float32, more int) []float32 {
-	if cap(row)-len(row) >= more {
+func (t *tape) roomy(row []float32, cycle int) []float32 {
+	if cap(row)-len(row) >= cycle {
 		return row
 	}
-	return slices.Grow(row, max(missTape/4*more, 3*len(row)))
+	return slices.Grow(row, max((missTape-t.cycles())*cycle, cycle, len(row)/4))
 }
 
 // cycles is how many there are.
