@@ -247,19 +247,15 @@ func tasted(seen map[int]int, bin int) bool {
 
 // speedBin is the speed bin a cycle lies in, with its bank.
 type speedBin struct {
-	least, most float64 // rpm
-	bin         int
-	bank        *bank // nil: not weighed
+	binWalk
+	bank *bank // nil: not weighed
 }
 
 // move goes to the bin of a speed, which mostly is the one before.
 func (b *speedBin) move(s *scales, rpm float64) {
-	if rpm >= b.least && rpm < b.most {
-		return
+	if b.binWalk.move(rpm) {
+		b.bank = s.bankFor(b.bin)
 	}
-	b.bin = binOf(rpm)
-	b.least, b.most = binLimits(b.bin)
-	b.bank = s.bankFor(b.bin)
 }
 
 // weighCycle weighs the firings of the cycle that begins at mark base.

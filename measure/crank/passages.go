@@ -126,13 +126,20 @@ func (p passages) usualGap() float64 {
 	return median(gaps)
 }
 
-// shallows is the share of passages that are much less steep than those around.
+// shallows is the share of passages that are much less steep than those around:
+// than their median, so than the greater part of them.
 func (p passages) shallows() float64 {
 	const around = 4
 	count, n := 0, 0
 	for i := around; i+around < len(p.slopes) && n < 20000; i++ {
 		n++
-		if s := p.slopes[i-around : i+around+1]; float64(p.slopes[i]) < shallow*median32(s) {
+		own, steep := float64(p.slopes[i]), 0
+		for _, s := range p.slopes[i-around : i+around+1] {
+			if own < shallow*float64(s) {
+				steep++
+			}
+		}
+		if steep > around {
 			count++
 		}
 	}
@@ -143,9 +150,7 @@ func median32(v []float32) float64 {
 	if len(v) == 0 {
 		return 0
 	}
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return float64(s[len(s)/2])
+	return float64(ranked(slices.Clone(v), len(v)/2))
 }
 
 // unevenness is the mean change from one interval to the next, as a ratio's

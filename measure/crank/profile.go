@@ -27,6 +27,23 @@ func binLimits(bin int) (least, most float64) {
 	return least, least * speedStep
 }
 
+// binWalk goes through cycles, of which each mostly lies in the bin of the one
+// before.
+type binWalk struct {
+	bin         int
+	least, most float64 // rpm, its limits; 0 before the first cycle
+}
+
+// move goes to the bin of a speed and reports whether that is another.
+func (b *binWalk) move(rpm float64) bool {
+	if rpm >= b.least && rpm < b.most {
+		return false
+	}
+	b.bin = binOf(rpm)
+	b.least, b.most = binLimits(b.bin)
+	return true
+}
+
 // profiles averages all whole cycles by speed, slowest first.
 func profiles(c *clock) []bin {
 	acc := averager{angles: c.angles, bins: map[int]*binSum{}}
@@ -119,6 +136,8 @@ func (a averager) add(b *binSum, t []float64, seconds, kappa float64) {
 func (a averager) accumulate(p stretchOfCycles) {
 	m := len(a.angles)
 	skip := p.filled
+	var at binWalk
+	var b *binSum
 	for base := m; base+2*m < len(p.t); base += m {
 		for len(skip) > 0 && skip[0] < base-m {
 			skip = skip[1:]
@@ -129,11 +148,11 @@ func (a averager) accumulate(p stretchOfCycles) {
 		t0 := p.t[base]
 		cycle := p.t[base+m] - t0
 		kappa := ((p.t[base+2*m] - p.t[base+m]) - (t0 - p.t[base-m])) / (2 * cycle)
-		bin := binOf(120 / cycle)
-		b := a.bins[bin]
-		if b == nil {
-			b = &binSum{sum: make([]float64, m), sq: make([]float64, m)}
-			a.bins[bin] = b
+		if at.move(120 / cycle) {
+			if b = a.bins[at.bin]; b == nil {
+				b = &binSum{sum: make([]float64, m), sq: make([]float64, m)}
+				a.bins[at.bin] = b
+			}
 		}
 		a.add(b, p.t[base:base+m], cycle, kappa)
 	}

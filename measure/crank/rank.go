@@ -21,7 +21,7 @@ func median(v []float64) float64 {
 
 // ranked is the value that would stand at place k if v were sorted; it reorders
 // v so that none before k is greater and none after it less.
-func ranked(v []float64, k int) float64 {
+func ranked[F float32 | float64](v []F, k int) F {
 	const few = 24
 	lo, hi := 0, len(v)
 	for hi-lo > few {
@@ -41,7 +41,7 @@ func ranked(v []float64, k int) float64 {
 
 // split puts the values below a middling one first, those above it last; i and
 // j are where the middling ones begin and end.
-func split(v []float64) (i, j int) {
+func split[F float32 | float64](v []F) (i, j int) {
 	a, b, c := v[0], v[len(v)/2], v[len(v)-1]
 	pivot := max(min(a, b), min(max(a, b), c))
 	j = len(v)

@@ -35,11 +35,12 @@ type Trace struct {
 	n     int64 // working samples seen
 
 	envelope
-	above             bool
-	flank             line // since the signal last lay beyond the hysteresis
-	resting           bool // it does
-	toothSeconds      float64
-	decay, middleGain float64
+	gains        envelopeGains
+	last         float64 // working sample
+	above        bool
+	flank        line // since the signal last lay beyond the hysteresis
+	resting      bool // it does
+	toothSeconds float64
 
 	up, down passages
 }
@@ -61,38 +62,61 @@ func (t *Trace) Push(samples []float32) {
 	var piece [512]float64
 	for len(samples) > 0 {
 		n := 0
-		for n < len(piece) && len(samples) > 0 {
-			take := min(t.block-t.count, len(samples))
-			t.sum += float64(total(samples[:take]))
-			samples = samples[take:]
-			if t.count += take; t.count == t.block {
-				piece[n] = t.sum / float64(t.block)
-				t.sum, t.count = 0, 0
-				n++
+		if t.count > 0 {
+			samples = t.begin(samples)
+			if t.count < t.block {
+				return
 			}
+			piece[0], n = t.sum, 1
+			t.sum, t.count = 0, 0
+		}
+		whole := min(len(piece)-n, len(samples)/t.block)
+		totals(piece[n:n+whole], samples, t.block)
+		samples = samples[whole*t.block:]
+		if n += whole; n < len(piece) {
+			samples = t.begin(samples)
+		}
+		for i := range piece[:n] {
+			piece[i] /= float64(t.block)
 		}
 		t.follow(piece[:n])
 	}
 }
 
-// total adds in four strands that the processor runs side by side.
-func total(v []float32) float32 {
-	var a, b, c, d float32
-	for len(v) >= 4 {
-		a, b, c, d = a+v[0], b+v[1], c+v[2], d+v[3]
-		v = v[4:]
+// begin takes samples into an unfinished block and returns the others.
+func (t *Trace) begin(samples []float32) []float32 {
+	take := min(t.block-t.count, len(samples))
+	var sum [1]float64
+	totals(sum[:], samples, take)
+	t.sum += sum[0]
+	t.count += take
+	return samples[take:]
+}
+
+// totals adds up blocks of samples, each in four strands that the processor runs
+// side by side.
+func totals(dst []float64, samples []float32, block int) {
+	for i := range dst {
+		v := samples[i*block:][:block]
+		var a, b, c, d float32
+		for ; len(v) >= 4; v = v[4:] {
+			four := (*[4]float32)(v)
+			a, b, c, d = a+four[0], b+four[1], c+four[2], d+four[3]
+		}
+		for _, x := range v {
+			a += x
+		}
+		dst[i] = float64(a + b + (c + d))
 	}
-	for _, x := range v {
-		a += x
-	}
-	return a + b + (c + d)
 }
 
 // pace sets how fast swing and middle follow, for teeth so far apart.
 func (t *Trace) pace(tooth float64) {
 	t.toothSeconds = min(max(tooth, 4*t.dt), slowestTeeth)
-	t.decay = t.dt / (swingTeeth * t.toothSeconds)
-	t.middleGain = t.dt / (middleTeeth * t.toothSeconds)
+	t.gains.decay = t.dt / (swingTeeth * t.toothSeconds)
+	t.gains.middle = t.dt / (middleTeeth * t.toothSeconds)
+	t.gains.usual = t.dt / usualSeconds
+	t.gains.rising = min(1, t.gains.usual*risingFaster)
 }
 
 // follow takes working samples: swing and middle follow the signal, and passages
@@ -100,21 +124,20 @@ func (t *Trace) pace(tooth float64) {
 func (t *Trace) follow(samples []float64) {
 	if t.n == 0 && len(samples) > 0 && !math.IsNaN(samples[0]) {
 		x := samples[0]
-		t.high, t.low, t.middle, t.last = x, x, x, x
+		t.envelope, t.last = envelope{high: x, low: x, middle: x}, x
 	}
-	l, flank, resting := t.envelope, t.flank, t.resting
-	usualGain := t.dt / usualSeconds
+	e, last, flank, resting := t.envelope, t.last, t.flank, t.resting // all in registers but for the flank
 	for _, x := range samples {
 		if x != x {
-			x = l.last
+			x = last
 		}
 		t.n++
-		l.swing(x, t.decay, t.middleGain, usualGain)
-		if t.toothSeconds < noiseTeeth*t.dt && l.high-l.low > leap*l.usual {
+		e = e.swung(x, t.gains.decay).settled(&t.gains)
+		if t.toothSeconds < noiseTeeth*t.dt && e.high-e.low > leap*e.usual {
 			t.pace(slowestTeeth)
 		}
-		reach := l.reach()
-		away := x - l.middle // from the side the signal is on
+		reach := e.reach()
+		away := x - e.middle // from the side the signal is on
 		if !t.above {
 			away = -away
 		}
@@ -122,48 +145,58 @@ func (t *Trace) follow(samples []float64) {
 			resting = true
 		} else {
 			if resting {
-				flank.restart(float64(t.n-1), l.last)
+				flank.restart(float64(t.n-1), last)
 				resting = false
 			}
 			flank.add(float64(t.n), x)
 			if away < -reach {
 				t.flank = flank
 				t.above = !t.above
-				t.confirm(l.middle)
+				t.confirm(e.middle)
 				resting = true
 			}
 		}
-		l.last = x
+		last = x
 	}
 	t.flank, t.resting = flank, resting
-	t.envelope = l
+	t.envelope, t.last = e, last
 }
 
 // envelope is how high the signal swings and where its middle lies.
-type envelope struct{ high, low, middle, usual, last float64 }
+type envelope struct{ high, low, middle, usual float64 }
 
-func (l *envelope) swing(x, decay, middleGain, usualGain float64) {
-	fade := decay * (l.high - l.low)
-	l.high -= fade
-	l.low += fade
-	if x > l.high {
-		l.high = x
+// envelopeGains are the shares by which it follows in a sample.
+type envelopeGains struct{ decay, middle, usual, rising float64 }
+
+// swung takes a sample into high and low.
+func (e envelope) swung(x, decay float64) envelope {
+	fade := decay * (e.high - e.low)
+	e.high -= fade
+	e.low += fade
+	if x > e.high {
+		e.high = x
 	}
-	if x < l.low {
-		l.low = x
+	if x < e.low {
+		e.low = x
 	}
-	l.middle += middleGain * ((l.high+l.low)/2 - l.middle)
-	more := l.high - l.low - l.usual
+	return e
+}
+
+// settled lets the middle and the usual swing follow.
+func (e envelope) settled(by *envelopeGains) envelope {
+	e.middle += by.middle * ((e.high+e.low)/2 - e.middle)
+	gain, more := by.usual, e.high-e.low-e.usual
 	if more > 0 {
-		usualGain = min(1, usualGain*risingFaster)
+		gain = by.rising
 	}
-	l.usual += usualGain * more
+	e.usual += gain * more
+	return e
 }
 
 // reach is how far beyond the middle the signal must go to be on its other side.
-func (l *envelope) reach() float64 {
-	swing := l.high - l.low
-	if least := leastSwing * 2 * l.usual; swing < least {
+func (e envelope) reach() float64 {
+	swing := e.high - e.low
+	if least := leastSwing * 2 * e.usual; swing < least {
 		swing = least
 	}
 	return swing * hysteresis

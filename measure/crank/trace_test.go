@@ -196,6 +196,45 @@ func TestTraceOfNothing(t *testing.T) {
 	}
 }
 
+// Law: the size of the pieces changes nothing but the last digits of the sums, and
+// how many of the first teeth are taken for noise before the engine turns.
+func TestTraceInPiecesIsTheSame(t *testing.T) {
+	s := defaultSim("i4", "60-2", 2000)
+	s.Cycles = 12
+	rec, _ := s.run()
+	x := sensorTrace(rec.Crank, "hall", 1e6, 0.05, 1, false, 3)
+	edges := func(most int) []float64 {
+		r := rand.New(rand.NewPCG(uint64(most), 1))
+		tr, err := NewTrace(1e6)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for rest := x; len(rest) > 0; {
+			n := min(1+r.IntN(most), len(rest))
+			tr.Push(rest[:n])
+			rest = rest[n:]
+		}
+		out, _, err := tr.Edges()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	want := edges(1)
+	for _, most := range []int{3, 20, 9000, len(x)} {
+		got := edges(most)
+		n := min(len(got), len(want))
+		if first := max(len(got), len(want)) - n; first > 10 {
+			t.Fatalf("in pieces of up to %d samples %d teeth, sample by sample %d", most, len(got), len(want))
+		}
+		for i := 1; i <= n; i++ {
+			if a, b := got[len(got)-i], want[len(want)-i]; math.Abs(a-b) > 1e-9 {
+				t.Fatalf("in pieces of up to %d samples tooth %d from the end is at %.9f s, sample by sample at %.9f s", most, i, a, b)
+			}
+		}
+	}
+}
+
 func BenchmarkTrace1MHz60s(b *testing.B) {
 	s := defaultSim("i4", "60-2", 3000)
 	s.Cycles = 30

@@ -65,23 +65,43 @@ type cyclePlace struct {
 // spread: of those met, one in so many.
 func (s *scales) sampleCycles(c *clock) map[int][]cyclePlace {
 	m := c.perCycle()
-	few, met, oneIn := map[int][]cyclePlace{}, map[int]int{}, map[int]int{}
+	samples := map[int]*cycleSample{}
 	for _, p := range c.parts {
+		var at binWalk
+		var here *cycleSample // nil: the bin lends nothing
 		for base := 0; base+m < len(p.t); base += m {
-			bin := binOf(120 / (p.t[base+m] - p.t[base]))
-			if s.home[bin] != bin {
-				continue
+			if at.move(120 / (p.t[base+m] - p.t[base])) {
+				if here = samples[at.bin]; here == nil && s.home[at.bin] == at.bin {
+					here = &cycleSample{oneIn: 1}
+					samples[at.bin] = here
+				}
 			}
-			if met[bin]%max(1, oneIn[bin]) == 0 {
-				few[bin] = append(few[bin], cyclePlace{p, base})
-			}
-			met[bin]++
-			if len(few[bin]) == 2*triedCycles {
-				few[bin], oneIn[bin] = everySecond(few[bin]), 2*max(1, oneIn[bin])
+			if here != nil {
+				here.meet(cyclePlace{p, base})
 			}
 		}
 	}
+	few := map[int][]cyclePlace{}
+	for bin, sample := range samples {
+		few[bin] = sample.few
+	}
 	return few
+}
+
+// cycleSample takes one in so many of the cycles it meets.
+type cycleSample struct {
+	few        []cyclePlace
+	met, oneIn int
+}
+
+func (s *cycleSample) meet(c cyclePlace) {
+	if s.met%s.oneIn == 0 {
+		s.few = append(s.few, c)
+	}
+	s.met++
+	if len(s.few) == 2*triedCycles {
+		s.few, s.oneIn = everySecond(s.few), 2*s.oneIn
+	}
 }
 
 func everySecond[T any](all []T) []T {

@@ -109,11 +109,13 @@ func windowed(blocks []complex128) []complex128 {
 	}
 	out := make([]complex128, len(blocks))
 	for s := range out {
-		for i, w := range weights {
-			if k := s + i - beatSteps; k >= 0 && k < len(blocks) {
-				out[s] += blocks[k] * complex(w, 0)
-			}
+		var re, im float64
+		from := max(beatSteps-s, 0)
+		for i, w := range weights[from:min(len(blocks)+beatSteps-s, len(weights))] {
+			block := blocks[s+from+i-beatSteps]
+			re, im = re+w*real(block), im+w*imag(block)
 		}
+		out[s] = complex(re, im)
 	}
 	return out
 }
@@ -134,10 +136,12 @@ func normal(z []complex128) []complex128 {
 // cumulate gives the sums of all before, in memory that may be used again.
 func cumulate(out []float64, row []float32) []float64 {
 	out = grown(out, len(row)+1)
-	out[0] = 0
+	sum := 0.0
 	for i, v := range row {
-		out[i+1] = out[i] + float64(v)
+		out[i] = sum
+		sum += float64(v)
 	}
+	out[len(row)] = sum
 	return out
 }
 
@@ -151,18 +155,16 @@ func sumAt(sums []float64, at float64) float64 {
 // smooth gives the deviation of the phase from the tracked one, in cycles.
 func (l beatLines) smooth() []float64 {
 	l.align()
-	var dev []float64
-	turns := make([]complex128, len(l.bands[0].z))
-	for range beatPasses {
-		dev = l.smoothPhase()
-		for s, d := range dev {
+	turns, known := make([]complex128, len(l.bands[0].z)), make([]knownStep, len(l.bands[0].z))
+	for range beatPasses - 1 {
+		for s, d := range l.smoothPhase(known) {
 			turns[s] = l.turn(d)
 		}
 		for i := range l.bands {
 			l.bands[i].a = l.bands[i].usual(turns)
 		}
 	}
-	return dev
+	return l.smoothPhase(known)
 }
 
 // turn undoes a deviation of the phase.
@@ -289,13 +291,15 @@ func (l stepLine) slopeAndBend(h, at float64) (slope, bend float64) {
 	return turn * im, turn * turn * max(re, l.least)
 }
 
+// knownStep is what is known of a step before its lines and with them.
+type knownStep struct{ before, after phaseState }
+
 // smoothPhase filters forward and smooths backward.
-func (l beatLines) smoothPhase() []float64 {
-	n := len(l.bands[0].z)
-	before, after := make([]phaseState, n), make([]phaseState, n)
+func (l beatLines) smoothPhase(known []knownStep) []float64 {
+	n := len(known)
 	s := phaseState{p00: 1, p11: 0.03 * 0.03}
 	weights, least := l.weights()
-	for i := range n {
+	for i := range known {
 		line := stepLine{least: least}
 		for b, w := range weights {
 			line.sum += l.bands[b].z[i] * w
@@ -303,15 +307,15 @@ func (l beatLines) smoothPhase() []float64 {
 		if i > 0 {
 			s = s.predict()
 		}
-		before[i] = s
+		known[i].before = s
 		s = s.correct(line, l.h)
-		after[i] = s
+		known[i].after = s
 	}
 	out := make([]float64, n)
 	x := s.x
 	out[n-1] = x[0]
 	for i := n - 2; i >= 0; i-- {
-		x = after[i].smoothed(before[i+1], x)
+		x = known[i].after.smoothed(known[i+1].before, x)
 		out[i] = x[0]
 	}
 	return out

@@ -23,8 +23,11 @@ func heardTape(t *testing.T, s synth) *tape {
 func TestGainsAreTheFormula(t *testing.T) {
 	g, begins := heardTape(t, broken(t)).shapesSeen(t)
 	s := g.shapeOf(begins)
-	got := g.gains([]beatShape{s, s.quieter(0, g.unit/2)}, g.points())
-	for k, shape := range []beatShape{s, s.quieter(0, g.unit/2)} {
+	shapes := []beatShape{s, s.quieter(0, g.unit/2)}
+	seeker := newBeatSeeker(g, len(shapes))
+	seeker.everywhere(shapes)
+	got := seeker.gains
+	for k, shape := range shapes {
 		for at := 0; at+g.unit <= len(g.at); at += 7 {
 			if want := formula(g, shape, at); math.Abs(nats(got[k][at])-want) > 0.01 {
 				t.Fatalf("shape %d at point %d: %.3f nats, want %.3f", k, at, nats(got[k][at]), want)
@@ -118,14 +121,14 @@ func TestNearIsAsGoodAsEverywhere(t *testing.T) {
 	g, before := heardTape(t, broken(t)).shapesSeen(t)
 	s := g.shapeOf(before)
 	shapes := []beatShape{s, s.quieter(0, g.unit)}
-	path := newBeatPath(g.unit, len(g.at))
-	want, _ := g.seek(path, shapes, g.points())
+	seeker := newBeatSeeker(g, len(shapes))
+	want := seeker.everywhere(shapes)
 	far := slices.Clone(want)
 	for i := range far {
 		far[i] += 5 * (i % 2)
 	}
 	for name, from := range map[string][]int{"the same": want, "far ones": far} {
-		if got, _ := g.seekNear(path, shapes, from); !slices.Equal(got, want) {
+		if got := seeker.near(shapes, from); !slices.Equal(got, want) {
 			t.Errorf("from %s: another path than looking everywhere", name)
 		}
 	}

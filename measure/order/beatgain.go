@@ -20,36 +20,34 @@ const (
 func levelsOf(row []float32) []uint8 {
 	out := make([]uint8, len(row))
 	for i, v := range row {
-		out[i] = uint8(min(max(v*levelSteps+levels/2, 0), levels-1))
+		out[i] = uint8(min(max(int(v*levelSteps+levels/2), 0), levels-1))
 	}
 	return out
 }
 
-// gains is how much likelier each shape is at each of some points than anything,
-// ln, in grains; 0 at the others.
-func (g *beatGrid) gains(shapes []beatShape, points []int) [][]int32 {
-	out := make([][]int32, len(shapes))
-	for i := range out {
-		out[i] = make([]int32, len(g.at))
+// weigh fills gains: how much likelier each shape is at each of some points than
+// anything, ln, in grains; 0 at the others.
+func (s *beatSeeker) weigh(shapes []beatShape, points []int) {
+	for _, g := range s.gains {
+		clear(g)
 	}
-	whole, _ := slices.BinarySearch(points, len(g.at)-g.unit+1)
+	whole, _ := slices.BinarySearch(points, len(s.at)-s.unit+1)
 	points = points[:whole]
-	sums, table := make([]uint64, len(points)), make([][levels]uint64, g.unit)
 	for i := 0; i < len(shapes); i += 2 {
+		sums := s.sums[:len(points)]
 		clear(sums)
 		pair := [2]beatShape{shapes[i], shapes[min(i+1, len(shapes)-1)]}
-		for b, row := range g.levels {
-			fillTable(table, pair, b)
-			addFrom(table, sums, row, points)
+		for b, row := range s.levels {
+			fillTable(s.table, pair, b)
+			addFrom(s.table, sums, row, points)
 		}
 		bases := [2]int32{pair[0].base(), pair[1].base()}
-		for k, dst := range out[i:min(i+2, len(out))] {
+		for k, dst := range s.gains[i:min(i+2, len(shapes))] {
 			for j, at := range points {
 				dst[at] = int32(uint32(sums[j]>>(32*k))>>tableShift) + bases[k]
 			}
 		}
 	}
-	return out
 }
 
 // fillTable has for each point of a shape and level of a band what speaks for
@@ -76,14 +74,17 @@ func (s beatShape) speaks(band, i int, v float32) uint64 {
 	return uint64((beatStray+square-distance)*(beatTemper/2*tableGrain) + 0.5)
 }
 
+const dozen = 12
+
 // addFrom adds for each point what the values from there on say.
 func addFrom(table [][levels]uint64, sums []uint64, row []uint8, points []int) {
 	for j, at := range points {
 		var sum uint64
 		values := row[at : at+len(table)]
-		for i := 0; i < len(table); i += 4 { // units are of whole dozens
-			t, v := (*[4][levels]uint64)(table[i:]), (*[4]uint8)(values[i:])
-			sum += t[0][v[0]] + t[1][v[1]] + t[2][v[2]] + t[3][v[3]]
+		for i := 0; i < len(table); i += dozen { // as all units are
+			t, v := (*[dozen][levels]uint64)(table[i:]), (*[dozen]uint8)(values[i:])
+			sum += t[0][v[0]] + t[1][v[1]] + t[2][v[2]] + t[3][v[3]] + t[4][v[4]] + t[5][v[5]]
+			sum += t[6][v[6]] + t[7][v[7]] + t[8][v[8]] + t[9][v[9]] + t[10][v[10]] + t[11][v[11]]
 		}
 		sums[j] += sum
 	}

@@ -97,13 +97,14 @@ func logarithms(x []float32) {
 // level takes the changing level of all upper bands out of the rows.
 func (g *beatGrid) level(cycle int) {
 	n, uppers := len(g.at), g.rows[1:]
-	sums := make([]float64, n+1)
+	sums, sum := make([]float64, n+1), 0.0
 	for i := range n {
 		var v float64
 		for _, r := range uppers {
 			v += float64(r[i])
 		}
-		sums[i+1] = sums[i] + v/float64(len(uppers))
+		sum += v / float64(len(uppers))
+		sums[i+1] = sum
 	}
 	reach, all := levelCycles*cycle/2, sums[n]/float64(n)
 	for i := range n {

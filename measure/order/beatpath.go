@@ -54,16 +54,17 @@ func newBeatPath(unit, points int) *beatPath {
 	return p
 }
 
-// reach is the best way to a point over a last unit of each length.
+// reach is the best way to a point over a last unit of each length; a unit may
+// have begun before the first point.
 func (p *beatPath) reach(row []int32, at int, score int32) {
+	inside := min(max(at-p.least+1, 0), len(row))
 	from := (at - p.least) * p.lengths
-	for l, price := range p.tracked[:len(row)] {
-		if from < 0 {
-			row[l] = score
-		} else {
-			row[l] = max(p.before[from]+score-price, noWay)
-		}
+	for l, price := range p.tracked[:inside] {
+		row[l] = max(p.before[from]+score-price, noWay)
 		from -= p.lengths - 1
+	}
+	for l := inside; l < len(row); l++ {
+		row[l] = score
 	}
 }
 
@@ -71,12 +72,13 @@ func (p *beatPath) reach(row []int32, at int, score int32) {
 // within reach of its ends.
 func (p *beatPath) widen(dst, row []int32) {
 	reach := len(p.change) - 1
-	copy(dst, row[reach:])
+	best := row[reach:][:len(dst)]
 	for d := 1; d <= reach; d++ {
 		price, shorter, longer := p.change[d], row[reach-d:][:len(dst)], row[reach+d:][:len(dst)]
-		for l, best := range dst {
-			dst[l] = max(best, max(shorter[l], longer[l])-price)
+		for l, v := range best[:len(dst)] {
+			dst[l] = max(v, max(shorter[l], longer[l])-price)
 		}
+		best = dst
 	}
 }
 

@@ -51,19 +51,19 @@ func (t *tape) beats(layout engine.Layout) beatRun {
 	for f := range quiets {
 		quiets[f] = fires.quieter(f*points, (f+1)*points)
 	}
-	path := newBeatPath(g.unit, len(g.at))
+	seeker := newBeatSeeker(g, 1+firings)
 	for round := 1; ; round++ {
 		shapes := append([]beatShape{fires}, quiets...)
-		var gains [][]int32
 		if round == 1 {
-			begins, gains = g.seek(path, shapes, g.points())
+			begins = seeker.everywhere(shapes)
 		} else {
-			begins, gains = g.seekNear(path, shapes, begins)
+			begins = seeker.near(shapes, begins)
 		}
+		loud, soft := seeker.gains[0], seeker.gains[1:]
 		if round == beatRounds {
-			return g.cutUp(begins, gains[0], gains[1:], units*firings)
+			return g.cutUp(begins, loud, soft, units*firings)
 		}
-		fires, quiets = g.learn(begins, gains[0], gains[1:], quiets)
+		fires, quiets = g.learn(begins, loud, soft, quiets)
 	}
 }
 
@@ -74,55 +74,6 @@ func (g *beatGrid) shapeOf(begins []int) beatShape {
 		weights[i] = 1
 	}
 	return g.shapeAt(begins, weights)
-}
-
-// seek finds where units begin, at some points only, and how much likelier each
-// shape is there.
-func (g *beatGrid) seek(path *beatPath, shapes []beatShape, points []int) (begins []int, gains [][]int32) {
-	gains = g.gains(shapes, points)
-	return path.along(bestOf(gains[0], gains[1:]), points), gains
-}
-
-// seekNear looks near where they began before, and everywhere when one wants to
-// go farther. Better shapes move hardly any by more than a point.
-func (g *beatGrid) seekNear(path *beatPath, shapes []beatShape, before []int) (begins []int, gains [][]int32) {
-	var points []int
-	next := 0
-	for _, at := range before {
-		for i := max(next, at-beatNear); i <= min(at+beatNear, len(g.at)-1); i++ {
-			points = append(points, i)
-			next = i + 1
-		}
-	}
-	begins, gains = g.seek(path, shapes, points)
-	if !within(begins, before, beatNear-1) {
-		return g.seek(path, shapes, g.points())
-	}
-	return begins, gains
-}
-
-// within reports whether none is farther than reach from all of others; both
-// ascend.
-func within(x, others []int, reach int) bool {
-	k := 0
-	for _, v := range x {
-		for k < len(others) && others[k] < v-reach {
-			k++
-		}
-		if k == len(others) || others[k] > v+reach {
-			return false
-		}
-	}
-	return true
-}
-
-// points are all that the grid has.
-func (g *beatGrid) points() []int {
-	out := make([]int, len(g.at))
-	for i := range out {
-		out[i] = i
-	}
-	return out
 }
 
 // pointsOf a firing: fewer where many firings make a unit, for the sake of memory.
@@ -140,18 +91,6 @@ func (b beat) unitsBegin(units, points int) []int {
 		for k := math.Ceil(b[i-1] * float64(units)); k < b[i]*float64(units); k++ {
 			part := (k/float64(units) - b[i-1]) / (b[i] - b[i-1])
 			out = append(out, int((float64(i-1)+part)/beatSteps*float64(units*points)))
-		}
-	}
-	return out
-}
-
-// bestOf is at each point the likeliest of all there and one quiet.
-func bestOf(loud []int32, soft [][]int32) []int32 {
-	out := append([]int32(nil), loud...)
-	price := int32(math.Log(quietPrior) * beatGrain)
-	for _, s := range soft {
-		for i, v := range s {
-			out[i] = max(out[i], v+price)
 		}
 	}
 	return out

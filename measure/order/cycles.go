@@ -146,21 +146,26 @@ func mixtureOf(values []float64) (mixture, bool) {
 // two is left with less than a value.
 func (m mixture) fitted(values []float64) (mixture, bool) {
 	n := len(values)
+	var all, squares float64
+	for _, v := range values {
+		all, squares = all+v, squares+v*v
+	}
 	for range emRounds {
-		var weight, low, high, square float64
+		var weight, low float64
 		against, slope, middle := m.against(), m.slope(), (m.misses+m.fires)/2
 		for _, v := range values {
 			q := 1 / (1 + against*math.Exp(slope*(v-middle))) // m.quiet(v)
 			weight += q
 			low += q * v
-			high += (1 - q) * v
-			square += q*(v-m.misses)*(v-m.misses) + (1-q)*(v-m.fires)*(v-m.fires)
 		}
 		if !(weight >= 1 && weight <= float64(n)-1) {
 			return mixture{}, false
 		}
+		high := all - low
+		// Σq(v−misses)² + (1−q)(v−fires)², multiplied out
+		square := squares + m.misses*(m.misses*weight-2*low) + m.fires*(m.fires*(float64(n)-weight)-2*high)
 		next := mixture{fires: high / (float64(n) - weight), misses: low / weight, share: weight / float64(n)}
-		next.spread = max(math.Sqrt(square/float64(n)), 1e-6)
+		next.spread = math.Sqrt(max(square/float64(n), 1e-12))
 		if next == m {
 			break
 		}

@@ -14,9 +14,9 @@ func (l *Listener) Gap(seconds float64) error {
 	}
 	l.flush()
 	lost := int64(math.Round(seconds * l.bank.SampleRate()))
+	l.heard.settle()
 	l.bank.Gap(lost)
 	l.marks.samples += lost
-	l.heard.settle()
 	l.restarts, l.refuted = 0, 0
 	l.start(l.config.Speed, int(l.bank.FrameRate()*windowSeconds))
 	return nil

@@ -92,10 +92,11 @@ func quietestOf(x, loud []float64, starts []int) []float64 {
 	return out
 }
 
+// matrix of zeros, in one piece of memory.
 func matrix(rows, columns int) [][]float64 {
-	out := make([][]float64, rows)
+	out, all := make([][]float64, rows), make([]float64, rows*columns)
 	for i := range out {
-		out[i] = make([]float64, columns)
+		out[i] = all[i*columns:][:columns:columns]
 	}
 	return out
 }

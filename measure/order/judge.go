@@ -121,8 +121,8 @@ const alike = 0.6
 // less that of all working.
 func (t *table) relative(work []float64) [][]float64 {
 	out := make([][]float64, len(t.views))
-	for b, e := range t.views {
-		out[b] = e.logLikelihoods(work)
+	for b := range t.views {
+		out[b] = t.views[b].logLikelihoods(work)
 		for i := range out[b] {
 			out[b][i] -= t.none[b]
 		}

@@ -4,7 +4,7 @@ import "math"
 
 const (
 	kindShrink = 4.0  // cycles by which the mean of a kind is drawn to that of all
-	kindTails  = 12.0 // degrees of freedom: a clank must not make a kind
+	kindTails  = 12   // degrees of freedom: a clank must not make a kind
 	kindLeast  = 0.05 // variance left of a feature
 	kindSettle = 0.3  // ln by which a round must gain
 )
@@ -33,8 +33,7 @@ type kindFit struct {
 
 // kindWork is what a round needs and the next one may overwrite.
 type kindWork struct {
-	logs           [][2]float64
-	forward, heard [][2]float64
+	heard, forward [][2]float64 // by cycle and kind
 	scale          []float64
 }
 
@@ -43,8 +42,8 @@ func newKindFit(x [][]float64, n, k int, start []float64, work *kindWork) *kindF
 	f := &kindFit{x: x, n: n, k: k, chance: start, stay: transitions{{0.5, 0.5}, {0.5, 0.5}}, work: work}
 	f.sums, f.squares, f.spread = matrix(n, d), make([]float64, d), make([]float64, d)
 	f.mean = [2][][]float64{matrix(n, d), matrix(n, d)}
+	stretched := newLogProduct()
 	for c := range start {
-		stretch := 1.0
 		for s := range n {
 			var distance float64
 			sums := f.sums[s]
@@ -53,17 +52,17 @@ func newKindFit(x [][]float64, n, k int, start []float64, work *kindWork) *kindF
 				f.squares[i] += v * v
 				distance += v * v
 			}
-			stretch *= 1 + distance/kindTails
+			stretched.take(1 + distance/kindTails)
 		}
-		f.one -= f.tail() * math.Log(stretch)
 	}
+	f.one = -float64(f.halfTails()) / 2 * stretched.log()
 	return f
 }
 
 func (f *kindFit) at(cycle, s int) []float64 { return f.x[f.k+cycle*f.n+s] }
 
-// tail is the power with which Student's density falls.
-func (f *kindFit) tail() float64 { return (kindTails + float64(len(f.squares))) / 2 }
+// halfTails is twice the power with which Student's density falls.
+func (f *kindFit) halfTails() int { return kindTails + len(f.squares) }
 
 func (f *kindFit) run(rounds int) {
 	last := math.Inf(-1)
@@ -129,23 +128,60 @@ func (f *kindFit) learn() {
 	}
 }
 
-// relate finds the chances of the kinds from their log-likelihoods in each
-// cycle, and that of all.
+// relate finds the chances of the kinds from how likely each makes the cycles,
+// and the log-likelihood of all.
 func (f *kindFit) relate() (total float64) {
-	inverse, scale := make([]float64, len(f.spread)), 0.0
+	inverse, n := make([]float64, len(f.spread)), len(f.chance)
 	for i, v := range f.spread {
 		inverse[i] = 1 / v
-		scale -= float64(f.n) / 2 * math.Log(v)
+		total -= float64(n*f.n) / 2 * math.Log(v)
 	}
-	logs := grown(f.work.logs, len(f.chance))
-	for c := range logs {
+	heard := grown(f.work.heard, n)
+	stretched := newLogProduct()
+	for c := range heard {
 		a, b := f.stretches(c, inverse)
-		logs[c] = [2]float64{scale - f.tail()*math.Log(a), scale - f.tail()*math.Log(b)}
+		if a <= b {
+			heard[c] = [2]float64{1, halfPower(a/b, f.halfTails())}
+		} else {
+			heard[c] = [2]float64{halfPower(b/a, f.halfTails()), 1}
+		}
+		stretched.take(min(a, b))
 	}
-	f.work.logs = logs
-	f.chance, f.stay, total = f.stay.smooth(logs, f.work)
-	return total
+	f.work.heard = heard
+	var chain float64
+	f.chance, f.stay, chain = f.stay.smooth(f.work)
+	return total - float64(f.halfTails())/2*stretched.log() + chain
 }
+
+// halfPower is x to the power of so many halves.
+func halfPower(x float64, halves int) float64 {
+	out := 1.0
+	if halves%2 == 1 {
+		out = math.Sqrt(x)
+	}
+	for n := halves / 2; n > 0; n /= 2 {
+		if n%2 == 1 {
+			out *= x
+		}
+		x *= x
+	}
+	return out
+}
+
+// logProduct is the logarithm of a product of many positive factors, most of
+// which share one: sum + ln(product).
+type logProduct struct{ sum, product float64 }
+
+func newLogProduct() logProduct { return logProduct{product: 1} }
+
+func (p *logProduct) take(factor float64) {
+	p.product *= factor
+	if !(p.product > 1e-8 && p.product < 1e8) { // room for the smallest factor and the largest
+		p.sum, p.product = p.log(), 1
+	}
+}
+
+func (p *logProduct) log() float64 { return p.sum + math.Log(p.product) }
 
 // stretches of a cycle are the products over its firings of 1 + distance²/degrees
 // of freedom, to both kinds.
@@ -178,11 +214,14 @@ func (f *kindFit) distance() float64 {
 	y := make([]float64, len(f.chance))
 	var sum, weight [2]float64
 	for c, q := range f.chance {
+		var along float64
 		for s := range f.n {
+			first, second := f.mean[0][s], f.mean[1][s]
 			for i, v := range f.at(c, s) {
-				y[c] += v * (f.mean[1][s][i] - f.mean[0][s][i])
+				along += v * (second[i] - first[i])
 			}
 		}
+		y[c] = along
 		sum[0], sum[1] = sum[0]+(1-q)*y[c], sum[1]+q*y[c]
 		weight[0], weight[1] = weight[0]+1-q, weight[1]+q
 	}
@@ -197,28 +236,23 @@ func (f *kindFit) distance() float64 {
 	return math.Abs(b-a) / math.Sqrt(max(square/float64(len(y)), 1e-12))
 }
 
-// smooth gives the chance of the second kind in each cycle from the
-// log-likelihoods, forward and backward, with what it makes of the transitions
-// and the log-likelihood of all.
-func (t transitions) smooth(logs [][2]float64, w *kindWork) (chance []float64, next transitions, total float64) {
-	n := len(logs)
-	w.forward, w.heard, w.scale = grown(w.forward, n), grown(w.heard, n), grown(w.scale, n)
-	forward, heard, scale := w.forward, w.heard, w.scale
+// smooth gives the chance of the second kind in each cycle from how likely each
+// kind makes what is heard in it, forward and backward, with what it makes of the
+// transitions and the log-likelihood of all.
+func (t transitions) smooth(w *kindWork) (chance []float64, next transitions, total float64) {
+	n := len(w.heard)
+	w.forward, w.scale = grown(w.forward, n), grown(w.scale, n)
+	heard, forward, scale := w.heard, w.forward, w.scale
 	before := [2]float64{t[1][0] / (t[1][0] + t[0][1]), t[0][1] / (t[1][0] + t[0][1])}
-	for c, l := range logs {
-		top := max(l[0], l[1])
-		less := math.Exp(min(l[0], l[1]) - top)
-		heard[c] = [2]float64{1, less}
-		if l[0] < l[1] {
-			heard[c] = [2]float64{less, 1}
-		}
-		forward[c] = [2]float64{before[0] * heard[c][0], before[1] * heard[c][1]}
-		scale[c] = max(forward[c][0]+forward[c][1], 1e-300)
-		forward[c][0], forward[c][1] = forward[c][0]/scale[c], forward[c][1]/scale[c]
-		total += top + math.Log(scale[c])
-		for kind := range 2 {
-			before[kind] = forward[c][0]*t[0][kind] + forward[c][1]*t[1][kind]
-		}
+	likely := newLogProduct()
+	for c, l := range heard {
+		a, b := before[0]*l[0], before[1]*l[1]
+		sum := max(a+b, 1e-300)
+		likely.take(sum)
+		scale[c] = 1 / sum
+		a, b = a*scale[c], b*scale[c]
+		forward[c] = [2]float64{a, b}
+		before = [2]float64{a*t[0][0] + b*t[1][0], a*t[0][1] + b*t[1][1]}
 	}
 	chance = make([]float64, n)
 	backward, moves := [2]float64{1, 1}, transitions{{1, 1}, {1, 1}}
@@ -231,7 +265,7 @@ func (t transitions) smooth(logs [][2]float64, w *kindWork) (chance []float64, n
 		var earlier [2]float64
 		for i := range 2 {
 			for j := range 2 {
-				v := t[i][j] * heard[c][j] * backward[j] / scale[c]
+				v := t[i][j] * heard[c][j] * backward[j] * scale[c]
 				earlier[i] += v
 				moves[i][j] += forward[c-1][i] * v
 			}
@@ -242,5 +276,5 @@ func (t transitions) smooth(logs [][2]float64, w *kindWork) (chance []float64, n
 		sum := moves[i][0] + moves[i][1]
 		next[i] = [2]float64{moves[i][0] / sum, moves[i][1] / sum}
 	}
-	return chance, next, total
+	return chance, next, likely.log()
 }

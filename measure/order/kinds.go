@@ -78,10 +78,11 @@ func (r *beatRun) named(f *kindFit, raw [][]float64) kinds {
 // features gives what is compared of each firing: loudness in parts by band,
 // slowing, slowness.
 func (r *beatRun) features() [][]float64 {
-	var out [][]float64
-	for j := 0; j+1 < len(r.begins); j++ {
+	loud := len(r.grid.rows) * firingParts
+	out := matrix(max(len(r.begins)-1, 0), loud+2)
+	for j := range out {
 		a, b := r.begins[j], r.begins[j+1]
-		x := make([]float64, 0, len(r.grid.rows)*firingParts+2)
+		x := out[j][:0]
 		for _, row := range r.grid.rows {
 			for p := range firingParts {
 				var sum float64
@@ -92,7 +93,7 @@ func (r *beatRun) features() [][]float64 {
 				x = append(x, sum/float64(max(len(part), 1)))
 			}
 		}
-		out = append(out, append(x, r.slowing(j), r.slowness(j)))
+		out[j][loud], out[j][loud+1] = r.slowing(j), r.slowness(j)
 	}
 	return out
 }

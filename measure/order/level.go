@@ -28,18 +28,18 @@ func (v *level) add(x []float32) (loudest float32) {
 
 // addBlock looks for flat tops only in blocks that reach the loudest level.
 func (v *level) addBlock(x []float32) (loudest float32) {
-	var even, odd float32
+	var a, b, c, d float32 // none waits for another
 	var top0, top1 uint32
 	rest := x
 	for ; len(rest) >= 4; rest = rest[4:] {
 		s := (*[4]float32)(rest)
-		even, odd = even+s[0]*s[0]+s[2]*s[2], odd+s[1]*s[1]+s[3]*s[3]
+		a, b, c, d = a+s[0]*s[0], b+s[1]*s[1], c+s[2]*s[2], d+s[3]*s[3]
 		top0, top1 = max(top0, size(s[0]), size(s[2])), max(top1, size(s[1]), size(s[3]))
 	}
 	for _, s := range rest {
-		even, top0 = even+s*s, max(top0, size(s))
+		a, top0 = a+s*s, max(top0, size(s))
 	}
-	v.squares += float64(even + odd)
+	v.squares += float64(a + b + (c + d))
 	loudest = math.Float32frombits(max(top0, top1))
 	if loudest >= v.top {
 		v.countFlat(x, loudest)

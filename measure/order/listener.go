@@ -270,6 +270,7 @@ func (l *Listener) release(frames signal.Frames) {
 	}
 	need -= rewindSeconds * frames.Rate
 	if n := int(need) - int(frames.First); n > max(l.window, frames.Len()/2) { // the rest is moved
+		l.heard.tape.keep()
 		l.bank.Discard(n)
 	}
 }

@@ -125,10 +125,13 @@ func turnBy(x []complex64, harmonics int, late float64) {
 
 func (l *lock) lateness(x []complex64) float64 {
 	products := make([]complex128, l.harmonics)
-	for i, v := range x {
-		t := l.template[i]
-		w := l.noise[i] + 0.02*(real(t)*real(t)+imag(t)*imag(t)) + 1e-30
-		products[i%l.harmonics] += complex128(v) * cmplx.Conj(t) * complex(1/w, 0)
+	for from := 0; from < len(x); from += l.harmonics {
+		template, noise := l.template[from:][:l.harmonics], l.noise[from:][:l.harmonics]
+		for h, v := range x[from:][:l.harmonics] {
+			t := template[h]
+			w := noise[h] + 0.02*sq(t) + 1e-30
+			products[h] += complex128(v) * cmplx.Conj(t) * complex(1/w, 0)
+		}
 	}
 	scores := make([]float64, len(l.turn))
 	best := 0

@@ -68,7 +68,7 @@ const (
 )
 
 // rests is the prior of what stays audible of a dead cylinder in this view.
-func (e evidence) rests() prior {
+func (e *evidence) rests() prior {
 	switch {
 	case e.rest != nil:
 		return e.rest
@@ -80,25 +80,25 @@ func (e evidence) rests() prior {
 
 // logLikelihoods of the view's strengths when firing k works with share
 // work[k], one for each value of rests.
-func (e evidence) logLikelihoods(work []float64) []float64 {
-	x := make([]float64, len(work))
-	terms := make([]float64, len(e.laws))
+func (e *evidence) logLikelihoods(work []float64) []float64 {
+	rests := e.rests()
+	scratch := make([]float64, len(work)+len(e.laws)+len(rests))
+	x, terms, out := scratch[:len(work)], scratch[len(work):][:len(e.laws)], scratch[len(work)+len(e.laws):]
 	spoilt := e.laws[0].log(e.logs)
-	var out []float64
-	for i, r := range e.rests() {
+	for i, r := range rests {
 		e.residuals(x, work, r.value, e.restBehind(i))
 		terms[0] = spoilt
-		for i, law := range e.laws[1:] {
-			terms[i+1] = law.log(x)
+		for k := range e.laws[1:] {
+			terms[k+1] = e.laws[k+1].log(x)
 		}
-		out = append(out, logSum(terms))
+		out[i] = logSum(terms)
 	}
 	return out
 }
 
 // restBehind is what stays of a dead cylinder that comes after another dead one,
 // where the first leaves the rest i.
-func (e evidence) restBehind(i int) float64 {
+func (e *evidence) restBehind(i int) float64 {
 	if e.behind == nil {
 		return e.rests()[i].value
 	}
@@ -106,7 +106,7 @@ func (e evidence) restBehind(i int) float64 {
 }
 
 // residuals stores what the path must explain of the logarithms.
-func (e evidence) residuals(x, work []float64, rest, behind float64) {
+func (e *evidence) residuals(x, work []float64, rest, behind float64) {
 	before, last, lastLog := work[len(work)-1], 1.0, 0.0
 	tail := rest*rest - behind*behind // of a slot's power
 	for k, w := range work {
@@ -159,7 +159,7 @@ func (e evidence) ready() evidence {
 }
 
 // variances of the logarithms through paths of a spread.
-func (e evidence) variances(path float64) []float64 {
+func (e *evidence) variances(path float64) []float64 {
 	v := make([]float64, len(e.strength))
 	for k, s := range e.strength {
 		err := e.spread[k] / max(s, quietFloor+e.spread[k])
@@ -187,11 +187,13 @@ func newGauss(weight float64, variances []float64) gauss {
 }
 
 // log is the log-density of x.
-func (g gauss) log(x []float64) float64 {
+func (g *gauss) log(x []float64) float64 {
 	var sum, squares float64
+	x = x[:len(g.inverse)]
 	for k, w := range g.inverse {
-		sum += w * x[k]
-		squares += w * x[k] * x[k]
+		part := w * x[k]
+		sum += part
+		squares += part * x[k]
 	}
 	return g.scale - (squares-sum*sum/g.weight)/2
 }

@@ -67,23 +67,22 @@ func (l *Listener) refutedBy(cycles []cycle, speed engine.RPM, sign float64) int
 // by 1/period each: 1 for chance alone.
 func repetition(cycles []cycle, period int) float64 {
 	n := len(cycles) / period * period
-	turns := make([]complex128, period)
-	for i := range turns {
-		turns[i] = cmplx.Rect(1, 2*math.Pi*float64(i)/float64(period))
+	means, turned := make([]complex128, len(cycles[0].phasors)), make([]complex128, len(cycles[0].phasors))
+	squares := make([]float64, len(means))
+	for k := range n {
+		turn := cmplx.Rect(1, 2*math.Pi*float64(k%period)/float64(period))
+		for i, c := range cycles[k].phasors {
+			v := complex128(c)
+			means[i] += v
+			turned[i] += v * turn
+			squares[i] += sq(v)
+		}
 	}
 	var sum, terms float64
-	for i := range cycles[0].phasors {
-		var mean, turn complex128
-		var squares float64
-		for k, c := range cycles[:n] {
-			v := complex128(c.phasors[i])
-			mean += v
-			turn += v * turns[k%period]
-			squares += sq(v)
-		}
-		variance := squares/float64(n) - sq(mean)/float64(n*n)
+	for i, square := range squares {
+		variance := square/float64(n) - sq(means[i])/float64(n*n)
 		if variance > 0 {
-			sum += sq(turn) / float64(n) / variance
+			sum += sq(turned[i]) / float64(n) / variance
 			terms++
 		}
 	}

@@ -1,9 +1,6 @@
 package order
 
-import (
-	"math"
-	"math/cmplx"
-)
+import "math"
 
 // ratio is the neighbour ratio of the low band: the root mean square of the
 // orders a healthy engine does not have, over that of those it has.
@@ -49,26 +46,17 @@ func (f *folded) neighbourRatio() ratio {
 	}
 }
 
-// expected is the ratio of a pattern of work through equal paths.
+// expectedRatio is the ratio of a pattern of work through equal paths. By
+// Parseval's theorem the squares of all orders are n times those of the work.
 func expectedRatio(work []float64) float64 {
-	n := len(work)
-	var off, on float64
-	for h := 1; h < n; h++ {
-		off += sq(evenPhasor(work, h))
+	n, sum, squares := float64(len(work)), 0.0, 0.0
+	for _, w := range work {
+		sum, squares = sum+w, squares+w*w
 	}
-	on = sq(evenPhasor(work, 0))
-	if n < 2 || on == 0 {
+	if n < 2 || sum == 0 {
 		return 0
 	}
-	return math.Sqrt(off / float64(n-1) / on)
-}
-
-func evenPhasor(work []float64, h int) complex128 {
-	var sum complex128
-	for k, w := range work {
-		sum += complex(w, 0) * cmplx.Rect(1, -2*math.Pi*float64(h*k)/float64(len(work)))
-	}
-	return sum
+	return math.Sqrt(max(n*squares-sum*sum, 0)/(n-1)) / math.Abs(sum)
 }
 
 // misshapen is how much more of the orders a dead cylinder makes than one that
@@ -82,23 +70,23 @@ func (r ratio) logLikelihoods(work []float64) []float64 {
 	if r.value == 0 {
 		return out
 	}
-	n := float64(len(work))
+	root := math.Sqrt(float64(len(work)))
 	spread := math.Hypot(ratioSpread, r.err)
-	value := max(r.value, r.path[0].value/math.Sqrt(n)) // more even than that counts no more
+	value := max(r.value, r.path[0].value/root) // more even than that counts no more
 	heard := make([]float64, len(work))
 	for i, rest := range r.rests {
 		for k, w := range work {
 			heard[k] = rest.value + (1-rest.value)*w
 		}
-		missing := expectedRatio(heard)
-		sum := math.Inf(-1)
+		missing, likely := expectedRatio(heard), 0.0
 		for _, s := range r.path {
 			for _, shape := range misshapen {
-				z := math.Log(value/math.Hypot(missing*shape.value, s.value/math.Sqrt(n))) / spread
-				sum = logAdd(sum, math.Log(s.weight*shape.weight)-z*z/2)
+				a, b := missing*shape.value, s.value/root
+				z := math.Log(value*value/(a*a+b*b)) / 2 / spread
+				likely += s.weight * shape.weight * math.Exp(-z*z/2)
 			}
 		}
-		out[i] = logAdd(sum+math.Log(1-stray), math.Log(stray))
+		out[i] = math.Log(likely*(1-stray) + stray)
 	}
 	return out
 }

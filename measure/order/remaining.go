@@ -36,16 +36,19 @@ func (r *beatRun) energies() [][]float64 {
 	if r.energy != nil {
 		return r.energy
 	}
-	r.energy = make([][]float64, len(r.grid.rows))
+	r.energy = matrix(len(r.grid.rows), max(len(r.begins)-1, 0))
+	var sums []float64
 	for b, row := range r.grid.rows {
-		sums := make([]float64, len(row)+1)
+		sums = grown(sums, len(row)+1)
+		sum := 0.0
 		for i, v := range row {
-			sums[i+1] = sums[i] + r.grid.energy(b, v)
+			sum += r.grid.energy(b, v)
+			sums[i+1] = sum
 		}
-		for j := 0; j+1 < len(r.begins); j++ {
+		for j := range r.energy[b] {
 			from, to := r.begins[j], r.begins[j+1]
 			from = max(0, from-int(early*float64(to-from)))
-			r.energy[b] = append(r.energy[b], (sums[to]-sums[from])/float64(max(to-from, 1)))
+			r.energy[b][j] = (sums[to] - sums[from]) / float64(max(to-from, 1))
 		}
 	}
 	return r.energy

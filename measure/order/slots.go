@@ -2,7 +2,6 @@ package order
 
 import (
 	"math"
-	"math/cmplx"
 	"slices"
 	"sort"
 
@@ -20,18 +19,17 @@ type picture struct {
 // fold averages the cycles of one band.
 func fold(cycles []cycle, band, harmonics int) picture {
 	p := picture{make([]complex128, harmonics), make([]float64, harmonics)}
-	n := float64(len(cycles))
-	for h := range p.mean {
-		var sum complex128
-		var squares float64
-		for _, c := range cycles {
-			v := complex128(c.phasors[band*harmonics+h])
-			sum += v
-			squares += real(v)*real(v) + imag(v)*imag(v)
+	for i := range cycles {
+		for h, c := range cycles[i].phasors[band*harmonics:][:harmonics] {
+			v := complex128(c)
+			p.mean[h] += v
+			p.noise[h] += sq(v)
 		}
-		p.mean[h] = sum / complex(n, 0)
-		m := p.mean[h]
-		p.noise[h] = max(squares/n-real(m)*real(m)-imag(m)*imag(m), 0) / max(n-1, 1)
+	}
+	n := float64(len(cycles))
+	for h, squares := range p.noise {
+		p.mean[h] /= complex(n, 0)
+		p.noise[h] = max(squares/n-sq(p.mean[h]), 0) / max(n-1, 1)
 	}
 	return p
 }
@@ -84,7 +82,7 @@ func activityOf(x []float64, width int, noise float64) []float64 {
 	return out
 }
 
-func sq(v complex128) float64 { a := cmplx.Abs(v); return a * a }
+func sq(v complex128) float64 { return real(v)*real(v) + imag(v)*imag(v) }
 
 const (
 	groups  = 6  // stretches of cycles whose differences give the errors
@@ -347,9 +345,13 @@ func limit(phasors []complex128, uppers [][]float64, layout engine.Layout) []com
 		size[i] = math.Abs(v)
 	}
 	top := clickLimit * 1.4826 * median(size)
+	lows := make([]float64, len(uppers))
+	for b, upper := range uppers {
+		lows[b] = slices.Min(upper)
+	}
 	out := append([]float64(nil), w...)
 	for i, v := range w {
-		if math.Abs(v) <= top || !clicks(uppers, i, n) {
+		if math.Abs(v) <= top || !clicks(uppers, lows, i, n) {
 			continue
 		}
 		for d := -clickReach; d <= clickReach; d++ {
@@ -369,11 +371,11 @@ func limit(phasors []complex128, uppers [][]float64, layout engine.Layout) []com
 // where the bass has a click.
 const clickUpper = 1.3
 
-// clicks reports whether an upper band is unusually loud at a place.
-func clicks(uppers [][]float64, at, n int) bool {
-	for _, w := range uppers {
-		low := slices.Min(w)
-		if w[at]-low > clickUpper*(usual(w, at, n)-low) {
+// clicks reports whether an upper band is unusually loud at a place, given how
+// low each goes.
+func clicks(uppers [][]float64, lows []float64, at, n int) bool {
+	for b, w := range uppers {
+		if low := lows[b]; w[at]-low > clickUpper*(usual(w, at, n)-low) {
 			return true
 		}
 	}

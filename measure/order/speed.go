@@ -1,7 +1,9 @@
 package order
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"halforder/engine"
 	"halforder/signal"
@@ -44,16 +46,17 @@ type comb struct {
 // combTop is the highest frequency looked at, of the frame rate.
 const combTop = 0.45
 
-// teeth are the places in the spectrum where one speed has its lines, by class.
+// teeth are the places in the spectrum where one speed has its lines, by class,
+// and what contradicts it.
 type teeth struct {
-	taps   [classes][]tap
-	count  [classes]float64
-	norm   float64
-	folded bool // an engine can turn at N times this speed
+	taps                 [classes][]tap
+	norm                 float64
+	between, even, folds contrast
+	folded               bool // an engine can turn at N times this speed
 }
 
 type tap struct {
-	bin    int32
+	bin    uint32
 	part   float32
 	weight float32
 }
@@ -66,25 +69,30 @@ func newComb(layout engine.Layout, rate float64, hint engine.RPM, window, pad in
 	lines := linesOf(layout)
 	for hz := slowest.CycleHz(); hz <= fastest.CycleHz(); hz *= 1 + gridStep {
 		c.hz = append(c.hz, hz)
-		c.teeth = append(c.teeth, c.teethAt(layout, lines, hz))
-		c.prior = append(c.prior, speedPrior(engine.FromCycleHz(hz), hint))
 	}
-	c.scores = make([]float64, len(c.hz))
+	c.teeth, c.prior, c.scores = make([]teeth, len(c.hz)), make([]float64, len(c.hz)), make([]float64, len(c.hz))
+	for k, hz := range c.hz {
+		c.teeth[k], c.prior[k] = c.teethAt(layout, lines, hz), speedPrior(engine.FromCycleHz(hz), hint)
+	}
 	return c
 }
 
 // line is a multiple of the cycle rate as the comb counts it.
 type line struct {
+	h      float64
 	weight float64
 	class  int8
 }
 
-// linesOf gives the lines of a layout, the first multiple first.
+// linesOf gives the lines of a layout that count, class by class.
 func linesOf(layout engine.Layout) []line {
 	var out []line
 	for h := 1; h <= maxFirings*layout.N(); h++ {
-		out = append(out, line{lineWeight(layout, h), classOf(layout, h)})
+		if w := lineWeight(layout, h); w > 0 {
+			out = append(out, line{float64(h), w, classOf(layout, h)})
+		}
 	}
+	slices.SortStableFunc(out, func(a, b line) int { return cmp.Compare(a.class, b.class) })
 	return out
 }
 
@@ -92,20 +100,23 @@ func (c *comb) teethAt(layout engine.Layout, lines []line, hz float64) teeth {
 	binHz := c.plan.BinHz(c.rate)
 	top := combTop * c.rate
 	var t teeth
+	var count [classes]float64
 	var squares float64
-	for i, l := range lines {
-		f := float64(i+1) * hz
-		if f >= top {
-			break
+	taps, from := make([]tap, 0, len(lines)), 0
+	for class := range t.taps {
+		for ; len(lines) > 0 && int(lines[0].class) == class; lines = lines[1:] {
+			l := &lines[0]
+			if f := l.h * hz; f < top {
+				at := f / binHz
+				taps = append(taps, tap{uint32(at), float32(at - math.Floor(at)), float32(l.weight)})
+				squares += l.weight * l.weight
+			}
 		}
-		squares += l.weight * l.weight
-		if l.weight > 0 {
-			at := f / binHz
-			t.count[l.class]++
-			t.taps[l.class] = append(t.taps[l.class], tap{int32(at), float32(at - math.Floor(at)), float32(l.weight)})
-		}
+		t.taps[class], from = taps[from:len(taps):len(taps)], len(taps)
+		count[class] = float64(len(t.taps[class]))
 	}
 	t.norm = 1 / math.Sqrt(max(squares, 1))
+	t.between, t.even, t.folds = overtones(&count), excess(evenClass, &count), excess(foldClass, &count)
 	t.folded = engine.FromCycleHz(hz*float64(layout.N())) <= fastest
 	return t
 }
@@ -151,36 +162,50 @@ func classOf(layout engine.Layout, h int) int8 {
 	return class
 }
 
-// excess is by how much the firing orders of a class stand above the others.
-func excess(class int, sum, count *[classes]float64) float64 {
-	var in, ins, out, outs float64
-	for c := range betweenClass {
-		if c&class != 0 {
-			in, ins = in+sum[c], ins+count[c]
-		} else {
-			out, outs = out+sum[c], outs+count[c]
-		}
-	}
-	outs = max(outs, 1)
-	if ins == 0 || in*outs <= out*ins { // most often
-		return 0
-	}
-	return in/ins - out/outs
+// contrast is by how much lines of some classes stand above those of others: the
+// weight of the sum of each class.
+type contrast [classes]float64
+
+// of sums by class; 0 where the others are stronger.
+func (c *contrast) of(sums *[classes]float64) float64 {
+	return max(0, c[0]*sums[0]+c[1]*sums[1]+c[2]*sums[2]+c[3]*sums[3]+c[4]*sums[4])
 }
 
-// overtones is by how much the lines between the firing orders are stronger than
-// those.
-func overtones(sum, count *[classes]float64) float64 {
-	var firing, firings float64
-	for c := range betweenClass {
-		firing, firings = firing+sum[c], firings+count[c]
+// excess compares the firing orders of a class with the others, given how many
+// lines each class has.
+func excess(class int, count *[classes]float64) (c contrast) {
+	var ins, outs float64
+	for k := range betweenClass {
+		if k&class != 0 {
+			ins += count[k]
+		} else {
+			outs += count[k]
+		}
 	}
-	others := max(count[betweenClass], 1)
-	firing, firings = betweenShare*firing, max(firings, 1)
-	if sum[betweenClass]*firings <= firing*others { // most often
-		return 0
+	if ins == 0 {
+		return c
 	}
-	return sum[betweenClass]/others - firing/firings
+	for k := range betweenClass {
+		if k&class != 0 {
+			c[k] = 1 / ins
+		} else {
+			c[k] = -1 / max(outs, 1)
+		}
+	}
+	return c
+}
+
+// overtones compares the lines between the firing orders with those.
+func overtones(count *[classes]float64) (c contrast) {
+	var firings float64
+	for k := range betweenClass {
+		firings += count[k]
+	}
+	for k := range betweenClass {
+		c[k] = -betweenShare / max(firings, 1)
+	}
+	c[betweenClass] = 1 / max(count[betweenClass], 1)
+	return c
 }
 
 // speedPrior is a gentle log-prior: engines that run at all turn at 450 to
@@ -252,10 +277,9 @@ func (c *comb) match(t *teeth) float64 {
 		total += weighted
 		sums[s] = float64(sum)
 	}
-	against := overtones(&sums, &t.count)
-	alternates := 0.0
+	against, alternates := t.between.of(&sums), 0.0
 	if !c.halved {
-		alternates = excess(evenClass, &sums, &t.count)
+		alternates = t.even.of(&sums)
 	}
 	if t.folded && !c.halved {
 		for s, taps := range t.taps[:betweenClass] {
@@ -265,15 +289,15 @@ func (c *comb) match(t *teeth) float64 {
 			}
 			sums[s] = float64(sum)
 		}
-		alternates = max(alternates, excess(foldClass, &sums, &t.count))
+		alternates = max(alternates, t.folds.of(&sums))
 	}
 	return float64(total)*t.norm - alternationCost*(against+alternates)
 }
 
 // read interpolates at a tap.
 func read(x []float32, t tap) float32 {
-	pair := (*[2]float32)(x[t.bin:])
-	return pair[0] + t.part*(pair[1]-pair[0])
+	low, high := x[t.bin], x[t.bin+1]
+	return low + t.part*(high-low)
 }
 
 func meanAndSpread(x []float32) (mean, sd float64) {

@@ -8,11 +8,13 @@ import (
 )
 
 // tape keeps the frames of a run of cycles, and the speed tracked in it, until
-// its misses are counted.
+// its misses are counted. As long as the stream has them all, its rows are views
+// of the stream's.
 type tape struct {
 	rate   float64
 	first  int64       // number of the first frame
 	rows   [][]float32 // by band
+	own    bool        // the rows are its own
 	starts []float64   // of the cycles, in frames of the stream
 	hz     []float64   // cycle rate there
 	end    float64     // of the last cycle
@@ -27,16 +29,37 @@ func (t *tape) take(frames signal.Frames, c cycle, start, end float64) {
 	have := t.first + int64(len(t.rows[0]))
 	upTo := min(int64(end)+2, frames.First+int64(frames.Len()))
 	for b, row := range frames.Rows {
-		if upTo > have && have >= frames.First {
+		switch {
+		case upTo <= have || have < frames.First:
+		case t.own:
 			part := row[have-frames.First : upTo-frames.First]
-			if cap(t.rows[b])-len(t.rows[b]) < len(part) {
-				t.rows[b] = slices.Grow(t.rows[b], max(len(part), len(t.rows[b])))
-			}
-			t.rows[b] = append(t.rows[b], part...)
+			t.rows[b] = append(t.roomy(t.rows[b], len(part)), part...)
+		default:
+			t.rows[b] = row[t.first-frames.First : upTo-frames.First]
 		}
 	}
 	t.starts, t.hz, t.end = append(t.starts, start), append(t.hz, c.hz), end
 	t.late = append(t.late, c.late)
+}
+
+// keep makes the rows its own: the stream is about to forget frames.
+func (t *tape) keep() {
+	if t.own {
+		return
+	}
+	for b, row := range t.rows {
+		t.rows[b] = slices.Clone(row)
+	}
+	t.own = len(t.rows) > 0
+}
+
+// roomy makes room for one more cycle's frames: for about a whole tape, as a long
+// row moved again and again costs more.
+func (t *tape) roomy(row []float32, cycle int) []float32 {
+	if cap(row)-len(row) >= cycle {
+		return row
+	}
+	return slices.Grow(row, max((missTape-t.cycles())*cycle, cycle, len(row)/4))
 }
 
 // cycles is how many there are.

@@ -131,8 +131,9 @@ func (t *tracker) came(n int) []int16 {
 		at[i] = int16(i)
 	}
 	for i := len(t.back) - 1; i >= n; i-- {
+		back := t.back[i]
 		for p, k := range at {
-			at[p] = t.back[i][k]
+			at[p] = back[k]
 		}
 	}
 	return at

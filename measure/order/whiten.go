@@ -8,15 +8,20 @@ func whitened(rows [][]float64, n int) [][]float64 {
 	const shrink = 0.9 // of the correlations
 	d := len(rows[0])
 	out := centred(rows, n)
-	covariance := mat.NewSymDense(d, nil)
+	products := matrix(d, d)
 	for _, v := range out {
-		covariance.SymRankOne(covariance, 1/float64(len(rows)), mat.NewVecDense(d, v))
-	}
-	for i := range d {
-		for j := range i {
-			covariance.SetSym(i, j, shrink*covariance.At(i, j))
+		for i, a := range v {
+			for j, b := range v[:i+1] {
+				products[i][j] += a * b
+			}
 		}
-		covariance.SetSym(i, i, covariance.At(i, i)+1e-9)
+	}
+	covariance := mat.NewSymDense(d, nil)
+	for i, row := range products {
+		for j, sum := range row[:i] {
+			covariance.SetSym(i, j, shrink*sum/float64(len(rows)))
+		}
+		covariance.SetSym(i, i, row[i]/float64(len(rows))+1e-9)
 	}
 	var root mat.Cholesky
 	if !root.Factorize(covariance) {
@@ -30,10 +35,11 @@ func whitened(rows [][]float64, n int) [][]float64 {
 			weights[j] = lower.At(i, j)
 		}
 		for _, v := range out {
+			left := v[i]
 			for j, w := range weights {
-				v[i] -= w * v[j]
+				left -= w * v[j]
 			}
-			v[i] /= whole
+			v[i] = left / whole
 		}
 	}
 	return out
@@ -49,9 +55,8 @@ func centred(rows [][]float64, n int) [][]float64 {
 			means[j%n*d+i] += a
 		}
 	}
-	out := make([][]float64, len(rows))
+	out := matrix(len(rows), d)
 	for j, v := range rows {
-		out[j] = make([]float64, d)
 		for i, a := range v {
 			out[j][i] = a - means[j%n*d+i]/count[j%n]
 		}

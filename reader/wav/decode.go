@@ -27,9 +27,7 @@ func decodePCM(dst []float32, raw []byte, bits int) {
 			dst[i] = float32(int(raw[i])-128) / (1 << 7)
 		}
 	case 16:
-		for i := range dst {
-			dst[i] = float32(int16(binary.LittleEndian.Uint16(raw[2*i:]))) / (1 << 15)
-		}
+		decode16(dst, raw)
 	case 24:
 		for i := range dst {
 			b := raw[3*i : 3*i+3]
@@ -40,6 +38,20 @@ func decodePCM(dst []float32, raw []byte, bits int) {
 		for i := range dst {
 			dst[i] = float32(int32(binary.LittleEndian.Uint32(raw[4*i:]))) / (1 << 31)
 		}
+	}
+}
+
+// decode16 reads four samples at once: most recordings are of this kind.
+func decode16(dst []float32, raw []byte) {
+	for ; len(dst) >= 4; dst, raw = dst[4:], raw[8:] {
+		four, to := binary.LittleEndian.Uint64(raw), (*[4]float32)(dst)
+		to[0] = float32(int16(four)) / (1 << 15)
+		to[1] = float32(int16(four>>16)) / (1 << 15)
+		to[2] = float32(int16(four>>32)) / (1 << 15)
+		to[3] = float32(int16(four>>48)) / (1 << 15)
+	}
+	for i := range dst {
+		dst[i] = float32(int16(binary.LittleEndian.Uint16(raw[2*i:]))) / (1 << 15)
 	}
 }
 
