@@ -6,8 +6,9 @@ import (
 )
 
 const (
-	missingApart = 6.0  // spreads between firings that are there and that are missing. Judgement
-	doubtApart   = 2.8  // and from which nobody is called healthy: steady engines reach 2.6. Judgement
+	missingApart = 4.0  // spreads between firings that are there and that are missing. Judgement
+	doubtApart   = 2.0  // and from which nobody is called healthy: steady engines reach 2.7, yet none of their firings falls quiet. Judgement
+	doubtProof   = 10.0 // and ln of two kinds of firings to one
 	doubtShare   = 0.03 // of the firings, if so many are quiet
 	missingLeast = 6    // firings: fewer may be stumbles of the recording. Judgement
 	alwaysShare  = 0.97 // of the cycles, from which a firing is missing always
@@ -21,7 +22,7 @@ func (r *beatRun) missingFirings() misses {
 	out := misses{cycles: cycles}
 	m, ok := missingMixture(r.quiet)
 	apart := (m.misses - m.fires) / m.spread
-	if !ok || apart < doubtApart || m.proof(r.quiet) < missProof/2 {
+	if !ok || apart < doubtApart || m.proof(r.quiet) < doubtProof {
 		return out
 	}
 	chance := m.chances(r.quiet)
