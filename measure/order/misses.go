@@ -85,7 +85,7 @@ func (k kinds) sure() bool {
 // count weighs whether the kinds are two, and counts.
 func (k kinds) count(cycles int) misses {
 	m := misses{cycles: cycles, share: mean(k.chance), sure: k.sure()}
-	m.doubt = k.proven() && !m.sure && k.quiets() && k.sign >= missDoubt && (k.parted() || k.sign >= 2*missDoubt)
+	m.doubt = k.proven() && !m.sure && (k.parted() && k.quiets() && k.sign >= missDoubt || k.left <= plainLeft && k.sign >= 2*missDoubt)
 	m.err = missError + missBlur/(k.apart*k.apart)
 	m.bursts = k.stay[1][1] - k.stay[0][1]
 	return m

@@ -6,7 +6,8 @@ import (
 )
 
 const (
-	missingApart = 4.0  // spreads between firings that are there and that are missing. Judgement
+	missingApart = 6.0  // spreads between firings that are there and that are missing. Judgement
+	severalApart = 4.0  // the same where several places of the cycle miss: one alone is told better by its cycles. Judgement
 	doubtApart   = 2.0  // and from which nobody is called healthy: steady engines reach 2.7, yet none of their firings falls quiet. Judgement
 	doubtProof   = 10.0 // and ln of two kinds of firings to one
 	doubtShare   = 0.03 // of the firings, if so many are quiet
@@ -25,12 +26,16 @@ func (r *beatRun) missingFirings() misses {
 	if !ok || apart < doubtApart || m.proof(r.quiet) < doubtProof {
 		return out
 	}
-	chance := m.chances(r.quiet)
+	chance := r.chancesByPlace(m)
 	some := r.nowAndThen(chance)
 	now := r.quietedOf(some, chance)
 	quiet := r.quietNow(chance, now)
 	out.doubt = quiet >= max(doubtShare*float64(len(chance)), leastMisses)
-	if m.fires >= 0 || m.misses <= 0 || apart < missingApart || m.proof(r.quiet) < missProof {
+	least := missingApart
+	if len(r.lazy(now, chance)) > 1 {
+		least = severalApart
+	}
+	if m.fires >= 0 || m.misses <= 0 || apart < least || m.proof(r.quiet) < missProof {
 		return out
 	}
 	out.always = len(some) < r.n
@@ -58,14 +63,28 @@ func missingMixture(quiet []float64) (mixture, bool) {
 	return m.fitted(quiet)
 }
 
-// chances are those of a miss, by value.
-func (m mixture) chances(values []float64) []float64 {
-	out := make([]float64, len(values))
-	for j, v := range values {
-		out[j] = m.quiet(v)
+// chancesByPlace are those of a miss, by firing. Every place of the cycle misses as
+// often as its own firings say: where one cylinder misses often, the others do not
+// share in it.
+func (r *beatRun) chancesByPlace(m mixture) []float64 {
+	out := make([]float64, len(r.quiet))
+	for s := range r.n {
+		own := m
+		for range emRounds {
+			sum, count := 0.0, 0.0
+			for j := s; j < len(out); j += r.n {
+				out[j] = own.quiet(r.quiet[j])
+				sum, count = sum+out[j], count+1
+			}
+			own.share = min(max(sum/max(count, 1), rarestMiss), 1-rarestMiss)
+		}
 	}
 	return out
 }
+
+// rarestMiss keeps the share of misses of a place from 0 and 1, from which no firing
+// could bring it back.
+const rarestMiss = 1e-4
 
 // quietNow is how many of some firings of the cycle are quiet.
 func (r *beatRun) quietNow(chance []float64, firings []int) (sum float64) {
@@ -75,6 +94,17 @@ func (r *beatRun) quietNow(chance []float64, firings []int) (sum float64) {
 		}
 	}
 	return sum
+}
+
+// lazy lists those of some places of the cycle that miss more than now and then.
+func (r *beatRun) lazy(places []int, chance []float64) []int {
+	var out []int
+	for _, s := range places {
+		if r.quietNow(chance, []int{s}) >= max(doubtShare*float64(len(chance)/r.n), leastMisses) {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // nowAndThen lists the firings of the cycle that are there in some cycles.
