@@ -24,6 +24,7 @@ type misses struct {
 	share  float64
 	err    float64 // to each side, at confidence
 	bursts float64 // correlation of a miss with one in the next cycle
+	atMost float64 // share where several firings seem to miss but stand too near those that are there to be counted; 0: no such
 }
 
 // countTape counts the misses of what is on the tape. An engine that turns and
@@ -61,7 +62,16 @@ func (h *heard) countTape(uneven bool) misses {
 	}
 	counted := k.count(m.cycles)
 	counted.doubt = counted.doubt || m.doubt && !counted.sure
-	return counted
+	return counted.upTo(single.atMost)
+}
+
+// upTo widens what was counted of one firing to what several may miss together.
+func (m misses) upTo(share float64) misses {
+	if m.sure && share > m.share+m.err {
+		more := (share - m.share) / 2
+		m.share, m.err = m.share+more, m.err+more
+	}
+	return m
 }
 
 // proven reports whether there are two kinds for sure, whatever they are.

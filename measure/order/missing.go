@@ -31,22 +31,15 @@ func (r *beatRun) missingFirings() misses {
 	now := r.quietedOf(some, chance)
 	quiet := r.quietNow(chance, now)
 	out.doubt = quiet >= max(doubtShare*float64(len(chance)), leastMisses)
-	least := missingApart
-	if len(r.lazy(now, chance)) > 1 {
-		least = severalApart
+	least, lazy := missingApart, r.lazy(now, chance)
+	if len(lazy) > 1 {
+		least, out.atMost = severalApart, mean(r.anyOf(lazy, chance))
 	}
 	if m.fires >= 0 || m.misses <= 0 || apart < least || m.proof(r.quiet) < missProof {
 		return out
 	}
 	out.always = len(some) < r.n
-	missed := make([]float64, cycles)
-	for c := range missed {
-		fires := 1.0
-		for _, s := range now {
-			fires *= 1 - chance[c*r.n+s]
-		}
-		missed[c] = 1 - fires
-	}
+	missed := r.anyOf(now, chance)
 	out.share, out.err = mean(missed), missError+missBlur/(apart*apart)
 	out.sure = quiet >= missingLeast && !r.silences(chance)
 	out.bursts = correlation(missed[:cycles-1], missed[1:])
@@ -94,6 +87,19 @@ func (r *beatRun) quietNow(chance []float64, firings []int) (sum float64) {
 		}
 	}
 	return sum
+}
+
+// anyOf is the chance, by cycle, that a firing at any of some places is missing.
+func (r *beatRun) anyOf(places []int, chance []float64) []float64 {
+	out := make([]float64, len(chance)/r.n)
+	for c := range out {
+		fires := 1.0
+		for _, s := range places {
+			fires *= 1 - chance[c*r.n+s]
+		}
+		out[c] = 1 - fires
+	}
+	return out
 }
 
 // lazy lists those of some places of the cycle that miss more than now and then.

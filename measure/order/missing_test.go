@@ -62,3 +62,20 @@ func TestNoEngineIsHealthyWhereNoneIdles(t *testing.T) {
 		}
 	}
 }
+
+// Misses of several firings, of which cycles tell but one: the share counted of that
+// one is widened to what all may come to, and nothing is where none are seen.
+func TestSeveralThatMissWidenTheShareOfOne(t *testing.T) {
+	r, want := lazyRun(0.5, 3.3, 0.3)
+	m := r.missingFirings()
+	if m.sure || m.atMost < want-0.1 {
+		t.Fatalf("%.2f of the cycles miss: %+v", want, m)
+	}
+	one := misses{sure: true, share: 0.3, err: 0.05}
+	if low, high := one.upTo(m.atMost).interval(); low > 0.25 || high < want-0.1 {
+		t.Errorf("%.2f of the cycles miss, one firing of them in 0.30: %.2f to %.2f", want, low, high)
+	}
+	if got := one.upTo(0); got != one {
+		t.Errorf("nothing seen of others: %+v", got)
+	}
+}
