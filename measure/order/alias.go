@@ -90,6 +90,10 @@ func (h *heard) likeSlowPair(speed engine.RPM) bool {
 	return !h.motion && !h.typed && h.layout.Even() && h.layout.N() == 4 && speed >= slowestRead && speed < slowestPair
 }
 
+// tooSlow reports whether no engine idles at a speed: what sounds whole there may
+// be one at twice of it, with firings lost at random.
+func (h *heard) tooSlow(speed engine.RPM) bool { return !h.motion && !h.typed && speed < slowestRead }
+
 // everyOnly is the pattern in which only a run of slots in every k is left.
 func everyOnly(n, k, run int) finding.Pattern {
 	p := finding.AllWork(n)

@@ -136,6 +136,11 @@ func (h *heard) addVerdict(f *finding.Finding, parts []stretch) {
 		f.Sentence = fmt.Sprintf("Cannot tell: this is a whole engine at %.0f rpm or one at %.0f rpm with every other firing gone; give the speed.", speed, 2*speed)
 		j.temper(0)
 	}
+	if f.Verdict == finding.NoMisfire && h.tooSlow(speed) {
+		f.Verdict = finding.CannotTell
+		f.Sentence = fmt.Sprintf("Cannot tell: all %d firings are there at %.0f rpm, but no engine idles so slowly: the file's sample rate is wrong, or some firings are lost; give the rate or the speed.", h.layout.N(), speed)
+		j.temper(0)
+	}
 	if f.Verdict == finding.Misfire && h.likeIdlingThree(speed, j.best()) {
 		f.Verdict, m = finding.CannotTell, misses{}
 		f.Sentence = fmt.Sprintf("Cannot tell: this is a whole three idling at %.0f rpm or one at %.0f rpm with a firing gone; give the speed.", speed/3, speed)

@@ -56,7 +56,7 @@ func TestCutBehindADeadOneLeavesOpenWhatStaysBehindAFiring(t *testing.T) {
 		v := e.leaves(left).ready()
 		return logSum(v.logLikelihoods(workOf(all.With(1, finding.Dead).With(2, finding.Dead)))) - logSum(v.logLikelihoods(workOf(all.With(1, finding.Weak).With(2, finding.Dead))))
 	}
-	if open, known := gain(afterDead(0.2)), gain(afterFiring(0.2, 0)); open < known+1 {
+	if open, known := gain(afterDead(0.2)), gain(afterFiring(0.2, 0, 1)); open < known+1 {
 		t.Errorf("dead against weak: %.1f with a cut behind a dead one, %.1f behind a firing", open, known)
 	}
 }
@@ -81,5 +81,33 @@ func TestAFiringThatSoundsOnHidesTheFirstOfTwoDeadOnes(t *testing.T) {
 	healthy := evidence{strength: []float64{1, 0.9, 1, 1.1, 1, 1}, spread: e.spread}
 	if v := gain(newTable([]evidence{healthy}, ratio{}, 6).soundsOn(), finding.AllWork(6)); v > 0 {
 		t.Errorf("firings all alike speak for two dead ones by %.1f", v)
+	}
+}
+
+// In a cut that nearly stalls the engine a dead cylinder leaves less than at the
+// speed before: two that left more then are dead, not weak, and where the speed
+// held, what stays tells the two apart as before.
+func TestAStallingCutLeavesOpenWhatStaysAtSpeed(t *testing.T) {
+	const before, inCut = 0.36, 0.10
+	e := evidence{strength: []float64{before, 1, 1, before}, spread: []float64{0.01, 0.01, 0.01, 0.01}}
+	all := finding.AllWork(4)
+	gain := func(slower float64) float64 {
+		v := e.leaves(afterFiring(inCut, 0.01, slower)).ready()
+		like := func(states ...finding.State) float64 {
+			return logSum(v.logLikelihoods(workOf(all.With(0, states[0]).With(3, states[1]))))
+		}
+		return like(finding.Dead, finding.Dead) - like(finding.Weak, finding.Weak)
+	}
+	held, stalling := gain(1), gain(1.8)
+	if stalling < held+0.5 {
+		t.Errorf("dead against weak: %.1f where the speed held, %.1f where it nearly halved", held, stalling)
+	}
+	if total := func() (sum float64) {
+		for _, l := range afterFiring(inCut, 0, 3) {
+			sum += l.weight
+		}
+		return sum
+	}(); math.Abs(total-1) > 1e-9 {
+		t.Errorf("weights sum to %.3f", total)
 	}
 }

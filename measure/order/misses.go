@@ -24,6 +24,7 @@ type misses struct {
 	share  float64
 	err    float64 // to each side, at confidence
 	bursts float64 // correlation of a miss with one in the next cycle
+	atMost float64 // share where several firings seem to miss but stand too near those that are there to be counted; 0: no such
 }
 
 // countTape counts the misses of what is on the tape. An engine that turns and
@@ -61,7 +62,16 @@ func (h *heard) countTape(uneven bool) misses {
 	}
 	counted := k.count(m.cycles)
 	counted.doubt = counted.doubt || m.doubt && !counted.sure
-	return counted
+	return counted.upTo(single.atMost)
+}
+
+// upTo widens what was counted of one firing to what several may miss together.
+func (m misses) upTo(share float64) misses {
+	if m.sure && share > m.share+m.err {
+		more := (share - m.share) / 2
+		m.share, m.err = m.share+more, m.err+more
+	}
+	return m
 }
 
 // proven reports whether there are two kinds for sure, whatever they are.
@@ -85,7 +95,7 @@ func (k kinds) sure() bool {
 // count weighs whether the kinds are two, and counts.
 func (k kinds) count(cycles int) misses {
 	m := misses{cycles: cycles, share: mean(k.chance), sure: k.sure()}
-	m.doubt = k.proven() && !m.sure && k.quiets() && k.sign >= missDoubt && (k.parted() || k.sign >= 2*missDoubt)
+	m.doubt = k.proven() && !m.sure && (k.parted() && k.quiets() && k.sign >= missDoubt || k.left <= plainLeft && k.sign >= 2*missDoubt)
 	m.err = missError + missBlur/(k.apart*k.apart)
 	m.bursts = k.stay[1][1] - k.stay[0][1]
 	return m

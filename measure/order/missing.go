@@ -7,7 +7,9 @@ import (
 
 const (
 	missingApart = 6.0  // spreads between firings that are there and that are missing. Judgement
-	doubtApart   = 2.8  // and from which nobody is called healthy: steady engines reach 2.6. Judgement
+	severalApart = 4.0  // the same where several places of the cycle miss: one alone is told better by its cycles. Judgement
+	doubtApart   = 2.0  // and from which nobody is called healthy: steady engines reach 2.7, yet none of their firings falls quiet. Judgement
+	doubtProof   = 10.0 // and ln of two kinds of firings to one
 	doubtShare   = 0.03 // of the firings, if so many are quiet
 	missingLeast = 6    // firings: fewer may be stumbles of the recording. Judgement
 	alwaysShare  = 0.97 // of the cycles, from which a firing is missing always
@@ -21,26 +23,23 @@ func (r *beatRun) missingFirings() misses {
 	out := misses{cycles: cycles}
 	m, ok := missingMixture(r.quiet)
 	apart := (m.misses - m.fires) / m.spread
-	if !ok || apart < doubtApart || m.proof(r.quiet) < missProof/2 {
+	if !ok || apart < doubtApart || m.proof(r.quiet) < doubtProof {
 		return out
 	}
-	chance := m.chances(r.quiet)
+	chance := r.chancesByPlace(m)
 	some := r.nowAndThen(chance)
 	now := r.quietedOf(some, chance)
 	quiet := r.quietNow(chance, now)
 	out.doubt = quiet >= max(doubtShare*float64(len(chance)), leastMisses)
-	if m.fires >= 0 || m.misses <= 0 || apart < missingApart || m.proof(r.quiet) < missProof {
+	least, lazy := missingApart, r.lazy(now, chance)
+	if len(lazy) > 1 {
+		least, out.atMost = severalApart, mean(r.anyOf(lazy, chance))
+	}
+	if m.fires >= 0 || m.misses <= 0 || apart < least || m.proof(r.quiet) < missProof {
 		return out
 	}
 	out.always = len(some) < r.n
-	missed := make([]float64, cycles)
-	for c := range missed {
-		fires := 1.0
-		for _, s := range now {
-			fires *= 1 - chance[c*r.n+s]
-		}
-		missed[c] = 1 - fires
-	}
+	missed := r.anyOf(now, chance)
 	out.share, out.err = mean(missed), missError+missBlur/(apart*apart)
 	out.sure = quiet >= missingLeast && !r.silences(chance)
 	out.bursts = correlation(missed[:cycles-1], missed[1:])
@@ -57,14 +56,28 @@ func missingMixture(quiet []float64) (mixture, bool) {
 	return m.fitted(quiet)
 }
 
-// chances are those of a miss, by value.
-func (m mixture) chances(values []float64) []float64 {
-	out := make([]float64, len(values))
-	for j, v := range values {
-		out[j] = m.quiet(v)
+// chancesByPlace are those of a miss, by firing. Every place of the cycle misses as
+// often as its own firings say: where one cylinder misses often, the others do not
+// share in it.
+func (r *beatRun) chancesByPlace(m mixture) []float64 {
+	out := make([]float64, len(r.quiet))
+	for s := range r.n {
+		own := m
+		for range emRounds {
+			sum, count := 0.0, 0.0
+			for j := s; j < len(out); j += r.n {
+				out[j] = own.quiet(r.quiet[j])
+				sum, count = sum+out[j], count+1
+			}
+			own.share = min(max(sum/max(count, 1), rarestMiss), 1-rarestMiss)
+		}
 	}
 	return out
 }
+
+// rarestMiss keeps the share of misses of a place from 0 and 1, from which no firing
+// could bring it back.
+const rarestMiss = 1e-4
 
 // quietNow is how many of some firings of the cycle are quiet.
 func (r *beatRun) quietNow(chance []float64, firings []int) (sum float64) {
@@ -74,6 +87,30 @@ func (r *beatRun) quietNow(chance []float64, firings []int) (sum float64) {
 		}
 	}
 	return sum
+}
+
+// anyOf is the chance, by cycle, that a firing at any of some places is missing.
+func (r *beatRun) anyOf(places []int, chance []float64) []float64 {
+	out := make([]float64, len(chance)/r.n)
+	for c := range out {
+		fires := 1.0
+		for _, s := range places {
+			fires *= 1 - chance[c*r.n+s]
+		}
+		out[c] = 1 - fires
+	}
+	return out
+}
+
+// lazy lists those of some places of the cycle that miss more than now and then.
+func (r *beatRun) lazy(places []int, chance []float64) []int {
+	var out []int
+	for _, s := range places {
+		if r.quietNow(chance, []int{s}) >= max(doubtShare*float64(len(chance)/r.n), leastMisses) {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // nowAndThen lists the firings of the cycle that are there in some cycles.

@@ -131,7 +131,7 @@ func (v showing) watch(n int, before *heardWork) replay {
 		}
 	}
 	slips := newSlips(logs)
-	out.gone = slips.all
+	out.gone = slips.right
 	best := slices.Max(out.gone)
 	for j := range n {
 		kept := slips.kept(j)

@@ -6,7 +6,8 @@ import "math"
 // moment fits one hypothesis and from then on another one.
 type slips struct {
 	logs  [][]float64 // by hypothesis and frame: logarithm of the chance of all so far
-	all   []float64   // by hypothesis: with slips
+	all   []float64   // by hypothesis: with slips from it to others
+	right []float64   // by hypothesis: that it is the true one, by all that is heard
 	price float64     // logarithm of the chance of a slip at one frame to one other hypothesis
 }
 
@@ -24,7 +25,27 @@ func newSlips(logs [][]float64) slips {
 		}
 		s.all = append(s.all, total)
 	}
+	for j := range logs {
+		s.right = append(s.right, s.eitherSide(j))
+	}
 	return s
+}
+
+// eitherSide is the logarithm of the chance of all that is heard if hypothesis j is
+// true, held or on either side of a slip: the phase that was held before the cut may
+// have been the wrong one, as where the engine lurched, and the slip its recovery.
+func (s slips) eitherSide(j int) float64 {
+	total := s.end(j) + math.Log(1-slipChance)
+	for t := range s.logs[j] {
+		sum := s.at(j, t)
+		for k := range s.logs {
+			if k != j {
+				sum = logAdd(sum, s.logs[k][t]+s.end(j)-s.logs[j][t]+s.price)
+			}
+		}
+		total = logAdd(total, sum-math.Ln2)
+	}
+	return total
 }
 
 func (s slips) end(j int) float64 { return s.logs[j][len(s.logs[j])-1] }

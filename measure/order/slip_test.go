@@ -55,3 +55,36 @@ func TestInStepKeepsWhatFollowsASlip(t *testing.T) {
 		t.Errorf("kept %d of %d steady cycles", got, 60-slippedUntil)
 	}
 }
+
+// Where one hypothesis fits up to a moment and another from then on, the phase was
+// lost: before or after, so neither may claim to be the true one.
+func TestNeitherSideOfASlipIsSure(t *testing.T) {
+	const frames, slip = 100, 40
+	logs := make([][]float64, 3)
+	sum := [3]float64{}
+	for i := range frames {
+		fits := 0
+		if i >= slip {
+			fits = 1
+		}
+		for j := range logs {
+			if j != fits {
+				sum[j] -= 2
+			}
+			logs[j] = append(logs[j], sum[j])
+		}
+	}
+	s := newSlips(logs)
+	if d := s.right[0] - s.right[1]; math.Abs(d) > 0.5 {
+		t.Errorf("the hypothesis before the slip is ahead of that after it by %.1f", d)
+	}
+	if d := s.right[0] - s.right[2]; d < 5 {
+		t.Errorf("one that never fits is behind by %.1f only", d)
+	}
+	for i := range frames { // no slip
+		logs[0][i], logs[1][i], logs[2][i] = 0, -2*float64(i), -2*float64(i)
+	}
+	if s := newSlips(logs); s.right[0]-s.right[1] < 6 {
+		t.Errorf("one that always fits is ahead by %.1f only", s.right[0]-s.right[1])
+	}
+}

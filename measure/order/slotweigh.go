@@ -19,7 +19,7 @@ type slotWeigher struct {
 // slotWeigher of slot j; the last one stands for none.
 func (t *table) slotWeigher(f *folded, re replay, j int, byLow bool) slotWeigher {
 	w := slotWeigher{slot: j, table: t, byLow: byLow}
-	if j < len(re.bass) {
+	if j < len(re.during) && len(re.during[j]) >= heldCycles {
 		w.shares, w.bass = re.shares[j], re.bass[j]
 	}
 	if j < len(re.during) && !byLow {

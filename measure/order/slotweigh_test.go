@@ -39,3 +39,16 @@ func TestOpinionsOnOtherPatternsClash(t *testing.T) {
 		t.Errorf("an opinion clashes with none by %.2f", c)
 	}
 }
+
+// Of a cut in which the engine dies at once nothing is measured but the slot that
+// went: a silence makes every slot look like the cut one.
+func TestADyingCutTellsNoShares(t *testing.T) {
+	re := replay{shares: [][][]float64{{{1, 0, 0, 0}}}, bass: [][]bassShares{nil}, during: [][]cycle{make([]cycle, heldCycles-1)}}
+	if w := (&table{n: 4}).slotWeigher(nil, re, 0, true); w.shares != nil {
+		t.Errorf("shares %v of %d cycles", w.shares, heldCycles-1)
+	}
+	re.during[0] = make([]cycle, heldCycles)
+	if w := (&table{n: 4}).slotWeigher(nil, re, 0, true); w.shares == nil {
+		t.Error("no shares of a cut that lasts")
+	}
+}

@@ -21,18 +21,18 @@ import (
 
 func main() {
 	seeds := flag.Int("seeds", 2, "practice engines of each kind")
-	first := flag.Int("first", 0, "first practice engine of the names, to measure on others than before")
+	first := flag.Int("first", 0, "leave out so many engines of each kind, to measure on others than before")
 	shared := flag.String("shared", "../shared/data", "folder of real recordings; left out where it is missing")
 	only := flag.String("only", "", "one part: states, names, motion, real, spoilt, misses, plain or speed; all when empty")
 	layouts := flag.String("engines", "i3,i4,i5,i6,v6-odd,v8-18436572", "layouts, by comma")
 	flag.Parse()
-	if err := run(*seeds, *first, *shared, *layouts, *only); err != nil {
+	if err := run(seedSpan{*first, *seeds}, *shared, *layouts, *only); err != nil {
 		fmt.Fprintln(os.Stderr, "hearing:", err)
 		os.Exit(1)
 	}
 }
 
-func run(seeds, first int, shared, layouts, only string) error {
+func run(seeds seedSpan, shared, layouts, only string) error {
 	verdicts, names, speeds := newTable("verdicts"), newTable("names after one cut"), newTable("speed within 1 % from 1 s")
 	share, covered := newTable("share of cycles that miss, within 5 points"), newTable("truth within its interval, 90 %")
 	felt, spoilt := newTable("verdicts from motion"), newTable("real idle, 10 s, spoilt")
@@ -41,7 +41,7 @@ func run(seeds, first int, shared, layouts, only string) error {
 		sweep func() error
 	}{
 		{"states", func() error { return sweepPractice(seeds, layouts, verdicts) }},
-		{"names", func() error { return sweepNames(first, first+seeds, layouts, names) }},
+		{"names", func() error { return sweepNames(seeds, layouts, names) }},
 		{"motion", func() error {
 			return errors.Join(sweepMotion(seeds, layouts, felt, names), sweepPlainMotion(seeds, layouts, felt))
 		}},
@@ -122,14 +122,18 @@ func interval(x, n int) string {
 	return fmt.Sprintf("%.0f–%.0f %%", 100*w.Low, 100*w.High)
 }
 
-// eachEngine goes through the layouts, by comma, and the seeds of each from 1.
-func eachEngine(seeds int, layouts string, do func(layout engine.Layout, seed int)) error {
+// seedSpan are the engines that are swept of each kind, after the first so many.
+type seedSpan struct{ first, count int }
+
+// eachEngine goes through the layouts, by comma, and the seeds of each from 1 or
+// the first that is not left out.
+func eachEngine(seeds seedSpan, layouts string, do func(layout engine.Layout, seed int)) error {
 	for _, name := range strings.Split(layouts, ",") {
 		layout, err := engine.Parse(name)
 		if err != nil {
 			return err
 		}
-		for seed := 1; seed <= seeds; seed++ {
+		for seed := seeds.first + 1; seed <= seeds.first+seeds.count; seed++ {
 			do(layout, seed)
 		}
 	}

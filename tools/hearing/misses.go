@@ -19,7 +19,7 @@ const missSeconds = 30.0
 
 // sweepMisses counts the cycles that miss: within 5 points of the truth, right;
 // none given, or no verdict, open. The second table asks whether the interval holds the truth.
-func sweepMisses(seeds int, layouts string, share, covered *table) error {
+func sweepMisses(seeds seedSpan, layouts string, share, covered *table) error {
 	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
 		bad := turnBy(layout, seed)
 		for _, text := range lazySparks {

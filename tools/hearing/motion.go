@@ -22,7 +22,7 @@ const (
 // sweepMotion judges the phone on the engine at each rate, tidy and with gaps
 // and doubled samples, apart by whether the firing order is within reach, and
 // names by one cut at 200 Hz.
-func sweepMotion(seeds int, layouts string, verdicts, names *table) error {
+func sweepMotion(seeds seedSpan, layouts string, verdicts, names *table) error {
 	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
 		for _, hz := range motionRates {
 			feelStates(layout, uint64(seed), turnBy(layout, seed), hz, verdicts)

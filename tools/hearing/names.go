@@ -26,7 +26,7 @@ var badKinds = []struct {
 
 // sweepNames cuts a working cylinder, any, and asks for the names of the bad
 // ones; without a cut, it gives the ignitions of a cylinder and asks again.
-func sweepNames(from, to int, layouts string, t *table) error {
+func sweepNames(seeds seedSpan, layouts string, t *table) error {
 	for _, name := range strings.Split(layouts, ",") {
 		layout, err := engine.Parse(name)
 		if err != nil {
@@ -36,7 +36,7 @@ func sweepNames(from, to int, layouts string, t *table) error {
 			if kind.count > layout.N()/2 {
 				continue // it does not idle
 			}
-			for seed := from; seed < to; seed++ {
+			for seed := seeds.first; seed < seeds.first+seeds.count; seed++ {
 				who := rand.New(rand.NewPCG(uint64(seed), 5)).Perm(layout.N())
 				var bad []engine.Cylinder
 				for _, k := range who[:kind.count] {

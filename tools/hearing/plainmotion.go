@@ -72,7 +72,7 @@ func (p *plain) direction() (d [3]float64) {
 }
 
 // sweepPlainMotion judges plain engines by motion, without any cut.
-func sweepPlainMotion(seeds int, layouts string, verdicts *table) error {
+func sweepPlainMotion(seeds seedSpan, layouts string, verdicts *table) error {
 	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
 		for i, state := range plainStates {
 			if state.of > layout.N()/2 {

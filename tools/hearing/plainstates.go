@@ -28,7 +28,7 @@ const longestBurst, longestPause = 4.0, 6.0 // s
 
 // sweepPlain judges plain engines without any cut or mark, and counts the cycles
 // in which a firing is missing.
-func sweepPlain(seeds int, layouts string, verdicts, share, covered *table) error {
+func sweepPlain(seeds seedSpan, layouts string, verdicts, share, covered *table) error {
 	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
 		for i, state := range plainStates {
 			if state.of > layout.N()/2 {
@@ -87,7 +87,7 @@ func (p *plain) cycles() float64 {
 const heldWander = 0.2
 
 // sweepPlainSpeeds asks plain engines for their speed, one second each.
-func sweepPlainSpeeds(seeds int, layouts string, t *table) error {
+func sweepPlainSpeeds(seeds seedSpan, layouts string, t *table) error {
 	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
 		for i, rpm := range speedsHeld {
 			for dead := range min(3, layout.N()/2+1) {

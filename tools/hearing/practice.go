@@ -27,7 +27,7 @@ var places = []struct {
 	{"phone, 16 kHz, gain control", practice.SoundSensor{Hz: 16000, Gain: true, BassHz: 200}},
 }
 
-func sweepPractice(seeds int, layouts string, verdicts *table) error {
+func sweepPractice(seeds seedSpan, layouts string, verdicts *table) error {
 	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
 		sweepStates(layout, uint64(seed), turnBy(layout, seed), verdicts)
 	})

@@ -19,7 +19,7 @@ var speedsHeld = []engine.RPM{0, 1000, 1500, 2000, 3000, 4500, 6500} // 0 for id
 
 // sweepSpeeds asks for the speed in clips of one second, to 1 %: no error,
 // right; a refusal, open; another speed, wrong. The octave is where it fails.
-func sweepSpeeds(seeds int, layouts string, t *table) error {
+func sweepSpeeds(seeds seedSpan, layouts string, t *table) error {
 	return eachEngine(seeds, layouts, func(layout engine.Layout, seed int) {
 		first := turnBy(layout, seed)
 		second := (int(first)+layout.N()/2)%layout.N() + 1
