@@ -12,7 +12,7 @@ import (
 // one found cut in twenty is a fan). An invisible one costs what the cylinder's
 // state costs.
 const (
-	mostSkipped, mostExtra = 5, 2
+	mostSkipped, mostExtra = 5, 3
 	extraLog               = -3.0
 	mostWays               = 20000
 )
@@ -37,8 +37,8 @@ func align(found []Cut, called [][]engine.Cylinder, recorded span) []guess {
 		choose(len(found), k, func(kept []int) {
 			choose(len(called), k, func(places []int) {
 				if ways++; ways <= mostWays {
-					g := place(found, called, kept, places, extra, skipped)
-					g.logP += recorded.around(g.cuts)
+					g := place(found, called, kept, places)
+					g.logP += recorded.around(g.cuts) + float64(extra)*recorded.anytime()
 					out = append(out, g)
 				}
 			})
@@ -62,13 +62,33 @@ const (
 // there, natural logarithm.
 func (s span) around(cuts []Cut) (logP float64) {
 	for _, beside := range []float64{cuts[0].Start - s.from, s.to - cuts[len(cuts)-1].End} {
-		z := math.Log(math.Max(beside, leastBeside)/besideTest) / besideTestSpread
-		usual := math.Exp(-z*z/2) / (besideTestSpread * math.Sqrt(2*math.Pi))
-		stray := 1 / (2 * math.Log(besideTest/leastBeside))
-		logP += math.Log((1-besideTestStrays)*usual + besideTestStrays*stray)
+		logP += mostly(beside, besideTest, besideTestSpread)
 	}
 	return logP
 }
+
+// mostly is how likely seconds are of which told were asked for, natural logarithm.
+func mostly(seconds, told, spread float64) float64 {
+	z := math.Log(math.Max(seconds, leastBeside)/told) / spread
+	usual := math.Exp(-z*z/2) / (spread * math.Sqrt(2*math.Pi))
+	stray := 1 / (2 * math.Log(told/leastBeside))
+	return math.Log((1-besideTestStrays)*usual + besideTestStrays*stray)
+}
+
+// People are told to leave a cylinder off for 3–5 s with 10 s between: a cut every
+// 14 s, by half more or less mostly (judgement). Half of that is a sign that one
+// between two cuts was thought of and never made.
+const (
+	fromCutToCut       = 14.0 // s
+	fromCutToCutSpread = 0.35 // natural logarithm
+)
+
+func asTold(slope float64) float64 { return mostly(slope, fromCutToCut, fromCutToCutSpread) }
+
+// anytime is how likely it is that one found was no cut, and where it is, natural
+// logarithm by the second: a fan does not keep to the rhythm. One that lies where a
+// cut is due most likely is that cut.
+func (s span) anytime() float64 { return extraLog - math.Log(math.Max(s.to-s.from, 1)) }
 
 // choose calls f with every ascending choice of k of n.
 func choose(n, k int, f func([]int)) {
@@ -89,12 +109,13 @@ func choose(n, k int, f func([]int)) {
 
 // place puts the kept cuts at the given places of the called order and fills
 // the places between with cuts nobody could see.
-func place(found []Cut, called [][]engine.Cylinder, kept, places []int, extra, skipped int) guess {
+func place(found []Cut, called [][]engine.Cylinder, kept, places []int) guess {
 	seen := make([]Cut, len(kept))
 	for i, k := range kept {
 		seen[i] = found[k]
 	}
 	slope, offset, logP := rhythm(seen, places)
+	logP += asTold(slope)
 	length := usualLength(seen)
 	cuts := make([]Cut, len(called))
 	for j := range called {
@@ -108,7 +129,7 @@ func place(found []Cut, called [][]engine.Cylinder, kept, places []int, extra, s
 		z := math.Log(seen[i].length()/length) / 0.6
 		logP -= z * z / 2
 	}
-	return guess{cuts: cuts, logP: logP + float64(extra)*extraLog, slope: slope}
+	return guess{cuts: cuts, logP: logP, slope: slope}
 }
 
 func usualLength(cuts []Cut) float64 {
@@ -120,7 +141,7 @@ func usualLength(cuts []Cut) float64 {
 }
 
 // rhythm is the usual time from one cut to the next, where the first would lie,
-// and how likely the deviations are.
+// and how likely the deviations are, by the second.
 func rhythm(cuts []Cut, places []int) (slope, offset, logP float64) {
 	var steps []float64
 	for i := 1; i < len(cuts); i++ {
@@ -130,7 +151,7 @@ func rhythm(cuts []Cut, places []int) (slope, offset, logP float64) {
 	for i := 1; i < len(cuts); i++ {
 		jump := float64(places[i] - places[i-1])
 		z := (steps[i-1]/slope - 1) / (spacingSpread / math.Sqrt(jump))
-		logP -= z * z / 2
+		logP -= z*z/2 + math.Log(spacingSpread*slope*math.Sqrt(2*math.Pi*jump))
 	}
 	for i := range cuts {
 		offset += (cuts[i].Start - slope*float64(places[i])) / float64(len(cuts))

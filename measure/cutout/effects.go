@@ -139,7 +139,7 @@ func (a *analysis) measureRough(cuts []Cut) {
 
 // measureLosses puts what the firings lost into the cuts.
 func (a *analysis) measureLosses(cuts []Cut) {
-	if f := a.Cycles.firings(a.Layout, cuts); f != nil {
+	if f := a.Cycles.atOneSpeed(a.Speed, cuts).firings(a.Layout, cuts); f != nil {
 		f.measure(cuts)
 		a.allowForSpeed(cuts)
 	}

@@ -42,7 +42,7 @@ func FromMotion(axes [3]Track, l engine.Layout, speed engine.RPM) (Recording, er
 			f.Rows, f.Bands = append(f.Rows, bank.Frames().Rows...), append(f.Bands, bank.Frames().Bands...)
 		}
 	}
-	r, err := fromFrames(f, rough, l)
+	r, err := fromFrames(f, rough, l, motionPasses)
 	if err == nil {
 		err = reachable(engine.RPM(median(there(r.Speed.Y))), l, rate)
 	}

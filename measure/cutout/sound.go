@@ -21,7 +21,7 @@ func FromSound(src order.Source, rate float64, l engine.Layout, speed engine.RPM
 	if err != nil {
 		return Recording{}, err
 	}
-	r, err := fromFrames(f, rough, l)
+	r, err := fromFrames(f, rough, l, soundPasses)
 	r.Cycles.Alike = soundAlike
 	return r, err
 }
@@ -46,16 +46,16 @@ func framesOf(src order.Source, rate float64, l engine.Layout, speed engine.RPM)
 
 // fromFrames makes a recording of the bands of a sound, or of the axes of a
 // vibration, whose speed is roughly known.
-func fromFrames(f signal.Frames, rough Track, l engine.Layout) (Recording, error) {
+func fromFrames(f signal.Frames, rough Track, l engine.Layout, passes [2]reach) (Recording, error) {
 	best, agreed := Recording{}, math.Inf(-1)
 	for _, begin := range []Track{rough, newLineScan(f, l.N(), median(slices.Clone(rough.Y))).speed()} {
 		// The first pass mends the lag of the rough speed in a sudden drop; the
 		// second looks again with a phase that keeps up.
-		first, _ := newEar(f, l.N(), begin).recording(l)
-		if len(first.Speed.T) < minSamples {
+		mended, _ := newEar(f, l.N(), begin).recording(l, passes[0])
+		if len(mended.Speed.T) < minSamples {
 			return Recording{}, fmt.Errorf("cut-out test: %.1f s of sound are too short, record 10 s before the first cut and after the last", float64(f.Len())/f.Rate)
 		}
-		r, a := newEar(f, l.N(), first.Speed).recording(l)
+		r, a := newEar(f, l.N(), mended.Speed).recording(l, passes[1])
 		if a > agreed {
 			best, agreed = r, a
 		}
@@ -104,7 +104,8 @@ type ear struct {
 	phase  []float64 // rough cycle phase at each frame, radians
 	rough  Track     // rough speed
 	looks  [][]complex128
-	gain   []float64 // of each band, 1 over its usual size
+	aside  [][][]complex128 // looks at speeds aside of the rough one, in the order of reach.asides
+	gain   []float64        // of each band, 1 over its usual size
 }
 
 // Looks are lookStep apart and lookLength long, s: two cycles or so, so that
@@ -140,8 +141,9 @@ func medianOfFive(t Track) Track {
 // the frames reach at the usual speed; beyond are mirror images.
 func (e *ear) harmonics() int { return e.reach }
 
-// look is the harmonics of all bands, one after the other, around a frame.
-func (e *ear) look(middle int, window []float64) []complex128 {
+// look is the harmonics of all bands, one after the other, around a frame, as
+// heard at the rough speed and a share of it aside.
+func (e *ear) look(middle int, window []float64, aside float64) []complex128 {
 	h := e.harmonics()
 	out := make([]complex128, len(e.frames.Rows)*h)
 	first := middle - len(window)/2
@@ -150,7 +152,7 @@ func (e *ear) look(middle int, window []float64) []complex128 {
 		if k < 0 || k >= len(e.phase) {
 			continue
 		}
-		turn := cmplx.Rect(1, -e.phase[k])
+		turn := cmplx.Rect(1, -e.phase[k]*(1+aside))
 		back := turn
 		for j := range h {
 			for b, row := range e.frames.Rows {
@@ -163,18 +165,27 @@ func (e *ear) look(middle int, window []float64) []complex128 {
 }
 
 // recording also says how well the harmonics agreed on the speed, 0 to 1.
-func (e *ear) recording(l engine.Layout) (Recording, float64) {
+func (e *ear) recording(l engine.Layout, s reach) (Recording, float64) {
 	window := signal.Hann(max(int(lookLength*e.frames.Rate), 8))
 	var middles []int // frames
 	end := float64(len(e.phase)) / e.frames.Rate
 	for t := lookLength; t < end-lookLength; t += lookStep {
 		at := int(math.Round(t * e.frames.Rate))
 		middles = append(middles, at)
-		e.looks = append(e.looks, e.look(at, window))
+	}
+	for _, aside := range s.asides {
+		var looks [][]complex128
+		for _, at := range middles {
+			looks = append(looks, e.look(at, window, aside))
+		}
+		e.aside = append(e.aside, looks)
+		if aside == 0 {
+			e.looks = looks
+		}
 	}
 	e.balance()
 	r := Recording{Layout: l}
-	steps, agreed := e.steps(middles)
+	steps, agreed := e.steps(middles, s)
 	for i := range steps {
 		mid := float64(middles[i]+middles[i+1]) / 2 / e.frames.Rate
 		seconds := float64(middles[i+1]-middles[i]) / e.frames.Rate
@@ -201,67 +212,6 @@ func (e *ear) balance() {
 	}
 }
 
-// Search for what the rough speed lacks: up to a tenth of it. From look to look
-// the speed changes by some per cent: a cut may take a fifth in half a second.
-const (
-	lackShare   = 0.1
-	lackPlaces  = 40 // to each side
-	changeShare = 0.02
-	agreement   = 25.0 // weight of all harmonics agreeing, natural logarithms
-)
-
-// steps are the turns of the cycle from look to look in radians: the path that
-// the harmonics of all bands agree on and that a flywheel can follow (Viterbi).
-// The second result is how well they agree on it, from 0 to 1 on average.
-func (e *ear) steps(middles []int) ([]float64, float64) {
-	const places = 2*lackPlaces + 1
-	n := max(len(middles)-1, 0)
-	step, score := make([]float64, n), make([][places]float64, n)
-	from := make([][places]int8, n)
-	for i := range n {
-		step[i] = e.phase[middles[i+1]] - e.phase[middles[i]]
-		turns, total := e.turns(i + 1)
-		for k := range places {
-			score[i][k] = agreement * agree(turns, step[i]*lackAt(k)) / math.Max(total, 1e-30)
-		}
-		if i > 0 {
-			follow(&score[i], &from[i], score[i-1], step[i], step[i-1])
-		}
-	}
-	out, agreed := make([]float64, n), 0.0
-	for i, k := n-1, 0; i >= 0; i-- {
-		if i == n-1 {
-			for j := range places {
-				if score[i][j] > score[i][k] {
-					k = j
-				}
-			}
-		}
-		out[i] = step[i] * (1 + lackAt(k))
-		turns, total := e.turns(i + 1)
-		agreed += agree(turns, step[i]*lackAt(k)) / math.Max(total, 1e-30) / float64(n)
-		k = int(from[i][k])
-	}
-	return out, agreed
-}
-
-func lackAt(k int) float64 { return lackShare * float64(k-lackPlaces) / lackPlaces }
-
-// follow adds the best way from the look before to each place.
-func follow(score *[2*lackPlaces + 1]float64, from *[2*lackPlaces + 1]int8, before [2*lackPlaces + 1]float64, step, stepBefore float64) {
-	for k := range score {
-		best, at := math.Inf(-1), 0
-		for j := range before {
-			z := (step*(1+lackAt(k))/(stepBefore*(1+lackAt(j))) - 1) / changeShare
-			if v := before[j] - z*z/2; v > best {
-				best, at = v, j
-			}
-		}
-		score[k] += best
-		from[k] = int8(at)
-	}
-}
-
 // betweenWeight is the say of harmonics between the firing orders: their phase
 // jumps when the set of working cylinders changes, that of the firing orders
 // does not.
@@ -269,13 +219,13 @@ const betweenWeight = 0.15
 
 // turns is how each harmonic turned on from look i−1 to look i, over all bands,
 // and the sum of their sizes.
-func (e *ear) turns(i int) (turns []complex128, total float64) {
+func (e *ear) turns(looks [][]complex128, i int) (turns []complex128, total float64) {
 	h := e.harmonics()
 	turns = make([]complex128, h)
 	for b := range e.frames.Rows {
 		g := complex(e.gain[b]*e.gain[b], 0)
 		for j := range h {
-			turns[j] += g * e.looks[i][b*h+j] * cmplx.Conj(e.looks[i-1][b*h+j])
+			turns[j] += g * looks[i][b*h+j] * cmplx.Conj(looks[i-1][b*h+j])
 		}
 	}
 	for j := range turns {
