@@ -150,6 +150,10 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 	return finding.CannotTell, "The crank speed does not tell whether a cylinder is missing here. Record longer, warm, at a steady idle, with the crank and the cam sensor."
 }
 
+// worthSaying is the share of misses below which what a recording may have hidden
+// is not worth a sentence.
+const worthSaying = 0.02
+
 // healthySentence says how alike the cylinders are when none is dead.
 func (a *analysis) healthySentence() string {
 	s := "No cylinder is missing: all work alike"
@@ -157,7 +161,10 @@ func (a *analysis) healthySentence() string {
 		s = "No cylinder is missing; whether one is a little weak this recording does not tell"
 	}
 	if n := a.someMisses(); n > 0 {
-		return s + fmt.Sprintf(". %d of %d firings looked weak, too few to call it a misfire.", n, len(a.weighed))
+		s += fmt.Sprintf(". %d of %d firings looked weak, too few to call it a misfire", n, len(a.weighed))
+	}
+	if share := a.unseenShare(); share > worthSaying {
+		s += fmt.Sprintf(". In so short a recording one that misses in %.0f %% of its firings or fewer may not have shown", 100*share)
 	}
 	return s + "."
 }
