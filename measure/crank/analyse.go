@@ -56,6 +56,7 @@ type analysis struct {
 	guessed bool
 
 	confirmed bool // the compressions are where the references have them
+	misled    bool // references were given and not believed
 	scales    *scales
 	weighed   []firing // in time order; after count, those that could be judged
 	stats     map[int][]slotStats
@@ -137,7 +138,7 @@ func (a *analysis) weigh() {
 // nameNobody leaves the references out for a reason.
 func (a *analysis) nameNobody(why string) {
 	a.leaveOutTable()
-	a.how = anonymous
+	a.how, a.misled = anonymous, true
 	a.notes = append(a.notes, why)
 }
 

@@ -216,6 +216,9 @@ func (a *analysis) compressionVerdict(lost, weak []int, rel, dev []float64) (fin
 		}
 		return finding.CannotTell, fmt.Sprintf("%s is weak in compression, the lowest about %.0f %% of the good ones.", upper(a.phrases(weak)), 100*rel[lowest])
 	case a.post.healthy() > sureSlot && slices.Min(rel) > evenFrom && !couldBeWeak(rel, dev):
+		if a.movedMarks && a.misled {
+			return finding.CannotTell, "Where the cylinders compress cannot be told on marks learnt while cranking: mend the angle given, or leave it out."
+		}
 		if a.movedMarks && a.setup.Layout.N()%2 == 0 {
 			return finding.CannotTell, "No cylinder stands out against the one a turn away. Both being low cannot be seen on marks learnt while cranking: give the marks' angles, or measure the starter's current."
 		}
@@ -223,8 +226,8 @@ func (a *analysis) compressionVerdict(lost, weak []int, rel, dev []float64) (fin
 	case a.post.healthy() < 1-sureMisfire:
 		return finding.CannotTell, "Compression is uneven, but which cylinder is low cannot be told: " + a.rivals()
 	}
-	if c := a.clock; c != nil && c.wheel.Learn && !c.nominal && !a.movedMarks {
-		return finding.CannotTell, fmt.Sprintf("%d marks a turn, learnt while cranking, are too few to compare %d cylinders: give the marks' angles, or measure the starter's current.",
+	if c := a.clock; c != nil && c.wheel.Learn && !c.nominal {
+		return finding.CannotTell, fmt.Sprintf("%d marks a turn, learnt while cranking, are too few to compare these %d cylinders: give the marks' angles, or measure the starter's current.",
 			len(c.wheel.Angles), len(a.tops))
 	}
 	return finding.CannotTell, "Cranking does not tell whether a cylinder is low: crank longer, plugs in, fuel and spark off, battery full."
