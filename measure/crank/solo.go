@@ -21,6 +21,11 @@ const soloOff = 0.33
 // that are dead left up to 0.35, one weighed half an interval beside it 0.57 or more.
 const leftByTwo = 0.45
 
+// Where all seem to work alike, as they may at a wrong place, one dead cylinder must
+// explain the half orders but for soloAlone and lose soloLoss of what a dead one is
+// expected to.
+const soloAlone, soloLoss = 0.05, 0.6
+
 // soloStep is how finely that cylinder is searched, degrees.
 const soloStep = 3.0
 
@@ -28,11 +33,15 @@ const soloStep = 3.0
 // explains the half orders better than those two firings do, and weighs anew with
 // a firing there.
 func (a *analysis) checkPlaces() {
-	if a.how == anonymous || a.confirmed || !a.setup.Layout.Even() || len(a.tops) < 2 || a.post.healthy() > 1-sureMisfire {
+	if a.how == anonymous || a.confirmed || !a.setup.Layout.Even() || len(a.tops) < 2 {
 		return
 	}
-	h := newHalfOrders(a.clock, byCycles(a.bins)[0], len(a.tops))
+	main := byCycles(a.bins)[0]
+	h := newHalfOrders(a.clock, main, len(a.tops))
 	at, left := h.solo()
+	if a.post.healthy() > 1-sureMisfire && !(left < soloAlone*mat.Dot(h.seen, h.seen) && h.loss(at) > soloLoss*fullWork(len(a.tops), main.rpm)) {
+		return
+	}
 	before, off := nearestTop(a.tops, at)
 	if math.Abs(off) < soloOff*cycleDeg/float64(len(a.tops)) {
 		return
@@ -133,6 +142,12 @@ func (h halfOrders) left(one, other float64) float64 {
 		}
 	}
 	return max(0, least)
+}
+
+// loss is the relative energy that a dead firing at an angle loses, by the half orders.
+func (h halfOrders) loss(at float64) float64 {
+	a := h.of(at)
+	return mat.Dot(a, h.seen) / max(mat.Dot(a, a), 1e-12)
 }
 
 // solo is the angle at which one dead firing leaves least of the half orders, and
