@@ -192,8 +192,16 @@ func counts(labels []int) bool {
 // traceEdges finds the teeth in evenly sampled values.
 func traceEdges(times, values []float64) (at []float64, falling bool, err error) {
 	n := len(times)
-	if n < 100 || !(times[n-1] > times[0]) {
+	if n < 100 {
 		return nil, false, errors.New("neither mark numbers nor a trace")
+	}
+	for i := 1; i < n; i++ {
+		if times[i] < times[i-1] {
+			return nil, false, fmt.Errorf("its times go back from %.6g to %.6g s at line %d of the values: more than one recording in this file", times[i-1], times[i], i+1)
+		}
+	}
+	if !(times[n-1] > times[0]) {
+		return nil, false, errors.New("its times stand still")
 	}
 	step := (times[n-1] - times[0]) / float64(n-1)
 	for i := 1; i < n; i += 1 + n/1000 {
@@ -223,6 +231,9 @@ var (
 	camNames   = []string{"cam", "m", "cmp", "ch2", "right"}
 )
 
+// camAtMost is how many edges a cam may have for each of the crank.
+const camAtMost = 2
+
 // choose picks the crank and cam channels by name, else the busiest for the
 // crank and the only other one for the cam.
 func (p *crankPick) choose(c *channels) (crank.Recording, error) {
@@ -245,6 +256,9 @@ func (p *crankPick) choose(c *channels) (crank.Recording, error) {
 		return rec, err
 	}
 	rec.Cam = c.times[name]
+	if n := len(rec.Crank); p.Crank == "" && p.Cam == "" && n > 0 && len(rec.Cam) > camAtMost*n {
+		return rec, fmt.Errorf("the crank's channel has %d edges and the cam's (%s) %d: are the two swapped? name them with --crank and --cam", n, name, len(rec.Cam))
+	}
 	if flank := c.flank[name]; flank != "" {
 		c.notes = append(c.notes, fmt.Sprintf("The cam's edges in the trace are the %s ones.", flank))
 	}
@@ -278,7 +292,7 @@ func pickChannel(c *channels, wanted string, usual []string, what string, needed
 	}
 	if !needed || len(c.names) == 0 {
 		if needed {
-			return "", errors.New("no crank edges found")
+			return "", errors.New(strings.TrimSpace("no crank edges found. " + strings.Join(c.notes, " ")))
 		}
 		return "\x00none", nil
 	}

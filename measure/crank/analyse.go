@@ -47,26 +47,29 @@ type Miss struct {
 
 // analysis carries one recording through the steps.
 type analysis struct {
-	setup    Setup
-	clock    *clock
-	bins     []bin
-	tops     []float64 // ascending in the cycle
-	order    []int     // firing position of each top
-	how      naming
-	guessed  bool
-	scales   *scales
-	weighed  []firing // in time order; after count, those that could be judged
-	stats    map[int][]slotStats
-	judged   []judgement
-	patterns []slotPattern
-	post     posterior
-	misses   missModel
-	stumbled int
-	tallied  []tally
-	notes    []string
-	known    *knownWheel // from the table; nil: none
-	noTable  bool        // do not ask the wheel table
-	byTable  bool        // the wheel table named the cylinders
+	setup   Setup
+	clock   *clock
+	bins    []bin
+	tops    []float64 // ascending in the cycle
+	order   []int     // firing position of each top
+	how     naming
+	guessed bool
+
+	confirmed bool // the compressions are where the references have them
+	misled    bool // references were given and not believed
+	scales    *scales
+	weighed   []firing // in time order; after count, those that could be judged
+	stats     map[int][]slotStats
+	judged    []judgement
+	patterns  []slotPattern
+	post      posterior
+	misses    missModel
+	stumbled  int
+	tallied   []tally
+	notes     []string
+	known     *knownWheel // from the table; nil: none
+	noTable   bool        // do not ask the wheel table
+	byTable   bool        // the wheel table named the cylinders
 
 	movedMarks bool // learnt marks were moved to where the model of cranking puts them
 }
@@ -79,6 +82,7 @@ func Analyse(s Setup, rec Recording) (*Result, error) {
 	}
 	a.weigh()
 	a.judge()
+	a.checkPlaces()
 	a.tune()
 	a.count()
 	return a.result(), nil
@@ -115,18 +119,32 @@ func (a *analysis) weigh() {
 	guess, guessed := guessTops(a.clock, a.bins, l)
 	refs := a.references()
 	zero, how := place(a.clock, l, refs, guess, guessed)
-	if guessed && how != anonymous {
-		if doubt := contradicts(refs, l, zero, guess); doubt != "" {
-			zero, how = guess, anonymous
-			a.leaveOutTable()
-			a.notes = append(a.notes, doubt)
-		}
+	doubt := disagree(a.clock, l, refs)
+	if doubt == "" && guessed && how != anonymous {
+		doubt = contradicts(a.clock, refs, l, zero, guess)
+	}
+	if doubt != "" {
+		zero, how = guess, anonymous
+		a.nameNobody(doubt)
 	}
 	a.how, a.guessed = how, guessed || how != anonymous
+	a.confirmed = guessed && how != anonymous
 	if !a.guessed {
 		zero = a.searchTops()
 	}
-	a.tops, a.order = topsOf(l, zero)
+	a.weighAt(zero)
+}
+
+// nameNobody leaves the references out for a reason.
+func (a *analysis) nameNobody(why string) {
+	a.leaveOutTable()
+	a.how, a.misled = anonymous, true
+	a.notes = append(a.notes, why)
+}
+
+// weighAt weighs with the first firing of the order at an angle.
+func (a *analysis) weighAt(zero float64) {
+	a.tops, a.order = topsOf(a.setup.Layout, zero)
 	a.scales = newScales(a.clock, a.bins, a.tops)
 	a.weighed = a.scales.weighAll(a.clock, true)
 	a.stats = statsByBin(a.weighed, len(a.tops))

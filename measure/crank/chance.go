@@ -16,6 +16,10 @@ const unlikely = 0.01
 // found mostly, when no miss was seen that told its depth.
 const seenMiss = 3.2
 
+// fewestDoubtful is how many weak firings of one cylinder ask for a longer
+// recording.
+const fewestDoubtful = 2
+
 // noiseTail is by how much the tail of the scatter is taken to be heavier than
 // that of a normal heap.
 const noiseTail = 2.0
@@ -25,15 +29,61 @@ const noiseTail = 2.0
 func (a *analysis) doubt() string {
 	t := a.tallies()
 	for k := range t {
-		if a.misses.clear && t[k].missed >= fewestMisses && t[k].share() >= leastShare && byChance(t[k].missed, a.expectedMisses(k)) < unlikely {
+		if t[k].missed >= fewestDoubtful && t[k].share() >= leastShare && byChance(t[k].missed, a.expectedAtMost(k)) < unlikely {
 			return fmt.Sprintf("No cylinder misses all the time, but %d of %d firings of %s looked weak: more than chance makes, too few to be sure. Record longer.",
 				t[k].missed, t[k].fired, a.slotPhrase(k))
 		}
 	}
-	if !a.misses.clear && a.misses.below*seenMiss > 1 {
-		return fmt.Sprintf("No cylinder misses all the time. Single misses would be lost in the noise of the marks at %.0f rpm: record at a lower speed.", a.mainJudgement().rpm)
+	rpm := a.mainJudgement().rpm
+	depth, advice := 1.0, "record at a lower speed"
+	if rpm < nearIdle {
+		depth, advice = surelyNothing, "record longer, standing, with little on the belt"
+	}
+	if !a.misses.clear && a.misses.below*seenMiss > depth {
+		return fmt.Sprintf("No cylinder misses all the time. Single misses would be lost in the noise at %.0f rpm: %s.", rpm, advice)
 	}
 	return ""
+}
+
+// nearIdle is the speed below which none much lower can be asked for and nothing
+// but the engine itself loads it, so that misses may be shallower than expected,
+// rpm.
+const nearIdle = 1100
+
+// expectedAtMost is expectedMisses, or what the other cylinders show where that is
+// more and misses do not stand apart: slow burns come in all alike.
+func (a *analysis) expectedAtMost(slot int) float64 {
+	expected := a.expectedMisses(slot)
+	others := a.othersThan(slot)
+	if a.misses.clear || others.fired == 0 {
+		return expected
+	}
+	share := (float64(others.missed) + 0.5) / float64(others.fired)
+	return max(expected, share*float64(a.tallies()[slot].fired))
+}
+
+// othersThan is the tally of all slots but one.
+func (a *analysis) othersThan(slot int) (out tally) {
+	for k, t := range a.tallies() {
+		if k != slot {
+			out.fired += t.fired
+			out.missed += t.missed
+		}
+	}
+	return out
+}
+
+// unseenShare is the greatest share of misses of a cylinder that could have
+// shown too few of them to be called a misfire: its chance of fewestMisses is
+// below confidence.
+func (a *analysis) unseenShare() float64 {
+	least := math.MaxInt
+	for _, t := range a.tallies() {
+		least = min(least, t.fired)
+	}
+	// Of a Poisson count with this mean 95 % are three or more.
+	const surelyThree = 6.296
+	return min(1, surelyThree/float64(max(1, least)))
 }
 
 // expectedMisses is how many misses a slot would show though it never missed:

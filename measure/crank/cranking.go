@@ -149,7 +149,7 @@ func firstStarter(n int) starter {
 
 // fitCompression measures the compressions.
 func (a *analysis) fitCompression(cycle crankingCycle) compressionFit {
-	first := a.moveMarks(cycle, a.firstFit(cycle, shapeNoise))
+	first := a.moveMarks(cycle, a.whereCompressed(cycle, a.firstFit(cycle, shapeNoise)))
 	seen := a.covariance(cycle, first.tops).likeliest(first.left, a.leastMiss(cycle))
 	best := a.fitAt(cycle, first.zero, topSpread, seen, first.at)
 	a.tops, a.order = best.tops, best.order
@@ -163,18 +163,10 @@ const topSpread = 4.0
 // them, the model taken to miss so much.
 func (a *analysis) firstFit(cycle crankingCycle, miss float64) compressionFit {
 	l := a.setup.Layout
-	const tries = 12
-	gap := cycleDeg / float64(l.N())
-	best := compressionFit{misfit: math.Inf(1)}
 	guess := 0.0
 	zero, how := place(a.clock, l, a.references(), 0, false)
 	if how == anonymous || l.N()%2 == 1 {
-		for i := range tries {
-			z := gap * float64(i) / tries
-			if f := a.fitAt(cycle, z, gap/tries, misses{0, miss}, nil); f.misfit < best.misfit {
-				best, guess = f, z
-			}
-		}
+		guess = a.searchCompressions(cycle, miss).zero
 		zero, how = place(a.clock, l, a.references(), guess, true)
 	}
 	if how == anonymous {

@@ -290,6 +290,10 @@ func swingsOf(x []float64, t pulseTrack) map[int]float64 {
 // turns. From the starter model of the practice engine and of this package.
 const peakBeforeTop = 5.0
 
+// mostBeside is how far beside a compression, of the angle between two, a reference
+// may put top dead centre: half way to the next it would name either.
+const mostBeside = 0.3
+
 // nameByMarks finds which compression of the track is the first of the firing
 // order, from marks once per cycle.
 func (a *analysis) nameByMarks(t pulseTrack, rate float64, marks []float64) int {
@@ -301,6 +305,7 @@ func (a *analysis) nameByMarks(t pulseTrack, rate float64, marks []float64) int 
 	ref := a.setup.References[0]
 	perFiring := cycleDeg / float64(n)
 	votes := make([]int, n)
+	var beside complex128
 	for _, m := range marks {
 		i := int(m * rate)
 		if i < 0 || i >= len(t.phase) || math.IsNaN(t.phase[i]) {
@@ -308,6 +313,7 @@ func (a *analysis) nameByMarks(t pulseTrack, rate float64, marks []float64) int 
 		}
 		top := t.phase[i] + (ref.Deg-peakBeforeTop)/perFiring // of the reference cylinder
 		votes[wrapIndex(int(math.Round(top))-l.Position(ref.Cylinder), n)]++
+		beside += cmplx.Rect(1, 2*math.Pi*top)
 	}
 	best := 0
 	for k, v := range votes {
@@ -315,7 +321,15 @@ func (a *analysis) nameByMarks(t pulseTrack, rate float64, marks []float64) int 
 			best = k
 		}
 	}
-	if cast := sum(votes); votes[best] >= 2 && 3*votes[best] >= 2*cast { // marks at odds name nobody
+	cast := sum(votes)
+	if off := cmplx.Phase(beside) / (2 * math.Pi); l.Even() && 3*cmplx.Abs(beside) > 2*float64(cast) && math.Abs(off) > mostBeside {
+		where := "later"
+		if off > 0 {
+			where = "earlier"
+		}
+		a.nameNobody(fmt.Sprintf("%s, but the current peaks %.0f° %s, or that and some firings more: check the angle and from which edge it counts. Until then no cylinder is named.",
+			ref.words(), math.Abs(off)*perFiring, where))
+	} else if votes[best] >= 2 && 3*votes[best] >= 2*cast { // marks at odds name nobody
 		a.how = named
 	}
 	return best

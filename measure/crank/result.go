@@ -147,8 +147,28 @@ func (a *analysis) verdict() (finding.Verdict, string) {
 		}
 		return finding.NoMisfire, a.healthySentence()
 	}
-	return finding.CannotTell, "The crank speed does not tell whether a cylinder is missing here. Record longer, warm, at a steady idle, with the crank and the cam sensor."
+	if steady > worthNaming {
+		return finding.CannotTell, "Probably a cylinder gives too little work, but the crank speed does not make sure: " + a.rivals() + a.advice()
+	}
+	return finding.CannotTell, "The crank speed does not tell whether a cylinder is missing here. Record again, warm, at idle and at 2000 to 3000 rpm, with the crank and the cam sensor."
 }
+
+// worthNaming is the belief that not all work from which what may be wrong is said
+// though nothing is sure.
+const worthNaming = 0.75
+
+// advice is which recording would tell more: what a heavy flywheel hides at idle
+// shows when the engine turns faster, and pulls.
+func (a *analysis) advice() string {
+	if a.mainJudgement().rpm < nearIdle {
+		return " Record at 2000 to 3000 rpm too, best while the engine pulls."
+	}
+	return " Record at idle too."
+}
+
+// worthSaying is the share of misses below which what a recording may have hidden
+// is not worth a sentence.
+const worthSaying = 0.02
 
 // healthySentence says how alike the cylinders are when none is dead.
 func (a *analysis) healthySentence() string {
@@ -157,7 +177,10 @@ func (a *analysis) healthySentence() string {
 		s = "No cylinder is missing; whether one is a little weak this recording does not tell"
 	}
 	if n := a.someMisses(); n > 0 {
-		return s + fmt.Sprintf(". %d of %d firings looked weak, too few to call it a misfire.", n, len(a.weighed))
+		s += fmt.Sprintf(". %d of %d firings looked weak, too few to call it a misfire", n, len(a.weighed))
+	}
+	if share := a.unseenShare(); share > worthSaying {
+		s += fmt.Sprintf(". In so short a recording one that misses in %.0f %% of its firings or fewer may not have shown", 100*share)
 	}
 	return s + "."
 }

@@ -101,12 +101,16 @@ func (a *analysis) compression(f compressionFit, cycle crankingCycle) *Compressi
 // is not believed, more than three times compressionSpread.
 const astray = 0.12
 
+// nothingLeft is the least share of a good compression that a lost one may seem to
+// have; a fit that leaves one with less has not found the engine.
+const nothingLeft = -0.15
+
 // goodOnesAgree reports whether at least two cylinders called good have about
 // the same compression: only that shows that the fit has found the engine. With
 // fewer a wrong one looks as sure as a right one.
 func goodOnesAgree(rel []float64, p slotPattern) bool {
 	for k, r := range rel {
-		if finding.State(p[k]) == finding.Works && math.Abs(r-1) > astray {
+		if r < nothingLeft || finding.State(p[k]) == finding.Works && math.Abs(r-1) > astray {
 			return false
 		}
 	}
@@ -212,12 +216,19 @@ func (a *analysis) compressionVerdict(lost, weak []int, rel, dev []float64) (fin
 		}
 		return finding.CannotTell, fmt.Sprintf("%s is weak in compression, the lowest about %.0f %% of the good ones.", upper(a.phrases(weak)), 100*rel[lowest])
 	case a.post.healthy() > sureSlot && slices.Min(rel) > evenFrom && !couldBeWeak(rel, dev):
+		if a.movedMarks && a.misled {
+			return finding.CannotTell, "Where the cylinders compress cannot be told on marks learnt while cranking: mend the angle given, or leave it out."
+		}
 		if a.movedMarks && a.setup.Layout.N()%2 == 0 {
 			return finding.CannotTell, "No cylinder stands out against the one a turn away. Both being low cannot be seen on marks learnt while cranking: give the marks' angles, or measure the starter's current."
 		}
 		return finding.NoMisfire, "Compression is even: no cylinder stands out. Evenly low cannot be seen this way."
 	case a.post.healthy() < 1-sureMisfire:
 		return finding.CannotTell, "Compression is uneven, but which cylinder is low cannot be told: " + a.rivals()
+	}
+	if c := a.clock; c != nil && c.wheel.Learn && !c.nominal {
+		return finding.CannotTell, fmt.Sprintf("%d marks a turn, learnt while cranking, are too few to compare these %d cylinders: give the marks' angles, or measure the starter's current.",
+			len(c.wheel.Angles), len(a.tops))
 	}
 	return finding.CannotTell, "Cranking does not tell whether a cylinder is low: crank longer, plugs in, fuel and spark off, battery full."
 }

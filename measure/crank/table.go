@@ -94,6 +94,9 @@ func (a *analysis) references() []Reference {
 	if len(a.setup.References) > 0 || a.known == nil || a.noTable {
 		return a.setup.References
 	}
+	if a.byTable {
+		return []Reference{a.known.reference}
+	}
 	a.byTable = true
 	a.notes = append(a.notes, fmt.Sprintf("Cylinders named by the built-in wheel table (%s; %s). Another engine may carry the same marks otherwise: the names are believed to %.0f %%. One cut of a known cylinder makes sure.",
 		a.known.name, a.known.source, 100*tableTrust))

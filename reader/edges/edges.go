@@ -15,6 +15,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -56,7 +57,13 @@ func Read(r io.Reader, tick float64) (*Log, error) {
 		if len(line) == 0 || line[0] == '#' {
 			continue
 		}
+		if lines == 1 && !text(line) {
+			return nil, errors.New("edge list: no text but a binary file, or text in UTF-16: save it as text in UTF-8")
+		}
 		t, name, ok := parseLine(line)
+		if !ok {
+			t, name, ok = parseLine(withPoint(line))
+		}
 		if !ok || math.IsInf(t*tick, 0) {
 			if out.Skipped++; firstBad == "" {
 				firstBad = fmt.Sprintf("line %d: %.60q", lines, line)
@@ -82,14 +89,17 @@ func Read(r io.Reader, tick float64) (*Log, error) {
 		return nil, fmt.Errorf("edge list: %d of %d lines are no edge; first %s; expected a time and a channel, such as \"13.143754250 c\"",
 			out.Skipped, lines, firstBad)
 	}
-	for _, c := range byName {
+	for _, name := range slices.Sorted(maps.Keys(byName)) {
+		c := byName[name]
 		wraps.countOn(c, tick)
+		if err := c.begunAnew(); err != nil {
+			return nil, err
+		}
 		if !slices.IsSorted(c.Times) {
 			slices.Sort(c.Times)
 		}
 		out.Channels = append(out.Channels, *c)
 	}
-	slices.SortFunc(out.Channels, func(a, b Channel) int { return bytes.Compare([]byte(a.Name), []byte(b.Name)) })
 	return out, nil
 }
 
@@ -123,6 +133,43 @@ func number(b []byte) (float64, bool) {
 	}
 	v, err := strconv.ParseFloat(string(b), 64)
 	return v, err == nil && !math.IsNaN(v) && !math.IsInf(v, 0)
+}
+
+// text reports whether a line can be text in UTF-8.
+func text(line []byte) bool {
+	return bytes.IndexByte(line, 0) < 0 && !bytes.HasPrefix(line, []byte("\xff\xfe"))
+}
+
+// withPoint is a line with its only decimal comma, one between digits, as a point.
+func withPoint(line []byte) []byte {
+	i := bytes.IndexByte(line, ',')
+	if i < 1 || i+1 == len(line) || i != bytes.LastIndexByte(line, ',') || !digit(line[i-1]) || !digit(line[i+1]) {
+		return line
+	}
+	out := bytes.Clone(line)
+	out[i] = '.'
+	return out
+}
+
+func digit(b byte) bool { return b >= '0' && b <= '9' }
+
+// fewestAnew is how many edges are a recording; fewer fall by a slip of the logger.
+const fewestAnew = 20
+
+// begunAnew is an error where the times of a channel fall by more than half of all
+// they span and rise again into what was there before: two recordings, which sorted
+// into one another would make nonsense.
+func (c *Channel) begunAnew() error {
+	if len(c.Times) == 0 {
+		return nil
+	}
+	half := (slices.Max(c.Times) - slices.Min(c.Times)) / 2
+	for i := fewestAnew; i <= len(c.Times)-fewestAnew; i++ {
+		if at := c.Times[i-1]; at-c.Times[i] > half && slices.Max(c.Times[i:]) > slices.Min(c.Times[:i]) {
+			return fmt.Errorf("edge list: the times of channel %q go back from %.6g to %.6g s at its edge %d: more than one recording in this file? keep one", c.Name, at, c.Times[i], i+1)
+		}
+	}
+	return nil
 }
 
 // Channel finds the edges of a channel by name.

@@ -121,6 +121,34 @@ func TestReadRealLogs(t *testing.T) {
 	}
 }
 
+// Files as loggers and offices leave them: two recordings in one, decimal commas,
+// text in UTF-16.
+func TestReadFilesAsTheyCome(t *testing.T) {
+	list := func(from float64, format string) (text string) {
+		for i := range 60 {
+			text += fmt.Sprintf(format, from+float64(i)/10)
+		}
+		return text
+	}
+	for _, c := range []struct{ text, fails string }{
+		{list(5, "%.3f c\n") + list(5.1, "%.3f m\n"), ""},
+		{list(5, "%.3f c\n") + list(2, "%.3f c\n"), "go back from 10.9 to 2 s at its edge 61"},
+		{strings.ReplaceAll(list(5, "%.3f c\n"), ".", ","), ""},
+		{strings.ReplaceAll(list(5, "c;%.3f\n"), ".", ","), ""},
+		{"\xff\xfe1\x00\n\x002\x00\n\x00", "UTF-16"},
+	} {
+		log, err := Read(strings.NewReader(c.text), 1)
+		switch {
+		case c.fails == "" && err != nil:
+			t.Errorf("%.20q…: %v", c.text, err)
+		case c.fails == "" && (log.Channels[0].Name != "c" || len(log.Channels[0].Times) != 60 || log.Channels[0].Times[59] != 10.9):
+			t.Errorf("%.20q…: %v", c.text, log.Channels)
+		case c.fails != "" && (err == nil || !strings.Contains(err.Error(), c.fails)):
+			t.Errorf("%.20q…: error %v, want %q", c.text, err, c.fails)
+		}
+	}
+}
+
 func FuzzRead(f *testing.F) {
 	for _, s := range []string{"1.5 c\n2 m\n", "c 1", "1;c", "#", "9e999 c", "- -", "1 c d"} {
 		f.Add([]byte(s), 1e-6)

@@ -347,7 +347,7 @@ func (c Column) Events(times []float64) map[string][]float64 {
 	out := map[string][]float64{}
 	for i, text := range c.Text {
 		name, _, _ := strings.Cut(text, "=")
-		if name = strings.TrimSpace(name); name != "" && i < len(times) {
+		if name = strings.TrimSpace(name); !nothing(name) && i < len(times) {
 			out[name] = append(out[name], times[i])
 		}
 	}
@@ -355,6 +355,11 @@ func (c Column) Events(times []float64) map[string][]float64 {
 		slices.Sort(t)
 	}
 	return out
+}
+
+// nothing reports whether a text stands for no value.
+func nothing(text string) bool {
+	return text == "" || slices.ContainsFunc([]string{"nan", "null", "none", "n/a", "inf", "-inf", "∞", "-∞", "-"}, func(s string) bool { return strings.EqualFold(s, text) })
 }
 
 // Labels are a column's values as whole numbers from 0; ok is false when any is
