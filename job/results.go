@@ -15,6 +15,9 @@ import (
 //
 //	"1,2=normal"   "3=7.2bar"   and for the whole engine   "lean-idle"   "14%/2%"
 //
+// Of a check of a bank, any of its cylinders names the bank; the result stands at the
+// bank's first.
+//
 // A value becomes an outcome by the catalogue's rule. The error says what does
 // not exist, what cannot be, or what the check wants.
 func (c *Card) ReadResults(cat *fault.Catalogue, code string, fields []string) ([]Result, error) {
@@ -32,6 +35,11 @@ func (c *Card) ReadResults(cat *fault.Catalogue, code string, fields []string) (
 		at, answer, err := splitResult(c.Layout(), check, field)
 		if err != nil {
 			return nil, err
+		}
+		if ofBanks(check, c.Layout()) {
+			if at, err = eachBank(c.Layout(), at); err != nil {
+				return nil, fmt.Errorf("%s: %q: %w", check.Code, field, err)
+			}
 		}
 		for _, cylinder := range at {
 			if seen[cylinder] {

@@ -11,7 +11,8 @@ import (
 
 // Describe words the results of a check, places with the same result together:
 // "cylinder 3: changes nothing; cylinders 1, 2: drops like the others (8.1 bar)".
-func (b *Entered) Describe(cat *fault.Catalogue) string {
+func (b *Entered) Describe(cat *fault.Catalogue, l engine.Layout) string {
+	check, _ := cat.Check(b.Check)
 	var groups []string
 	places := map[string][]engine.Cylinder{}
 	for _, r := range b.Results {
@@ -23,7 +24,7 @@ func (b *Entered) Describe(cat *fault.Catalogue) string {
 	}
 	for i, words := range groups {
 		slices.Sort(places[words])
-		if at := engine.Places(places[words]); at != "" {
+		if at := placeWords(check, l, places[words]); at != "" {
 			groups[i] = at + ": " + words
 		}
 	}

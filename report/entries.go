@@ -72,7 +72,7 @@ func entered(j Job, r job.Stamped[job.Entered]) Entry {
 	if w := regimeWords(r.What.Regime); w != "" && r.What.Regime != "any" {
 		what += ", " + w
 	}
-	out := entry(r.Event, what, r.What.Describe(j.Catalogue))
+	out := entry(r.Event, what, r.What.Describe(j.Catalogue, j.Card.Layout()))
 	out.Notes = nonEmpty(r.What.Words)
 	if r.What.Miss != belief.Unknown {
 		out.Notes = append(out.Notes, "the miss was "+string(r.What.Miss))

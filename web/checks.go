@@ -59,9 +59,8 @@ type checkData struct {
 	Unit      string   // where it is read as numbers
 	Names     []string // of the numbers
 	Low, High float64
-	Cylinders []engine.Cylinder // to answer for; none: the whole engine
-	One       engine.Cylinder   // answered for this cylinder only
-	Asked     []engine.Cylinder // suggested by the plan
+	Places    []job.Place     // to answer for
+	One       engine.Cylinder // answered for this cylinder only
 	Outcomes  []fault.Outcome
 	Minutes   float64
 	Regimes   []choice
@@ -89,13 +88,11 @@ func (b *Bench) checkPage(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	v := checkData{Check: check, Outcomes: check.Outcomes, Minutes: check.MinutesEasy, Stops: stopsFor(card, check.Stops)}
+	v.Places = job.AnswerPlaces(check, card.Layout())
 	if gauge, ok := b.Catalogue.Measured(check.Code); ok {
 		v.Unit, v.Names, v.Low, v.High = gauge.Unit, gauge.Names, gauge.Low, gauge.High
 	}
-	if check.Scope == fault.PerCylinder || check.Scope == fault.EachCylinder {
-		v.Cylinders = card.Layout().Cylinders()
-	}
-	if at := r.FormValue("at"); at != "" && v.Cylinders != nil {
+	if at := r.FormValue("at"); at != "" && (check.Scope == fault.PerCylinder || check.Scope == fault.EachCylinder) {
 		if v.One, err = cylinderOf(card, at); err != nil {
 			return err
 		}

@@ -56,7 +56,7 @@ func (b *Bench) words(card *job.Card, body job.Body) string {
 	case *job.Found:
 		return e.Finding.Sentence
 	case *job.Entered:
-		return b.checkTitle(e.Check) + ": " + e.Describe(b.Catalogue)
+		return b.checkTitle(e.Check) + ": " + e.Describe(b.Catalogue, card.Layout())
 	case *job.Swapped:
 		return fmt.Sprintf("%s of %d and %d changed places", strings.Join(kindsOf(e), " and "), e.A, e.B)
 	case *job.SwapWatched:

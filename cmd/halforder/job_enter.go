@@ -28,7 +28,7 @@ func (c *jobEnterCmd) Run(r *run, g *jobCmd) error {
 		if err != nil {
 			return badInput(err)
 		}
-		return d.enter(card, entered.Check+": "+entered.Describe(d.catalogue), entered)
+		return d.enter(card, entered.Check+": "+entered.Describe(d.catalogue, card.Layout()), entered)
 	})
 }
 

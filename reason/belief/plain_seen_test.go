@@ -129,10 +129,16 @@ func (b *plain) units(k *fault.Check, cylinders []engine.Cylinder) [][]engine.Cy
 	case fault.WholeEngine:
 		return [][]engine.Cylinder{l.Cylinders()}
 	case fault.PerBank:
-		if len(l.Banks()) == 1 {
-			return l.Banks()
+		if len(cylinders) == 0 {
+			return [][]engine.Cylinder{l.Cylinders()}
 		}
-		return [][]engine.Cylinder{l.Banks()[l.Bank(cylinders[0])]}
+		var out [][]engine.Cylinder
+		for _, bank := range l.Banks() {
+			if overlap(bank, cylinders) {
+				out = append(out, bank)
+			}
+		}
+		return out
 	}
 	var out [][]engine.Cylinder
 	for _, c := range cylinders {

@@ -81,18 +81,28 @@ func unitsOf(k *fault.Check, cylinders []engine.Cylinder, l engine.Layout) ([]ma
 	}
 	all := maskOf(l.Cylinders())
 	switch {
-	case k.Scope == fault.WholeEngine, k.Scope == fault.PerBank && len(l.Banks()) == 1:
-		return []mask{all}, nil
+	case k.Scope == fault.WholeEngine, k.Scope == fault.PerBank && (len(cylinders) == 0 || len(l.Banks()) == 1):
+		return []mask{all}, nil // a bank not named: somewhere
 	case len(cylinders) == 0:
 		return nil, fmt.Errorf("check %q looks at one %s at a time: say at which", k.Code, k.Scope)
 	case k.Scope == fault.PerBank:
-		return []mask{maskOf(l.Banks()[l.Bank(cylinders[0])])}, nil
+		return banksOf(cylinders, l), nil
 	}
 	var out []mask
 	for _, c := range maskOf(cylinders).cylinders() {
 		out = append(out, maskOf([]engine.Cylinder{c}))
 	}
 	return out, nil
+}
+
+// banksOf are the banks that the cylinders stand for, each once.
+func banksOf(cylinders []engine.Cylinder, l engine.Layout) (out []mask) {
+	for _, c := range cylinders {
+		if bank := maskOf(l.Banks()[l.Bank(c)]); !slices.Contains(out, bank) {
+			out = append(out, bank)
+		}
+	}
+	return out
 }
 
 func (s *readingSight) effectOf(i int) effect {
