@@ -15,6 +15,7 @@ import (
 //
 //	"1,2=normal"   "3=7.2bar"   and for the whole engine   "lean-idle"   "14%/2%"
 //
+// The usual outcome without a place is said of every cylinder where all are looked at.
 // Of a check of a bank, any of its cylinders names the bank; the result stands at the
 // bank's first.
 //
@@ -59,15 +60,12 @@ func (c *Card) ReadResults(cat *fault.Catalogue, code string, fields []string) (
 	return append(out, judged...), err
 }
 
-// splitResult parts the cylinders from the answer; no cylinders is the whole
-// engine.
+// splitResult parts the cylinders from the answer; cylinder 0 is the whole engine.
 func splitResult(l engine.Layout, check *fault.Check, field string) ([]engine.Cylinder, string, error) {
 	places, answer, named := strings.Cut(field, "=")
 	if !named {
-		if check.Scope == fault.PerCylinder {
-			return nil, "", fmt.Errorf("%s: %q names no cylinder, write it as 3=%s", check.Code, field, field)
-		}
-		return []engine.Cylinder{0}, field, nil
+		at, err := unnamed(l, check, field)
+		return at, field, err
 	}
 	var out []engine.Cylinder
 	for text := range strings.SplitSeq(places, ",") {
@@ -81,6 +79,18 @@ func splitResult(l engine.Layout, check *fault.Check, field string) ([]engine.Cy
 		out = append(out, engine.Cylinder(n))
 	}
 	return out, strings.TrimSpace(answer), nil
+}
+
+// unnamed is where an answer without a place belongs: to the whole engine, or, where
+// all cylinders are looked at, to each of them if it is the usual answer.
+func unnamed(l engine.Layout, check *fault.Check, answer string) ([]engine.Cylinder, error) {
+	switch {
+	case check.Scope == fault.EachCylinder && answer == check.OutcomeCodes()[0]:
+		return l.Cylinders(), nil
+	case check.Scope == fault.EachCylinder || check.Scope == fault.PerCylinder:
+		return nil, fmt.Errorf("%s: %q names no cylinder, write it as 3=%s", check.Code, answer, answer)
+	}
+	return []engine.Cylinder{0}, nil
 }
 
 func readValues(cat *fault.Catalogue, check *fault.Check, text string) ([]fault.Value, error) {

@@ -26,6 +26,7 @@ func TestReadResults(t *testing.T) {
 		want   map[engine.Cylinder]string
 	}{
 		{"cut", []string{"3=none", "1,2=normal"}, map[engine.Cylinder]string{3: "none", 1: "normal", 2: "normal"}},
+		{"ramp", []string{"normal"}, map[engine.Cylinder]string{1: "normal", 2: "normal", 3: "normal", 4: "normal", 5: "normal", 6: "normal"}},
 		// Published: lowest at least 75 % of highest (a US Army vehicle manual). 8.2/11.8 is 69 %.
 		{"compression", []string{"1=11.8bar", "2=11.6bar", "3=8.2bar", "4=11.7bar", "5=1.15MPa", "6=167psi"},
 			map[engine.Cylinder]string{1: "ok", 2: "ok", 3: "low", 4: "ok", 5: "ok", 6: "ok"}},
@@ -54,6 +55,7 @@ func TestReadResultsRefuses(t *testing.T) {
 	}{
 		{"cut", "9=none", "this engine has 1 to 6"},
 		{"cut", "none", "names no cylinder"},
+		{"ramp", "low", "names no cylinder"},
 		{"cut", "3=perhaps", "use one of normal, small, none"},
 		{"cut", "x=none", "not a cylinder number"},
 		{"cut", "3,3=none", "two results"},
@@ -87,4 +89,36 @@ func FuzzReadResults(f *testing.F) {
 			t.Fatalf("%s %q was read as %+v, which does not fit the card: %v", check, field, results, err)
 		}
 	})
+}
+
+// Whatever can be entered can be judged: an entry that the belief refuses would lock
+// the card.
+func TestWhatIsEnteredCanBeBelieved(t *testing.T) {
+	cat := catalogue(t)
+	for _, engine := range []string{"i4", "v6-142536", "vtwin-90"} {
+		for _, k := range cat.Checks() {
+			for _, outcome := range k.OutcomeCodes() {
+				for _, place := range []string{"", "1=", "1,2="} {
+					es := events(t)
+					es[0].Body.(*Opened).Engine = layout(t, engine)
+					card, err := Fold(1, es)
+					if err != nil {
+						t.Fatal(err)
+					}
+					results, err := card.ReadResults(cat, k.Code, []string{place + outcome})
+					if err != nil {
+						continue
+					}
+					es = append(es, Event{Seq: 2, At: moment, Body: &Entered{Check: k.Code, Results: results, Regime: fault.Idle}})
+					if card, err = Fold(1, es); err != nil {
+						t.Errorf("%s, %s %s%s: %v", engine, k.Code, place, outcome, err)
+						continue
+					}
+					if _, err = card.Belief(cat); err != nil {
+						t.Errorf("%s, %s %s%s: %v", engine, k.Code, place, outcome, err)
+					}
+				}
+			}
+		}
+	}
 }

@@ -125,13 +125,13 @@ func (b *plain) reading(e *belief.Evidence, faults []plainFault, d []int) float6
 
 func (b *plain) units(k *fault.Check, cylinders []engine.Cylinder) [][]engine.Cylinder {
 	l := b.car.Layout
+	if len(cylinders) == 0 {
+		return [][]engine.Cylinder{l.Cylinders()}
+	}
 	switch k.Scope {
 	case fault.WholeEngine:
 		return [][]engine.Cylinder{l.Cylinders()}
 	case fault.PerBank:
-		if len(cylinders) == 0 {
-			return [][]engine.Cylinder{l.Cylinders()}
-		}
 		var out [][]engine.Cylinder
 		for _, bank := range l.Banks() {
 			if overlap(bank, cylinders) {

@@ -81,8 +81,10 @@ func unitsOf(k *fault.Check, cylinders []engine.Cylinder, l engine.Layout) ([]ma
 	}
 	all := maskOf(l.Cylinders())
 	switch {
-	case k.Scope == fault.WholeEngine, k.Scope == fault.PerBank && (len(cylinders) == 0 || len(l.Banks()) == 1):
-		return []mask{all}, nil // a bank not named: somewhere
+	case k.Scope == fault.WholeEngine, k.Scope == fault.PerBank && len(l.Banks()) == 1:
+		return []mask{all}, nil
+	case len(cylinders) == 0 && k.Scope != fault.PerCylinder:
+		return []mask{all}, nil // the loudest of all, somewhere
 	case len(cylinders) == 0:
 		return nil, fmt.Errorf("check %q looks at one %s at a time: say at which", k.Code, k.Scope)
 	case k.Scope == fault.PerBank:
