@@ -106,8 +106,14 @@ func (c *Card) toProve(b *belief.Belief) ([]plan.Suggestion, error) {
 		return steps, nil
 	}
 	shown, err := c.missWasShown(cat)
-	if err != nil || shown {
+	if err != nil {
 		return steps, err
+	}
+	if shown {
+		if hidden, _ := c.stillHidden(cat); hidden != nil {
+			steps = append([]plan.Suggestion{c.hiddenStep(hidden)}, steps...)
+		}
+		return steps, nil
 	}
 	var so Proved
 	if c.remeasured(b, &so); so.Proven {

@@ -38,7 +38,7 @@ type Watch struct {
 // complaint's condition, so the chance to see none in T seconds is exp(−T/τ);
 // three times τ without one gives 95 % (the rule of three). Another condition
 // proves nothing. With recordings, the one before must show the miss and the
-// one after must not.
+// one after must not. What the mixture control can hide has to be measured again, too.
 func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
 	p := &Proved{Regime: w.Regime, WatchedS: w.WatchedS, Misses: w.Misses, Stretches: w.Stretches}
 	if w.After != nil {
@@ -57,10 +57,14 @@ func (c *Card) Prove(cat *fault.Catalogue, w Watch) (*Proved, error) {
 	if w.Finding == nil && !shown {
 		return c.proveByMeasure(cat, p)
 	}
+	weigh := c.weigh
 	if w.Stretches > 0 {
-		return p, c.weighStretches(cat, p, w)
+		weigh = func(p *Proved, w Watch) error { return c.weighStretches(cat, p, w) }
 	}
-	return p, c.weigh(p, w)
+	if err := weigh(p, w); err != nil {
+		return p, err
+	}
+	return p, c.alsoSound(cat, p)
 }
 
 // weigh gives the confidence that watching and, where there is one, the

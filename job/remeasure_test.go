@@ -98,3 +98,39 @@ func TestTracesAreNoMiss(t *testing.T) {
 		t.Errorf("proven by a quiet engine that was never seen to miss: %s", p.Why)
 	}
 }
+
+// Misses that an air leak caused may be gone before the leak is, since the mixture
+// control learns: watching alone does not prove its repair. Common practice, no source.
+func TestWhatTheMixtureControlHidesIsMeasuredAgain(t *testing.T) {
+	cat := catalogue(t)
+	missing := &Entered{Check: "counters", Regime: fault.Idle, Results: append(results("some", 1, 2, 4, 5), results("many", 3, 6)...)}
+	mended := []Body{missing, readEngine("trims", "far-lean-idle"), readEngine("smoke", "plenum"), &Repaired{Repair: "hose", Words: "hose"}}
+	watch := Watch{Regime: fault.Idle, WatchedS: 600}
+	for _, x := range []struct {
+		name   string
+		after  []Body
+		next   string
+		proven bool
+		why    string
+	}{
+		{"watched only", nil, "trims", false, "do again what pointed at it, fuel trims"},
+		{"trims sound", []Body{readEngine("trims", "normal")}, ProveStep, true, "no miss in 600 s"},
+		{"trims as before", []Body{readEngine("trims", "far-lean-idle")}, "", false, "still does"},
+	} {
+		c := fold(t, append(slices.Clone(mended), x.after...)...)
+		if p := prove(t, c, watch); p.Proven != x.proven || !strings.Contains(p.Why, x.why) {
+			t.Errorf("%s: proven %v at %.3f, %s", x.name, p.Proven, p.Confidence, p.Why)
+		}
+		b, err := c.Belief(cat)
+		if err != nil {
+			t.Fatal(err)
+		}
+		steps, err := c.Next(b, 0, 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if x.next != "" && steps[0].Check != x.next {
+			t.Errorf("%s: %q comes next, want %s", x.name, steps[0].Title, x.next)
+		}
+	}
+}

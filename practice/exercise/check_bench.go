@@ -75,7 +75,7 @@ func (b *bay) wiggle(c engine.Cylinder) (result, error) {
 		return noStart, nil
 	}
 	changes, err := b.e.Wiggle(c)
-	return yesNo(changes, fmt.Sprintf("With the wires of cylinder %d moved the running changes.", c), fmt.Sprintf("Moving the wires of cylinder %d changes nothing.", c)), err
+	return b.kept(yesNo(changes, fmt.Sprintf("With the wires of cylinder %d moved the running changes.", c), fmt.Sprintf("Moving the wires of cylinder %d changes nothing.", c))), err
 }
 
 func (b *bay) injectorOhms(c engine.Cylinder) (result, error) {
@@ -249,9 +249,10 @@ func (b *bay) backPressure() result {
 		}
 		bars = append(bars, p)
 	}
+	out := b.kept(result{"Exhaust pressure in kPa by bank at 2500 rpm: " + list(bars, "%.1f") + ".", grade(slices.Max(bars), 8)})
 	b.do("release")
 	b.wait(4)
-	return result{"Exhaust pressure in kPa by bank at 2500 rpm: " + list(bars, "%.1f") + ".", grade(slices.Max(bars), 8)}
+	return out
 }
 
 func (b *bay) coolant() result {

@@ -13,6 +13,14 @@ import (
 
 var noStart = result{"The engine does not keep running.", "does not run"}
 
+// kept is what was read of a running engine, if it still runs.
+func (b *bay) kept(r result) result {
+	if !b.e.State().Running {
+		return noStart
+	}
+	return r
+}
+
 // whole are the checks of the whole engine.
 var whole = map[string]func(*bay) result{
 	"codes": (*bay).codes, "trims": (*bay).trims, "cut-out": (*bay).cutOut, "road": (*bay).road, "current": (*bay).current,
@@ -74,9 +82,10 @@ func (b *bay) trims() result {
 			outcome += grade(sum, -8, 8, 20)
 		}
 	}
+	out := b.kept(result{text, outcome})
 	b.do("release")
 	b.wait(4)
-	return result{text, outcome}
+	return out
 }
 
 // grade puts a number into classes split at the limits.
@@ -161,7 +170,7 @@ func (b *bay) current() result {
 			odd = append(odd, fmt.Sprintf("%d low", c))
 		}
 	}
-	return result{"Coil current, peak and rise: " + strings.Join(words, "   ") + ".", orNone(odd)}
+	return b.kept(result{"Coil current, peak and rise: " + strings.Join(words, "   ") + ".", orNone(odd)})
 }
 
 // ramp is the highest current and the time from 1 A to 90 % of it, on the
@@ -193,9 +202,10 @@ func (b *bay) vacuum() result {
 	b.do("hold 2500")
 	b.wait(8)
 	held := reading(b.listen(bus("manifold_kpa"), 4), "manifold_kpa")
+	out := b.kept(result{fmt.Sprintf("Manifold pressure %.0f kPa at idle, %.0f kPa at 2500 rpm.", idle, held), grade(idle, 37, 45) + grade(held, 38, 46)})
 	b.do("release")
 	b.wait(4)
-	return result{fmt.Sprintf("Manifold pressure %.0f kPa at idle, %.0f kPa at 2500 rpm.", idle, held), grade(idle, 37, 45) + grade(held, 38, 46)}
+	return out
 }
 
 func (b *bay) gas() result {
@@ -208,7 +218,7 @@ func (b *bay) gas() result {
 		co2, co, o2, hc = co2+g.CO2/10, co+g.CO/10, o2+g.O2/10, hc+g.HCppm/10
 	}
 	text := fmt.Sprintf("Before the catalyst: CO₂ %.1f %%, CO %.2f %%, O₂ %.1f %%, HC %.0f ppm.", co2, co, o2, hc)
-	return result{text, "hc " + grade(hc, 600, 2000) + " o2 " + grade(o2, 1.5) + " co " + grade(co, 1.5)}
+	return b.kept(result{text, "hc " + grade(hc, 600, 2000) + " o2 " + grade(o2, 1.5) + " co " + grade(co, 1.5)})
 }
 
 // feel is the size of the shaking once a turn, by least squares on the real
@@ -228,7 +238,7 @@ func (b *bay) feel() result {
 		}
 		best = math.Max(best, 2*cmplx.Abs(sum)/float64(len(rec.Phone)))
 	}
-	return result{fmt.Sprintf("Shaking once a turn: %.2f m/s² up and down.", best), grade(best, 0.35)}
+	return b.kept(result{fmt.Sprintf("Shaking once a turn: %.2f m/s² up and down.", best), grade(best, 0.35)})
 }
 
 func (b *bay) spray() result {

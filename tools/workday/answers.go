@@ -148,12 +148,13 @@ func trimFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 // gas, or an air meter a fifth below what pressure and speed speak for, is off.
 func meterFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 	sensors, meter, _ := strings.Cut(answer, "Air meter at 2500 rpm:")
-	off := numbers(meter, "")[0] < 0.8*numbers(meter, "speak for")[0]
-	for _, bank := range strings.Split(sensors, "oxygen sensor")[1:] {
-		off = off || numbers(bank, " λ ")[0] < 0.9*numbers(bank, "gas λ ")[0]
+	if numbers(meter, "")[0] < 0.8*numbers(meter, "speak for")[0] {
+		return []string{"meter"}
 	}
-	if off {
-		return []string{"implausible"}
+	for _, bank := range strings.Split(sensors, "oxygen sensor")[1:] {
+		if numbers(bank, " λ ")[0] < 0.9*numbers(bank, "gas λ ")[0] {
+			return []string{"oxygen"}
+		}
 	}
 	return []string{"plausible"}
 }
