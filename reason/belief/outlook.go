@@ -76,7 +76,7 @@ func (o *Outlook) sameReading(e *Evidence, q *Question) bool {
 	if len(e.Mended) != len(o.at.Mended) {
 		return false
 	}
-	have, want := maskOf(e.Reading.Cylinders), maskOf(q.Cylinders)
+	have, want := o.b.m.lookedAt(e.Reading), maskOf(q.Cylinders)
 	common := (have & want).cylinders()
 	if want != 0 && (len(common) == 0 || !q.Sweep && have&want != want) {
 		return false

@@ -97,6 +97,22 @@ func unitsOf(k *fault.Check, cylinders []engine.Cylinder, l engine.Layout) ([]ma
 	return out, nil
 }
 
+// lookedAt are the cylinders that a reading speaks of, those of a bank together.
+func (m *model) lookedAt(r *Reading) (out mask) {
+	k, err := m.cat.Check(r.Check)
+	if err != nil {
+		return maskOf(r.Cylinders)
+	}
+	units, err := unitsOf(k, r.Cylinders, m.car.Layout)
+	if err != nil {
+		return maskOf(r.Cylinders)
+	}
+	for _, u := range units {
+		out |= u
+	}
+	return out
+}
+
 // banksOf are the banks that the cylinders stand for, each once.
 func banksOf(cylinders []engine.Cylinder, l engine.Layout) (out []mask) {
 	for _, c := range cylinders {
