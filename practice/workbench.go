@@ -271,6 +271,12 @@ func (e *Engine) FuelSample() string {
 	return "clear, one layer"
 }
 
+// CrankSignal is how far the crank signal's marks lie from where the computer has learnt
+// them, in crank degrees: a tenth or two on a sound engine.
+func (e *Engine) CrankSignal() engine.CrankDeg {
+	return engine.CrankDeg(math.Abs(e.plant.wheelDeg + 0.1*e.shelf.rolls.normal()))
+}
+
 // SmokeTest blows smoke into the intake and says where it comes out.
 func (e *Engine) SmokeTest() ([]string, error) {
 	if err := e.engineOff(); err != nil {

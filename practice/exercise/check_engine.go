@@ -28,7 +28,7 @@ var whole = map[string]func(*bay) result{
 	"balance": (*bay).balance, "fuel-pressure": (*bay).fuelPressure, "fuel-volume": (*bay).fuelVolume, "fuel-sample": (*bay).fuelSample,
 	"smoke": (*bay).smoke, "egr-off": func(b *bay) result { return b.valve("egr") }, "purge-off": func(b *bay) result { return b.valve("purge") },
 	"cam": (*bay).cam, "back-pressure": (*bay).backPressure, "starter": (*bay).starter, "coolant": (*bay).coolant,
-	"meters": (*bay).meters,
+	"meters": (*bay).meters, "signal": (*bay).signal,
 }
 
 func (b *bay) codes() result {
@@ -239,6 +239,12 @@ func (b *bay) feel() result {
 		best = math.Max(best, 2*cmplx.Abs(sum)/float64(len(rec.Phone)))
 	}
 	return b.kept(result{fmt.Sprintf("Shaking once a turn: %.2f m/s² up and down.", best), grade(best, 0.35)})
+}
+
+// signal is the trace of the crank sensor against what the computer has learnt of it.
+func (b *bay) signal() result {
+	off := float64(b.e.CrankSignal())
+	return result{fmt.Sprintf("Marks of the crank signal lie %.1f° from where they were learnt.", off), grade(off, 0.5)}
 }
 
 func (b *bay) spray() result {

@@ -128,7 +128,7 @@ func mistFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 	return []string{"same"}
 }
 
-func pressureFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
+func pressureFields(answer string) []string {
 	return []string{fmt.Sprintf("%.2fbar", numbers(answer, "pressure")[0]/100)}
 }
 
@@ -157,6 +157,13 @@ func meterFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
 		}
 	}
 	return []string{"plausible"}
+}
+
+func signalFields(answer string, _ engine.Layout, _ engine.Cylinder) []string {
+	if numbers(answer, "lie ")[0] > 0.5 {
+		return []string{"faulty"}
+	}
+	return []string{"clean"}
 }
 
 // gasFields judges as a technician does: much oxygen with much unburnt fuel is a miss,

@@ -34,6 +34,8 @@ func (t *technician) check(s plan.Suggestion) error {
 		return t.counters(s.Regime)
 	case s.Check == "pinch":
 		return t.pinch()
+	case s.Check == "fuel-pressure":
+		return t.fuel(s)
 	case s.Check == "cut":
 		return t.cut(s)
 	case s.Check == "record" && s.Regime != fault.Loaded:
@@ -163,6 +165,30 @@ func (t *technician) feel(regime fault.Regime, worst float64) {
 func (t *technician) cut(s plan.Suggestion) error {
 	return t.askFor(s, "cut-out", func(answer string) []string { return cutFields(answer, s.Cylinders) })
 }
+
+// fuel takes the pressure with the pump running and, where that is right, what the pump
+// delivers: too little falls short under load.
+func (t *technician) fuel(s plan.Suggestion) error {
+	pressure, err := t.ask("fuel-pressure")
+	if err != nil {
+		return err
+	}
+	says := pressureFields(pressure.Answer)
+	if results, err := t.card.ReadResults(t.cat, s.Check, says); err == nil && results[0].Outcome == "ok" {
+		volume, err := t.ask("fuel-volume")
+		if err != nil {
+			return err
+		}
+		if numbers(volume.Answer, "delivers")[0] < dueFlow {
+			says = []string{"sags"}
+		}
+	}
+	return t.enter(s.Check, s.Regime, says...)
+}
+
+// dueFlow is what a pump delivers at the least, in g/s: three quarters of a litre in half
+// a minute. Common practice, no source.
+const dueFlow = 20
 
 func (t *technician) pinch() error {
 	says := "same"
