@@ -16,7 +16,8 @@ type bay struct {
 	e      *practice.Engine
 	layout engine.Layout
 	build  practice.Build
-	missed []float64 // share of misses by cylinder as last watched; nil: not known
+	missed []float64       // share of misses by cylinder as last watched; nil: not known
+	mate   engine.Cylinder // to swap with, where one was asked for
 }
 
 // result is what a check gave: words for the technician, and the coarse

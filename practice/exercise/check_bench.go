@@ -94,11 +94,14 @@ func (b *bay) leakDown(c engine.Cylinder) (result, error) {
 	return result{text, heard}, err
 }
 
-// swapping changes a part with a cylinder that is no neighbour in the firing
-// order, watches, and changes back.
+// swapping changes a part with the cylinder asked for, else with one that is no
+// neighbour in the firing order, watches, and changes back.
 func swapping(part string) func(*bay, engine.Cylinder) (result, error) {
 	return func(b *bay, c engine.Cylinder) (result, error) {
-		mate := b.layout.At(b.layout.Position(c) + max(b.layout.N()/2, 1))
+		mate := b.mate
+		if mate == 0 {
+			mate = b.layout.At(b.layout.Position(c) + max(b.layout.N()/2, 1))
+		}
 		if err := b.layout.Check(c); err != nil || mate == c {
 			return result{"There is no other cylinder to swap with.", "no"}, err
 		}

@@ -178,12 +178,24 @@ func (x *Exercise) cylinderOf(offer Offer, words []string) (engine.Cylinder, err
 		}
 		return 0, nil
 	}
+	x.bay.mate = 0
+	if strings.HasPrefix(offer.Name, "swap-") && len(words) == 3 {
+		mate, err := x.cylinder(words[2])
+		if err != nil {
+			return 0, err
+		}
+		x.bay.mate, words = mate, words[:2]
+	}
 	if len(words) != 2 {
 		return 0, fmt.Errorf("%s needs a cylinder, for instance %q", offer.Name, offer.Name+" 2")
 	}
-	n, err := strconv.Atoi(words[1])
+	return x.cylinder(words[1])
+}
+
+func (x *Exercise) cylinder(word string) (engine.Cylinder, error) {
+	n, err := strconv.Atoi(word)
 	if err != nil {
-		return 0, fmt.Errorf("%q is not a cylinder number", words[1])
+		return 0, fmt.Errorf("%q is not a cylinder number", word)
 	}
 	return engine.Cylinder(n), x.Layout.Check(engine.Cylinder(n))
 }

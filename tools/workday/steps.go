@@ -230,9 +230,8 @@ var fates = map[string]belief.Follow{"it followed the part": belief.Follows, "it
 
 // swap changes two parts, watches and changes them back.
 func (t *technician) swap(menu string, s plan.Suggestion) error {
-	c := s.Cylinders[0]
-	mate := t.x.Layout.At(t.x.Layout.Position(c) + max(t.x.Layout.N()/2, 1))
-	entry, err := t.ask(fmt.Sprintf("%s %d", menu, c))
+	c, mate := s.Cylinders[0], s.Cylinders[1]
+	entry, err := t.ask(fmt.Sprintf("%s %d %d", menu, c, mate))
 	if err != nil {
 		return err
 	}
