@@ -52,7 +52,7 @@ func plainRepairs(p *problem, w []float64, s state) float64 {
 		}
 		r := &p.repairs[next]
 		c := p.costOf(r, opened)
-		if alive*c+(alive-gain[next])*r.needless > gain[next]*(p.handOn+c) {
+		if alive*c+(alive-helped[next])*r.needless > gain[next]*p.handOn+helped[next]*c {
 			return best
 		}
 		total += alive*c + (alive-helped[next])*r.needless

@@ -155,8 +155,9 @@ func (p *problem) repairInOrder(alive, own float64, opened uint32, b *buffer) (b
 			break
 		}
 		c, gain := p.costOf(&p.repairs[r], opened), b.gain[r]
-		if alive*c+(alive-gain)*p.repairs[r].needless > gain*(p.handOn+c) {
-			break // where it helps it spares its own price and the truth's, and that is too little
+		helps := p.helpedBy(r, b)
+		if alive*c+(alive-helps)*p.repairs[r].needless > gain*p.handOn+helps*c {
+			break // where it helps it spares its own price, where it ends the job the truth's, and that is too little
 		}
 		if first < 0 {
 			first = r
@@ -295,6 +296,17 @@ func (p *problem) addGain(k int, w float64, b *buffer) {
 			}
 		}
 	}
+}
+
+// helpedBy is the mass of the kinds with an open fault that a repair ends.
+func (p *problem) helpedBy(r int, b *buffer) float64 {
+	sum := 0.0
+	for _, k := range p.byFix[r] {
+		if w := b.weight[k]; w > 0 && b.ends(p, int(k), r) != 0 {
+			sum += w
+		}
+	}
+	return sum
 }
 
 // apply does a repair: it returns the mass of the kinds ended, that of the kinds

@@ -17,7 +17,7 @@ const (
 // A problem with few moves is looked through further, with all of them: what the
 // horizon then hides is not worth a price.
 const (
-	smallProblem  = 10
+	smallProblem  = 12
 	smallDepth    = 4
 	middleProblem = 24
 	middleDepth   = 3
