@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
 	"strconv"
 	"strings"
@@ -98,7 +99,7 @@ func (b *Bench) moneyPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	rate := b.Catalogue.Setting("rate")
 	v := moneyData{Limit: agreedLimit(card), Cash: card.Cash, Minutes: card.Minutes, Rate: rate, Agreements: card.Agreements}
-	v.Labour = job.Cents(card.Minutes / 60 * rate * 100)
+	v.Labour = job.Cents(math.Round(card.Minutes / 60 * rate * 100))
 	v.Over = v.Limit > 0 && v.Labour+v.Cash > v.Limit
 	p.Data = v
 	return b.show(w, "money", p)

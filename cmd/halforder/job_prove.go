@@ -8,6 +8,7 @@ import (
 
 	"halforder/job"
 	"halforder/reason/fault"
+	"halforder/report"
 )
 
 type jobProveCmd struct {
@@ -39,7 +40,7 @@ func (c *jobProveCmd) Run(r *run, g *jobCmd) error {
 		}
 		verdict := "not proven: "
 		if proved.Proven {
-			verdict = fmt.Sprintf("proven at %.0f %%: ", 100*min(proved.Confidence, 0.99))
+			verdict = "proven, " + report.Percent(proved.Confidence) + " sure: "
 		}
 		return d.enter(card, verdict+proved.Why, append(bodies, proved)...)
 	})
