@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -62,7 +63,7 @@ func (p Program) Run(ctx context.Context, args []string) (code int) {
 	}()
 	parsed, err := parser.Parse(negatives(args))
 	if err != nil {
-		fmt.Fprintf(p.Stderr, "halforder: %v\n", err)
+		fmt.Fprintf(p.Stderr, "halforder: %s\n", strings.ReplaceAll(plainly(err), minus, "-"))
 		return exitInput
 	}
 	err = parsed.Run(&run{Context: ctx, Program: p, storeDir: c.Store})
@@ -89,6 +90,34 @@ func negatives(args []string) []string {
 		}
 	}
 	return out
+}
+
+// foreignWords are what the parser and the system say of a wrong value or file in a
+// programmer's words, and what is said instead.
+var foreignWords = []struct {
+	theirs *regexp.Regexp
+	ours   string
+}{
+	{regexp.MustCompile(`expected a valid \d+ bit int but got ("[^"]*")`), "give a whole number, not $1"},
+	{regexp.MustCompile(`expected a valid \d+ bit uint but got ("[^"]*")`), "give a whole number from 0 up, not $1"},
+	{regexp.MustCompile(`expected a float but got ("[^"]*") \(string\)`), "give a number, not $1"},
+	{regexp.MustCompile(`(?:stat|open) ([^:]*): no such file or directory`), "there is no file $1 (no such file)"},
+	{regexp.MustCompile(`mkdir ([^:]*): no such file or directory`), "no folder can be made at $1: name another"},
+	{regexp.MustCompile(`(?:stat|open|mkdir|read) ([^:]*): permission denied`), "$1 may not be used (permission denied): ask whoever owns it, or name another"},
+	{regexp.MustCompile(`read ([^:]*): is a directory`), "$1 is a folder: give a file"},
+	{regexp.MustCompile(`"([^"]*)" exists but is a directory`), "$1 is a folder: give a file"},
+	{regexp.MustCompile(`no space left on device`), "the disk is full: make room, then do it again"},
+	{regexp.MustCompile(`read-only file system`), "the disk lets nothing be written (read-only): name another folder"},
+	{regexp.MustCompile(`\[<(.*?)>\]`), "<$1>"},
+}
+
+// plainly rewords what others said.
+func plainly(err error) string {
+	text := err.Error()
+	for _, w := range foreignWords {
+		text = w.theirs.ReplaceAllString(text, w.ours)
+	}
+	return text
 }
 
 // exit carries kong's wish to end (after --help) up to Run.
@@ -125,7 +154,7 @@ func (p Program) fail(err error) int {
 	if err == nil {
 		return exitDone
 	}
-	fmt.Fprintf(p.Stderr, "halforder: %v\n", err)
+	fmt.Fprintf(p.Stderr, "halforder: %s\n", plainly(err))
 	switch {
 	case errors.As(err, new(inputError)):
 		return exitInput
