@@ -46,4 +46,12 @@ func TestNothingIsLeftToCheckOfAProvenJob(t *testing.T) {
 			t.Errorf("%s does not say %q", c.path, c.want)
 		}
 	}
+	const closed = "nothing more can be entered"
+	if page := get(t, b, "/jobs/1/parts"); !strings.Contains(page, closed) {
+		t.Error("the page of a closed job offers work and does not say that it is closed")
+	}
+	send(t, b, "/jobs/1/undo", url.Values{"entry": {"5"}})
+	if page := get(t, b, "/jobs/1/parts"); strings.Contains(page, closed) {
+		t.Error("the closing was taken back, and the page says that the job is closed")
+	}
 }
