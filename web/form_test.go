@@ -50,7 +50,7 @@ func TestNothingIsLeftToCheckOfAProvenJob(t *testing.T) {
 	if page := get(t, b, "/jobs/1/parts"); !strings.Contains(page, closed) {
 		t.Error("the page of a closed job offers work and does not say that it is closed")
 	}
-	send(t, b, "/jobs/1/undo", url.Values{"entry": {"5"}})
+	send(t, b, "/jobs/1/undo", url.Values{"entry": {"6"}})
 	if page := get(t, b, "/jobs/1/parts"); strings.Contains(page, closed) {
 		t.Error("the closing was taken back, and the page says that the job is closed")
 	}
