@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"halforder/engine"
 	"halforder/job"
@@ -69,9 +70,15 @@ func readForm(r *http.Request) (form, error) {
 	return form{r}, r.ParseForm()
 }
 
-// text is a trimmed field of at most 2000 characters.
+// text is a trimmed field of at most 2000 characters, with a blank for what cannot be
+// printed, but for the ends of lines: a card is read in terminals too.
 func (f form) text(name string) string {
-	s := []rune(strings.TrimSpace(f.FormValue(name)))
+	s := []rune(strings.TrimSpace(strings.Map(func(c rune) rune {
+		if unicode.IsControl(c) && c != '\n' && c != '\r' {
+			return ' '
+		}
+		return c
+	}, f.FormValue(name))))
 	return string(s[:min(len(s), 2000)])
 }
 

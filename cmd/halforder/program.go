@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/alecthomas/kong"
 )
@@ -61,13 +62,28 @@ func (p Program) Run(ctx context.Context, args []string) (code int) {
 			code = int(n)
 		}
 	}()
-	parsed, err := parser.Parse(negatives(args))
+	parsed, err := parser.Parse(negatives(printable(args)))
 	if err != nil {
 		fmt.Fprintf(p.Stderr, "halforder: %s\n", strings.ReplaceAll(plainly(err), minus, "-"))
 		return exitInput
 	}
 	err = parsed.Run(&run{Context: ctx, Program: p, storeDir: c.Store})
 	return p.fail(err)
+}
+
+// printable is args with a blank for what cannot be printed: a control character in the
+// name of a car would move the cursor of whoever lists the jobs.
+func printable(args []string) []string {
+	out := make([]string, len(args))
+	for i, a := range args {
+		out[i] = strings.Map(func(c rune) rune {
+			if unicode.IsControl(c) {
+				return ' '
+			}
+			return c
+		}, a)
+	}
+	return out
 }
 
 // minus is the sign itself, which no flag begins with.
@@ -108,7 +124,11 @@ var foreignWords = []struct {
 	{regexp.MustCompile(`"([^"]*)" exists but is a directory`), "$1 is a folder: give a file"},
 	{regexp.MustCompile(`no space left on device`), "the disk is full: make room, then do it again"},
 	{regexp.MustCompile(`read-only file system`), "the disk lets nothing be written (read-only): name another folder"},
+	{regexp.MustCompile(`mkdir ([^:]*): not a directory`), "$1 is not a directory: name a folder"},
 	{regexp.MustCompile(`\[<(.*?)>\]`), "<$1>"},
+	{regexp.MustCompile(`^expected one of (.*)`), "give a command, one of $1 (halforder --help lists them)"},
+	{regexp.MustCompile(`^expected "(<.*)"$`), "give $1 as well (--help shows how)"},
+	{regexp.MustCompile(`"` + minus + `(\d)`), `"-$1`},
 }
 
 // plainly rewords what others said.
