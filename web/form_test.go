@@ -55,3 +55,11 @@ func TestNothingIsLeftToCheckOfAProvenJob(t *testing.T) {
 		t.Error("the closing was taken back, and the page says that the job is closed")
 	}
 }
+
+func TestNamesCannotSteerATerminal(t *testing.T) {
+	b := newBench(t, nil)
+	fill(t, b, "i4", url.Values{"car": {"Tarn\x1b[31m Corvid"}})
+	if page := get(t, b, "/jobs/1"); strings.Contains(page, "\x1b") || !strings.Contains(page, "Tarn [31m Corvid") {
+		t.Error("a control character of a name reaches the card")
+	}
+}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"runtime/debug"
 	"strconv"
 	"strings"
 	"time"
@@ -25,6 +26,8 @@ type Program struct {
 // cli is the command line: one command per file.
 type cli struct {
 	Store string `help:"Folder of the job store." env:"HALFORDER_STORE" type:"path" placeholder:"DIR"`
+
+	Version kong.VersionFlag `help:"Say which version this is."`
 
 	Listen   listenCmd   `cmd:"" help:"Hear in a recording whether a cylinder is missing."`
 	Feel     feelCmd     `cmd:"" help:"Feel in the motion of a sensor on the engine whether a cylinder is missing."`
@@ -53,7 +56,7 @@ type run struct {
 func (p Program) Run(ctx context.Context, args []string) (code int) {
 	var c cli
 	parser, err := kong.New(&c, kong.Name("halforder"), kong.Description(manual),
-		kong.UsageOnError(), durations(), kong.Writers(p.Stdout, p.Stderr), kong.Exit(func(n int) { panic(exit(n)) }))
+		kong.UsageOnError(), kong.Vars{"version": version()}, durations(), kong.Writers(p.Stdout, p.Stderr), kong.Exit(func(n int) { panic(exit(n)) }))
 	if err != nil {
 		panic(err) // the command structure is ours
 	}
@@ -69,6 +72,22 @@ func (p Program) Run(ctx context.Context, args []string) (code int) {
 	}
 	err = parsed.Run(&run{Context: ctx, Program: p, storeDir: c.Store})
 	return p.fail(err)
+}
+
+// version is what the build says of itself: the module's version, and what it was
+// built from.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "halforder, version not known"
+	}
+	words := "halforder " + info.Main.Version
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			words += ", from " + s.Value[:min(len(s.Value), 12)]
+		}
+	}
+	return words + ", " + info.GoVersion
 }
 
 // printable is args with a blank for what cannot be printed: a control character in the
