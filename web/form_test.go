@@ -46,6 +46,9 @@ func TestNothingIsLeftToCheckOfAProvenJob(t *testing.T) {
 			t.Errorf("%s does not say %q", c.path, c.want)
 		}
 	}
+	if page := get(t, b, "/jobs/1/parts"); !strings.Contains(page, "coil C, out of the car") || strings.Contains(page, "coil E, out of the car") {
+		t.Error("a coil that was taken out is not told from those in the car")
+	}
 	const closed = "nothing more can be entered"
 	if page := get(t, b, "/jobs/1/parts"); !strings.Contains(page, closed) {
 		t.Error("the page of a closed job offers work and does not say that it is closed")
