@@ -53,6 +53,9 @@ func (b Book) Add(ctx context.Context, id ID, by string, bodies ...Body) (*Card,
 		if err != nil {
 			return nil, misfit(err, int64(len(past)))
 		}
+		if err := card.heardTwice(int64(len(past))); err != nil {
+			return nil, &MisfitError{err}
+		}
 		err = b.Store.Append(ctx, id, int64(len(past)), fresh...)
 		if errors.Is(err, ErrMoved) {
 			continue
@@ -60,6 +63,23 @@ func (b Book) Add(ctx context.Context, id ID, by string, bodies ...Body) (*Card,
 		return card, err
 	}
 	return nil, fmt.Errorf("job %d: %w", id, ErrMoved)
+}
+
+// heardTwice reports a recording entered after past that was on the card before it:
+// the same bytes again are no second witness. Folding lets it pass, because older
+// cards may hold such.
+func (c *Card) heardTwice(past int64) error {
+	for i, r := range c.Recordings {
+		if r.Seq <= past {
+			continue
+		}
+		for _, before := range c.Recordings[:i] {
+			if before.What.SHA256 == r.What.SHA256 {
+				return fmt.Errorf("%s is on the card already, as entry %d: it says nothing new; record again, or take that entry back first", r.What.Name, before.Seq)
+			}
+		}
+	}
+	return nil
 }
 
 func (b Book) stamp(after int64, by string, bodies []Body) []Event {

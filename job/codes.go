@@ -73,7 +73,7 @@ func ReadCodes(l engine.Layout, fields []string) ([]string, error) {
 	for _, field := range fields {
 		code := strings.ToUpper(strings.TrimSpace(field))
 		if !codeForm.MatchString(code) {
-			return nil, fmt.Errorf("%q is not a trouble code: a letter P, B, C or U and four digits, such as P0303, or %s alone", field, NoCodes)
+			return nil, fmt.Errorf("%q is not a trouble code: a letter P, B, C or U, a digit 0 to 3 and three more (0 to 9, A to F), such as P0303, or %s alone", field, NoCodes)
 		}
 		if outcome, cylinder := meaning(code); outcome != "" && outcome != "coil" && l.Check(cylinder) != nil {
 			return nil, fmt.Errorf("%s is about cylinder %d and this engine has %d: read the code again, or open the job with the right engine", code, cylinder, l.N())

@@ -98,12 +98,20 @@ func (g *gather) inOrder() []belief.Evidence {
 }
 
 func (g *gather) finding(f Stamped[Found]) {
-	if f.What.Finding.Likelihood == nil {
+	if f.What.Finding.Likelihood == nil || g.heard(f) {
 		return
 	}
 	recording, _ := g.card.Recording(f.What.SHA256)
 	g.put(f.Seq, belief.Evidence{Seating: f.Seating, Mended: f.Mended, Regime: recording.What.Regime,
 		Finding: f.What.Finding.Likelihood, Source: f.What.Finding.Analysis + " " + recording.What.Sensor})
+}
+
+// heard reports whether an earlier finding of the same analysis in the same recording
+// counts already: the same bytes are one witness.
+func (g *gather) heard(f Stamped[Found]) bool {
+	return slices.ContainsFunc(g.card.Findings, func(e Stamped[Found]) bool {
+		return e.Seq < f.Seq && e.What.SHA256 == f.What.SHA256 && e.What.Finding.Analysis == f.What.Finding.Analysis
+	})
 }
 
 // reading gives one piece of evidence per outcome: a check of all cylinders

@@ -22,7 +22,7 @@ func New(j Job) Report {
 	card := j.Card
 	r := Report{Number: int64(card.ID), Car: card.Opened.Car, Status: string(card.Status), Opened: card.At.At,
 		Facts: facts(card), Complaint: complaint(card, j.Catalogue), Cautions: cautions(j),
-		Measured: measured(j), Done: done(card), Proof: proof(card), Codes: codes(card), Spent: spent(card), Next: j.Next}
+		Measured: measured(j), Done: done(card), Proof: proof(card), Codes: codes(card), Spent: spent(card), Next: j.Next, Sheet: sheet(j)}
 	if j.Belief != nil {
 		r.Believed = believed(j)
 		r.Moved = append(moved(j), priors(j)...)

@@ -16,7 +16,7 @@ var page = template.Must(template.New("report").Funcs(template.FuncMap{
 	"percent": Percent,
 	"clock":   clock,
 	"width":   func(p float64) float64 { return 100 * min(max(p, 0), 1) },
-	"plot":    inlinePlot,
+	"plots":   inlinePlots,
 }).Parse(pageSource))
 
 // HTML writes the report as one page that needs nothing else: no script, no
@@ -30,9 +30,12 @@ func HTML(w io.Writer, r Report) error {
 	return err
 }
 
-// inlinePlot is safe HTML because Plot escapes every text it is given.
-func inlinePlot(title string, series []finding.Series) (template.HTML, error) {
+// inlinePlots is a picture for each series, so that paper may break between them. It is
+// safe HTML because picture escapes every text it is given.
+func inlinePlots(series []finding.Series) template.HTML {
 	var b bytes.Buffer
-	err := Plot(&b, title, series)
-	return template.HTML(b.String()), err //nolint:gosec // see above
+	for i := range series {
+		picture(&b, series[i].Title, "", series[i:i+1])
+	}
+	return template.HTML(b.String()) //nolint:gosec // see above
 }

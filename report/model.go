@@ -6,7 +6,8 @@ import (
 	"halforder/finding"
 )
 
-// Report is one job as a reader is told of it. Every rendering shows the same.
+// Report is one job as a reader is told of it. Every rendering shows the same, but
+// for the customer's sheet.
 type Report struct {
 	Number    int64
 	Car       string
@@ -25,6 +26,7 @@ type Report struct {
 	Open      []string // what is not settled
 	Spent     []Fact
 	Closing   []string
+	Sheet     Sheet
 }
 
 // Fact is a name and a value.

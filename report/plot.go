@@ -45,18 +45,30 @@ const plotStyle = `
 // readers who cannot see it.
 func Plot(w io.Writer, title string, series []finding.Series) error {
 	var b bytes.Buffer
-	height := titleHeight + panelHeight*len(series) + plotMargin
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="hf" viewBox="0 0 %d %d" width="%d" role="img">`+"\n",
-		plotWidth, height, plotWidth)
-	fmt.Fprintf(&b, "<title>%s</title>\n<desc>%s</desc>\n<style>%s</style>\n", html.EscapeString(title), html.EscapeString(describe(series)), plotStyle)
-	fmt.Fprintf(&b, `<rect class="paper" width="%d" height="%d"/>`+"\n", plotWidth, height)
-	fmt.Fprintf(&b, `<text class="title" x="%d" y="%d">%s</text>`+"\n", plotMargin, titleHeight-10, html.EscapeString(title))
-	for i, s := range series {
-		drawPanel(&b, s, float64(titleHeight+i*panelHeight))
-	}
-	b.WriteString("</svg>\n")
+	picture(&b, title, title, series)
 	_, err := w.Write(b.Bytes())
 	return err
+}
+
+// picture draws series under a heading, or under none; name is what it is called to
+// readers who cannot see it.
+func picture(b *bytes.Buffer, name, heading string, series []finding.Series) {
+	top := 0
+	if heading != "" {
+		top = titleHeight
+	}
+	height := top + panelHeight*len(series) + plotMargin
+	fmt.Fprintf(b, `<svg xmlns="http://www.w3.org/2000/svg" class="hf" viewBox="0 0 %d %d" width="%d" role="img">`+"\n",
+		plotWidth, height, plotWidth)
+	fmt.Fprintf(b, "<title>%s</title>\n<desc>%s</desc>\n<style>%s</style>\n", html.EscapeString(name), html.EscapeString(describe(series)), plotStyle)
+	fmt.Fprintf(b, `<rect class="paper" width="%d" height="%d"/>`+"\n", plotWidth, height)
+	if heading != "" {
+		fmt.Fprintf(b, `<text class="title" x="%d" y="%d">%s</text>`+"\n", plotMargin, titleHeight-10, html.EscapeString(heading))
+	}
+	for i, s := range series {
+		drawPanel(b, s, float64(top+i*panelHeight))
+	}
+	b.WriteString("</svg>\n")
 }
 
 // describe says in words what the panels show.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"strings"
 
+	"halforder/job"
 	"halforder/reason/plan"
 )
 
@@ -15,6 +16,24 @@ func Steps(suggestions []plan.Suggestion) []Step {
 			Needs: s.Needs, Cautions: s.Cautions, Stops: s.Stops})
 	}
 	return out
+}
+
+// NothingNext says what is left to do of a job for which the plan proposes nothing.
+func NothingNext(c *job.Card) string {
+	codes := ""
+	if len(c.Codes) > 0 {
+		codes = "clear the codes, "
+	}
+	_, proven := c.Proven()
+	switch {
+	case c.Status == job.StatusProven:
+		return "The repair is proven: " + codes + "hand over, close the job."
+	case c.Status == job.StatusClosed && proven:
+		return "The job is closed and its repair is proven: nothing is left to check. If the complaint comes back, open a new job."
+	case c.Status == job.StatusClosed:
+		return "The job is closed without a proven repair. To go on with it, take the closing back."
+	}
+	return "No check pays and no repair is worth trying: hand the job on, or look outside the list."
 }
 
 // answers says of the likeliest answers what they would rule out and what they

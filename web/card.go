@@ -1,12 +1,14 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"net/http"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"halforder/engine"
 	"halforder/job"
@@ -68,9 +70,15 @@ func readForm(r *http.Request) (form, error) {
 	return form{r}, r.ParseForm()
 }
 
-// text is a trimmed field of at most 2000 characters.
+// text is a trimmed field of at most 2000 characters, with a blank for what cannot be
+// printed, but for the ends of lines: a card is read in terminals too.
 func (f form) text(name string) string {
-	s := []rune(strings.TrimSpace(f.FormValue(name)))
+	s := []rune(strings.TrimSpace(strings.Map(func(c rune) rune {
+		if unicode.IsControl(c) && c != '\n' && c != '\r' {
+			return ' '
+		}
+		return c
+	}, f.FormValue(name))))
 	return string(s[:min(len(s), 2000)])
 }
 
@@ -81,14 +89,40 @@ func (f form) number(name string) (float64, error) {
 	}
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil || !(v >= 0 && v < 1e9) {
-		return 0, badInput(fmt.Errorf("%s: %q is not a number from 0 up", name, text))
+		return 0, badInput(fmt.Errorf("%s: %q is not a number from 0 up", fieldWords(name), text))
 	}
 	return v, nil
 }
 
+// whole reads a count or a distance: a mark of thousands taken for a decimal point
+// would make 142.000 km a hundred and forty-two.
+func (f form) whole(name string) (int, error) {
+	text := f.text(name)
+	if text == "" {
+		return 0, nil
+	}
+	v, err := strconv.Atoi(text)
+	if err != nil || v < 0 || v >= 1e9 {
+		return 0, badInput(fmt.Errorf("%s: %q is not a whole number from 0 up, written in digits only", fieldWords(name), text))
+	}
+	return v, nil
+}
+
+// cents reads a sum; with three digits behind the mark it might stand for thousands.
 func (f form) cents(name string) (job.Cents, error) {
+	text := f.text(name)
+	if at := strings.LastIndexAny(text, ".,"); at >= 0 && len(text)-at > 3 {
+		return 0, badInput(fmt.Errorf("%s: write %q without marks of thousands, such as 1200 or 64.50", fieldWords(name), text))
+	}
 	v, err := f.number(name)
 	return job.Cents(math.Round(v * 100)), err
+}
+
+// fieldWords is a field as its label on the page calls it.
+func fieldWords(name string) string {
+	words := map[string]string{"km": "driven, km", "every_min": "minutes from miss to miss", "limit": "up to", "cash": "money for parts",
+		"before_s": "watched before", "after_s": "watched after"}
+	return cmp.Or(words[name], name)
 }
 
 func (f form) cylinder(name string) (engine.Cylinder, error) {

@@ -63,6 +63,10 @@ func (b *Bench) keepTake(ctx context.Context, t *take.Take, by string) (finishAn
 		return finishAnswer{}, err
 	}
 	room := b.live.of(id)
+	if before, ok := card.Recording(recorded.SHA256); ok { // a file brought twice, or an answer lost when the bench went down
+		words := fmt.Sprintf("It is on the card already, as entry %d, and counts once.", before.Seq)
+		return finishAnswer{words, recorded.Seconds, before.Seq}, b.discard(room, t)
+	}
 	mine := keptTake{sensor: t.Sensor, began: t.Began, ended: t.Began.Add(time.Duration(recorded.Seconds * float64(time.Second))), sha256: found.SHA256, found: found.Finding}
 	bodies := room.joined(mine, card)
 	after, err := b.book.Add(ctx, id, by, append([]job.Body{recorded}, bodies...)...)
@@ -108,13 +112,20 @@ func (b *Bench) dropTake(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	room := b.live.of(job.ID(t.Job))
+	if err := b.discard(b.live.of(job.ID(t.Job)), t); err != nil {
+		return err
+	}
+	return writeJSON(w, http.StatusOK, map[string]bool{"dropped": true})
+}
+
+// discard ends a take without a trace on the card.
+func (b *Bench) discard(room *room, t *take.Take) error {
 	room.deafen(t.ID)
 	if err := b.takes.Remove(t.ID); err != nil {
 		return err
 	}
 	room.say("take", map[string]any{"take": t.ID, "state": "dropped"})
-	return writeJSON(w, http.StatusOK, map[string]bool{"dropped": true})
+	return nil
 }
 
 func sensorWord(s take.Sensor) string {

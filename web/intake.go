@@ -167,12 +167,12 @@ func (f form) opened() (*job.Opened, error) {
 	injection, err3 := fault.ParseInjection(f.text("injection"))
 	complaint, err4 := fault.ParseComplaint(f.text("complaint"))
 	regime, err5 := fault.ParseRegime(f.text("regime"))
-	km, err6 := f.number("km")
+	km, err6 := f.whole("km")
 	every, err7 := f.number("every_min")
 	if err := errors.Join(err1, err2, err3, err4, err5, err6, err7); err != nil {
 		return nil, err
 	}
-	o := &job.Opened{Car: f.text("car"), Customer: f.text("customer"), Km: int(km), Engine: layout, Ignition: ignition, Injection: injection,
+	o := &job.Opened{Car: f.text("car"), Customer: f.text("customer"), Km: km, Engine: layout, Ignition: ignition, Injection: injection,
 		Access: fault.Easy, Complaint: complaint, Regime: regime, Words: f.text("words"), EveryS: 60 * every, Hybrid: f.text("hybrid") != ""}
 	for _, l := range job.Lamps() {
 		if string(l) == f.text("lamp") {

@@ -81,7 +81,7 @@ func (b *Bench) jobPage(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	v := jobData{Drawing: draw(card.Layout()), Confirm: !card.NumberingConfirmed(), Limit: agreedLimit(card), Watch: unwatched(card)}
+	v := jobData{Drawing: draw(card.Layout()), Confirm: card.Status != job.StatusClosed && !card.NumberingConfirmed(), Limit: agreedLimit(card), Watch: unwatched(card)}
 	believed, err := b.belief(card)
 	if err != nil {
 		v.Contrary, believed = err.Error(), nil

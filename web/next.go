@@ -83,7 +83,7 @@ type nextStep struct {
 
 type nextData struct {
 	Steps    []nextStep
-	Done     bool // nothing is worth doing
+	Done     string // why nothing is proposed
 	Contrary string
 }
 
@@ -100,7 +100,9 @@ func (b *Bench) nextPage(w http.ResponseWriter, r *http.Request) error {
 	for _, s := range steps {
 		v.Steps = append(v.Steps, nextStep{s, linkOf(card, s), verbOf(s)})
 	}
-	v.Done = err == nil && len(steps) == 0
+	if err == nil && len(steps) == 0 {
+		v.Done = report.NothingNext(card)
+	}
 	p.Data = v
 	return b.show(w, "next", p)
 }

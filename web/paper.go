@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
 	"strconv"
 	"strings"
@@ -98,7 +99,7 @@ func (b *Bench) moneyPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	rate := b.Catalogue.Setting("rate")
 	v := moneyData{Limit: agreedLimit(card), Cash: card.Cash, Minutes: card.Minutes, Rate: rate, Agreements: card.Agreements}
-	v.Labour = job.Cents(card.Minutes / 60 * rate * 100)
+	v.Labour = job.Cents(math.Round(card.Minutes / 60 * rate * 100))
 	v.Over = v.Limit > 0 && v.Labour+v.Cash > v.Limit
 	p.Data = v
 	return b.show(w, "money", p)
@@ -160,7 +161,7 @@ func (b *Bench) prove(w http.ResponseWriter, r *http.Request) error {
 // watch is what was seen after the repair: a recording of the card, or by eye
 // and ear.
 func (f form) watch(card *job.Card) (job.Watch, error) {
-	misses, err := f.number("misses")
+	misses, err := f.whole("misses")
 	if err != nil {
 		return job.Watch{}, err
 	}
@@ -169,7 +170,7 @@ func (f form) watch(card *job.Card) (job.Watch, error) {
 		if !ok {
 			return job.Watch{}, errors.New("that recording is not on the card")
 		}
-		w := job.Watch{Regime: rec.What.Regime, WatchedS: rec.What.Seconds, Misses: int(misses), After: &rec.What}
+		w := job.Watch{Regime: rec.What.Regime, WatchedS: rec.What.Seconds, Misses: misses, After: &rec.What}
 		w.Finding = findingOf(card, sha)
 		if w.Finding == nil {
 			return w, errors.New("nothing was found in that recording: make another")
@@ -184,7 +185,7 @@ func (f form) watch(card *job.Card) (job.Watch, error) {
 		return job.Watch{}, errors.New("say how long you watched it, or choose a recording")
 	}
 	regime, err := fault.ParseRegime(f.text("regime"))
-	return job.Watch{Regime: regime, WatchedS: 60 * minutes, Misses: int(misses)}, err
+	return job.Watch{Regime: regime, WatchedS: 60 * minutes, Misses: misses}, err
 }
 
 func findingOf(card *job.Card, sha string) *finding.Finding {

@@ -50,12 +50,25 @@ func (b *Bench) partsPage(w http.ResponseWriter, r *http.Request) error {
 	}
 	if believed, err := b.belief(card); err == nil {
 		v.Drawing = v.Drawing.withBelief(card, believed)
-		shares := believed.Parts()
-		v.Parts = shares[:min(len(shares), 5)]
+		v.Parts = likelyParts(card, believed)
 	}
 	v.From, v.To = asked(card, r.FormValue("from")), asked(card, r.FormValue("to"))
 	p.Data, p.Scripts = v, []string{"parts.js"}
 	return b.show(w, "parts", p)
+}
+
+// likelyParts are the parts most likely bad, and of those no longer in the car that
+// they are not.
+func likelyParts(card *job.Card, b *belief.Belief) []belief.Share {
+	shares := slices.Clone(b.Parts())
+	shares = shares[:min(len(shares), 5)]
+	for i, s := range shares {
+		inCar := slices.ContainsFunc(kinds(card), func(k fault.PartKind) bool { return len(card.Seating.Where(k, fault.PartID(s.Name))) > 0 })
+		if !inCar {
+			shares[i].Name += ", out of the car"
+		}
+	}
+	return shares
 }
 
 // asked is a cylinder number from a link, 0 for none.

@@ -71,6 +71,35 @@ func TestRunningEngineWaitsForTheStops(t *testing.T) {
 	}
 }
 
+// A file brought twice is one witness, and leaves nothing under way.
+func TestTheSameRecordingTwiceIsOnTheCardOnce(t *testing.T) {
+	t.Parallel()
+	b := newBench(t, nil)
+	fill(t, b, "i4", nil)
+	var entries []any
+	for _, key := range []string{"brought-once", "brought-twice"} {
+		_, begun := ask(t, b, "/takes", head(t, key, nil))
+		id := begun["id"].(string)
+		if status, answer := ask(t, b, "/takes/"+id+"/chunks?seq=0&first=0", take.PCM(make([]float32, 48000))); status != 200 {
+			t.Fatal(answer)
+		}
+		status, answer := ask(t, b, "/takes/"+id+"/finish", []byte(`{"chunks":1}`))
+		if status != 200 {
+			t.Fatal(answer)
+		}
+		entries = append(entries, answer["sentence"])
+		if status, _ := ask(t, b, "/takes/"+id+"/chunks?seq=1&first=48000", take.PCM(make([]float32, 480))); status == 200 {
+			t.Errorf("%s is still under way", key)
+		}
+	}
+	if words := fmt.Sprint(entries[1]); !strings.Contains(words, "on the card already") {
+		t.Errorf("the second time it says %q", words)
+	}
+	if n := strings.Count(get(t, b, "/jobs/1/card"), "sound, "); n != 1 {
+		t.Errorf("%d recordings on the card, want 1", n)
+	}
+}
+
 // A phone that lost the answer asks again, even at once: the recording is on
 // the card once.
 func TestFinishingTwiceKeepsOnce(t *testing.T) {

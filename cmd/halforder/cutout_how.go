@@ -40,31 +40,40 @@ func (c *cutoutHowCmd) Run(r *run) error {
 	return nil
 }
 
-// printWays prints the ways, the cautions that all share once at the end.
+// printWays prints the cautions that all ways share once, before anything is touched,
+// then the ways with their own.
 func printWays(r *run, ways []cutout.Way) {
-	for i, w := range ways {
-		r.printLine(0, "%d. %s", i+1, w.Title)
-		for _, s := range w.Steps {
-			r.printLine(3, "- %s", s)
-		}
-		for _, caution := range w.Cautions {
-			if !inAll(ways, caution) {
-				r.printLine(3, "! %s", caution)
-			}
-		}
-	}
 	if len(ways) == 0 {
 		return
-	}
-	if slices.ContainsFunc(ways, func(w cutout.Way) bool { return w.Means.Spark() }) {
-		s := catalyst.Careful
-		r.printLine(0, "Coil off: %.0f s, %.0f s at the most, then %.0f s on all cylinders; %.0f s in all on one visit, none under load. Injector off: %.0f s at the most.",
-			s.SparkSeconds, s.SparkHard, s.Recovery, s.SparkTotal, s.InjectorHard)
 	}
 	for _, caution := range ways[0].Cautions {
 		if inAll(ways, caution) {
 			r.printLine(0, "! %s", caution)
 		}
+	}
+	for i, w := range ways {
+		r.printLine(0, "%d. %s", i+1, w.Title)
+		for _, caution := range w.Cautions {
+			if !inAll(ways, caution) {
+				r.printLine(3, "! %s", caution)
+			}
+		}
+		for _, s := range w.Steps {
+			r.printLine(3, "- %s", s)
+		}
+	}
+	printLimits(r, ways)
+}
+
+// printLimits prints how long the means among ways may last.
+func printLimits(r *run, ways []cutout.Way) {
+	s := catalyst.Careful
+	if slices.ContainsFunc(ways, func(w cutout.Way) bool { return w.Means.Spark() }) {
+		r.printLine(0, "Coil off: %.0f s, %.0f s at the most, then %.0f s on all cylinders; %.0f s in all on one visit, none under load.",
+			s.SparkSeconds, s.SparkHard, s.Recovery, s.SparkTotal)
+	}
+	if slices.ContainsFunc(ways, func(w cutout.Way) bool { return !w.Means.Spark() }) {
+		r.printLine(0, "Injector off: %.0f s at the most.", s.InjectorHard)
 	}
 }
 

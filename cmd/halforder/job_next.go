@@ -31,13 +31,8 @@ func (c *jobNextCmd) Run(r *run, g *jobCmd) error {
 		if c.JSON {
 			return r.printJSON(suggestions)
 		}
-		switch {
-		case len(suggestions) == 0 && card.Status == job.StatusProven:
-			fmt.Fprintln(r.Stdout, "proven: clear the codes, hand over, close the job")
-			return nil
-		case len(suggestions) == 0:
-			fmt.Fprintln(r.Stdout, "no check pays and no repair is worth trying: hand the job on, or look outside the list")
-			return nil
+		if len(suggestions) == 0 {
+			return report.Line(r.Stdout, 0, report.NothingNext(card))
 		}
 		return report.NextText(r.Stdout, report.Steps(suggestions))
 	})

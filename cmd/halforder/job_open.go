@@ -55,7 +55,13 @@ func (c *jobOpenCmd) Run(r *run, g *jobCmd) error {
 	})
 }
 
+// mostKm is further than cars go.
+const mostKm = 5_000_000
+
 func (c *jobOpenCmd) opened() (o job.Opened, err error) {
+	if c.Km < 0 || c.Km > mostKm {
+		return o, fmt.Errorf("--km %d: give the distance driven, from 0 to %d km", c.Km, mostKm)
+	}
 	o = job.Opened{Car: c.Car, Customer: c.Customer, Km: c.Km, Engine: c.Engine, Hard: cylinders(c.Hard),
 		Words: c.Words, Lamp: c.Lamp, EveryS: c.Every.Seconds(), Hybrid: c.Hybrid}
 	for _, parse := range []func() error{

@@ -8,6 +8,7 @@ import (
 
 	"halforder/job"
 	"halforder/reason/fault"
+	"halforder/report"
 )
 
 type jobProveCmd struct {
@@ -39,7 +40,7 @@ func (c *jobProveCmd) Run(r *run, g *jobCmd) error {
 		}
 		verdict := "not proven: "
 		if proved.Proven {
-			verdict = fmt.Sprintf("proven at %.0f %%: ", 100*min(proved.Confidence, 0.99))
+			verdict = "proven, " + report.Percent(proved.Confidence) + " sure: "
 		}
 		return d.enter(card, verdict+proved.Why, append(bodies, proved)...)
 	})
@@ -58,6 +59,20 @@ func (c *jobProveCmd) watch(d desk, card *job.Card) (job.Watch, []job.Body, erro
 	if err != nil {
 		return job.Watch{}, nil, fmt.Errorf("%s: %w", filepath.Base(c.File), err)
 	}
+	if before, ok := card.Recording(recorded.SHA256); ok {
+		if before.Seq < lastRepair(card) {
+			return job.Watch{}, nil, badInput(fmt.Errorf("%s is from before the repair, entry %d: record the engine as it runs now", recorded.Name, before.Seq))
+		}
+		return job.Watch{Regime: before.What.Regime, WatchedS: before.What.Seconds, Misses: c.Misses, After: &before.What, Finding: &found.Finding}, nil, nil
+	}
 	return job.Watch{Regime: recorded.Regime, WatchedS: recorded.Seconds, Misses: c.Misses, After: recorded, Finding: &found.Finding},
 		[]job.Body{recorded, found}, nil
+}
+
+// lastRepair is the number of the last repair on a card, 0 for none.
+func lastRepair(card *job.Card) int64 {
+	if n := len(card.Repairs); n > 0 {
+		return card.Repairs[n-1].Seq
+	}
+	return 0
 }

@@ -61,6 +61,9 @@ func (c *jobMendCmd) Run(r *run, g *jobCmd) error {
 		if err != nil {
 			return badInput(err)
 		}
+		if strings.TrimSpace(c.What) == "" {
+			return badInput(errors.New("say what was done: a repair of the list, such as wiring, or some words"))
+		}
 		done := &job.Repaired{Words: c.What, Minutes: c.Minutes, Cash: cash}
 		if !strings.Contains(c.What, " ") { // one word is a repair of the list
 			repair, err := d.catalogue.Repair(c.What)

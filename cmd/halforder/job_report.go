@@ -39,7 +39,7 @@ func (c *jobReportCmd) Run(r *run, g *jobCmd) error {
 			if err := writeFile(out.path, b.Bytes()); err != nil {
 				return fmt.Errorf("report: %w", err)
 			}
-			fmt.Fprintln(r.Stderr, "written:", out.path)
+			fmt.Fprintln(r.Stderr, "written:", shown(out.path))
 		}
 		return nil
 	})

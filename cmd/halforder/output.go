@@ -23,6 +23,20 @@ func (r *run) printLine(indent int, format string, args ...any) {
 	_ = report.Line(r.Stdout, indent, fmt.Sprintf(format, args...))
 }
 
+// shown is a path as a person in this folder would type it: what lies below it
+// without the way here.
+func shown(path string) string {
+	here, err := os.Getwd()
+	if err != nil {
+		return path
+	}
+	below, err := filepath.Rel(here, path)
+	if err != nil || !filepath.IsLocal(below) {
+		return path
+	}
+	return below
+}
+
 // writeFile writes a whole file or leaves the old one: never half of it.
 func writeFile(path string, data []byte) error {
 	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")

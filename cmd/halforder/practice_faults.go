@@ -42,7 +42,8 @@ func (c *practiceFaultsCmd) Run(r *run) error {
 		return r.printJSON(lines)
 	}
 	for _, l := range lines {
-		fmt.Fprintf(r.Stdout, "%-20s %-9s %s; at severity 1: %s\n", l.Kind, l.Site, l.Title, l.Severity)
+		fmt.Fprintf(r.Stdout, "%-20s %-9s %s\n", l.Kind, l.Site, l.Title)
+		r.printLine(21, "at severity 1: %s", l.Severity)
 	}
 	return nil
 }

@@ -166,6 +166,6 @@ func (c *practiceRunCmd) report(r *run, list folder.List, truthFile string) erro
 	for _, f := range files {
 		fmt.Fprintf(r.Stdout, "%-18s %s\n", f.File, f.Sensor)
 	}
-	fmt.Fprintf(r.Stdout, "%.1f s of a simulated engine in %s; the truth is in %s\n", list.Seconds, c.Dir, truthFile)
+	fmt.Fprintf(r.Stdout, "%.1f s of a simulated engine in %s; the truth is in %s\n", list.Seconds, shown(c.Dir), shown(truthFile))
 	return nil
 }

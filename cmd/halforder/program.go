@@ -5,9 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
+	"runtime/debug"
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/alecthomas/kong"
 )
@@ -23,6 +26,8 @@ type Program struct {
 // cli is the command line: one command per file.
 type cli struct {
 	Store string `help:"Folder of the job store." env:"HALFORDER_STORE" type:"path" placeholder:"DIR"`
+
+	Version kong.VersionFlag `help:"Say which version this is."`
 
 	Listen   listenCmd   `cmd:"" help:"Hear in a recording whether a cylinder is missing."`
 	Feel     feelCmd     `cmd:"" help:"Feel in the motion of a sensor on the engine whether a cylinder is missing."`
@@ -51,7 +56,7 @@ type run struct {
 func (p Program) Run(ctx context.Context, args []string) (code int) {
 	var c cli
 	parser, err := kong.New(&c, kong.Name("halforder"), kong.Description(manual),
-		kong.UsageOnError(), durations(), kong.Writers(p.Stdout, p.Stderr), kong.Exit(func(n int) { panic(exit(n)) }))
+		kong.UsageOnError(), kong.Vars{"version": version()}, durations(), kong.Writers(p.Stdout, p.Stderr), kong.Exit(func(n int) { panic(exit(n)) }))
 	if err != nil {
 		panic(err) // the command structure is ours
 	}
@@ -60,13 +65,44 @@ func (p Program) Run(ctx context.Context, args []string) (code int) {
 			code = int(n)
 		}
 	}()
-	parsed, err := parser.Parse(negatives(args))
+	parsed, err := parser.Parse(negatives(printable(args)))
 	if err != nil {
-		fmt.Fprintf(p.Stderr, "halforder: %v\n", err)
+		fmt.Fprintf(p.Stderr, "halforder: %s\n", strings.ReplaceAll(plainly(err), minus, "-"))
 		return exitInput
 	}
 	err = parsed.Run(&run{Context: ctx, Program: p, storeDir: c.Store})
 	return p.fail(err)
+}
+
+// version is what the build says of itself: the module's version, and what it was
+// built from.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "halforder, version not known"
+	}
+	words := "halforder " + info.Main.Version
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			words += ", from " + s.Value[:min(len(s.Value), 12)]
+		}
+	}
+	return words + ", " + info.GoVersion
+}
+
+// printable is args with a blank for what cannot be printed: a control character in the
+// name of a car would move the cursor of whoever lists the jobs.
+func printable(args []string) []string {
+	out := make([]string, len(args))
+	for i, a := range args {
+		out[i] = strings.Map(func(c rune) rune {
+			if unicode.IsControl(c) {
+				return ' '
+			}
+			return c
+		}, a)
+	}
+	return out
 }
 
 // minus is the sign itself, which no flag begins with.
@@ -89,6 +125,38 @@ func negatives(args []string) []string {
 		}
 	}
 	return out
+}
+
+// foreignWords are what the parser and the system say of a wrong value or file in a
+// programmer's words, and what is said instead.
+var foreignWords = []struct {
+	theirs *regexp.Regexp
+	ours   string
+}{
+	{regexp.MustCompile(`expected a valid \d+ bit int but got ("[^"]*")`), "give a whole number, not $1"},
+	{regexp.MustCompile(`expected a valid \d+ bit uint but got ("[^"]*")`), "give a whole number from 0 up, not $1"},
+	{regexp.MustCompile(`expected a float but got ("[^"]*") \(string\)`), "give a number, not $1"},
+	{regexp.MustCompile(`(?:stat|open) ([^:]*): no such file or directory`), "there is no file $1 (no such file)"},
+	{regexp.MustCompile(`mkdir ([^:]*): no such file or directory`), "no folder can be made at $1: name another"},
+	{regexp.MustCompile(`(?:stat|open|mkdir|read) ([^:]*): permission denied`), "$1 may not be used (permission denied): ask whoever owns it, or name another"},
+	{regexp.MustCompile(`read ([^:]*): is a directory`), "$1 is a folder: give a file"},
+	{regexp.MustCompile(`"([^"]*)" exists but is a directory`), "$1 is a folder: give a file"},
+	{regexp.MustCompile(`no space left on device`), "the disk is full: make room, then do it again"},
+	{regexp.MustCompile(`read-only file system`), "the disk lets nothing be written (read-only): name another folder"},
+	{regexp.MustCompile(`mkdir ([^:]*): not a directory`), "$1 is not a directory: name a folder"},
+	{regexp.MustCompile(`\[<(.*?)>\]`), "<$1>"},
+	{regexp.MustCompile(`^expected one of (.*)`), "give a command, one of $1 (halforder --help lists them)"},
+	{regexp.MustCompile(`^expected "(<.*)"$`), "give $1 as well (--help shows how)"},
+	{regexp.MustCompile(`"` + minus + `(\d)`), `"-$1`},
+}
+
+// plainly rewords what others said.
+func plainly(err error) string {
+	text := err.Error()
+	for _, w := range foreignWords {
+		text = w.theirs.ReplaceAllString(text, w.ours)
+	}
+	return text
 }
 
 // exit carries kong's wish to end (after --help) up to Run.
@@ -125,7 +193,7 @@ func (p Program) fail(err error) int {
 	if err == nil {
 		return exitDone
 	}
-	fmt.Fprintf(p.Stderr, "halforder: %v\n", err)
+	fmt.Fprintf(p.Stderr, "halforder: %s\n", plainly(err))
 	switch {
 	case errors.As(err, new(inputError)):
 		return exitInput

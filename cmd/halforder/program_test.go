@@ -18,3 +18,11 @@ func TestNegativeNumbersAreNoFlags(t *testing.T) {
 		}
 	}
 }
+
+// A control character in a name would steer the terminal of whoever reads it.
+func TestNamesCannotSteerATerminal(t *testing.T) {
+	got := printable([]string{"job", "open", "Tarn\x1b[31m Corvid\n\u009bX 車"})
+	if want := "Tarn [31m Corvid  X 車"; got[2] != want {
+		t.Errorf("%q, want %q", got[2], want)
+	}
+}

@@ -61,7 +61,7 @@ func (c *serveCmd) log(r *run) *slog.Logger {
 func (c *serveCmd) listen() (here, phones net.Listener, err error) {
 	host, _, err := net.SplitHostPort(c.Here)
 	if err != nil {
-		return nil, nil, fmt.Errorf("--here %q: give an address such as localhost:8420: %w", c.Here, err)
+		return nil, nil, fmt.Errorf("--here %q: give an address such as localhost:8420", c.Here)
 	}
 	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
 		return nil, nil, fmt.Errorf("--here %q: without encryption the bench serves this machine only: use localhost, and --phones for others", c.Here)

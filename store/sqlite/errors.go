@@ -28,6 +28,10 @@ func translate(err error) error {
 		return because(job.ErrNotAStore, err)
 	case sqlite3.SQLITE_BUSY:
 		return because(errBusy, err)
+	case sqlite3.SQLITE_IOERR: // as on a disk too full for the store's own bookkeeping
+		return because(errDisk, err)
+	case sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM:
+		return because(errNotWritable, err)
 	}
 	return err
 }
@@ -35,4 +39,8 @@ func translate(err error) error {
 // because is one line: what it means for the person, then what the disk said.
 func because(meaning, cause error) error { return fmt.Errorf("%w (%w)", meaning, cause) }
 
-var errBusy = errors.New("another program is using the store: wait a moment and repeat")
+var (
+	errBusy        = errors.New("another program is using the store: wait a moment and repeat")
+	errDisk        = errors.New("the disk is full or failing: free some space and repeat")
+	errNotWritable = errors.New("the folder cannot be written to: name another with --store, or copy this one to where you may write")
+)
