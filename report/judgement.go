@@ -12,7 +12,7 @@ import (
 
 const (
 	mostClaims  = 6
-	leastClaim  = 0.01 // rarer causes are summed up
+	leastClaim  = 0.01 // rarer causes are left out
 	mostMovers  = 3
 	likelyDead  = 0.5
 	likelyFault = 0.5

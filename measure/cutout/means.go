@@ -136,7 +136,7 @@ func coilWays(l engine.Layout, ignition Ignition, c engine.Cylinder) []Way {
 	case TwinPlug:
 		part, what = 0.5, fmt.Sprintf("one of the two coils of cylinder %d", c)
 	}
-	cautions := []string{cautionBay, cautionVolts, cautionNoLead, cautionCatalyst, cautionCodes}
+	cautions := []string{cautionBay, cautionAutoStart, cautionVolts, cautionNoLead, cautionCatalyst, cautionCodes}
 	off := Way{Means: CoilOff, Title: "Unplug " + what + ", ignition off", Takes: takes, Part: part, Steps: offSteps(what), Cautions: cautions, Confirm: true}
 	live := Way{Means: CoilLive, Title: "Unplug " + what + " with the engine running", Takes: takes, Part: part,
 		Steps:    []string{"Unlock the low-voltage connector of " + what + " first, engine off.", "When told to, pull the connector; the coil stays on its plug.", "Push it back until it clicks when told to."},
