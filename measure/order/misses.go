@@ -87,9 +87,13 @@ func (k kinds) proven() bool {
 // parted reports whether they stand apart, not a cloud cut in two.
 func (k kinds) parted() bool { return k.apart >= missApart+fewApart/float64(len(k.chance)) }
 
+// comesAndGoes reports whether misses come several times: what is of another kind
+// in one go is another speed, or the engine switched off, not a misfire.
+func (k kinds) comesAndGoes() bool { return gaps(k.chance) >= leastMisses }
+
 // sure reports whether one of the kinds misses.
 func (k kinds) sure() bool {
-	return k.proven() && k.parted() && (k.sign >= missSign && k.quiets() || k.quietAlone())
+	return k.proven() && k.parted() && k.comesAndGoes() && (k.sign >= missSign && k.quiets() || k.quietAlone())
 }
 
 // count weighs whether the kinds are two, and counts.
