@@ -172,7 +172,7 @@ func (j judgement) quantities() []finding.Quantity {
 
 func (j judgement) verdict(speed engine.RPM) (finding.Verdict, string) {
 	switch {
-	case j.odds >= j.accusing():
+	case j.joined() >= j.accusing():
 		return finding.Misfire, fmt.Sprintf("It misfires: at %.0f rpm about %.1f cylinders' worth of work is missing (%.1f to %.1f), %s.",
 			speed, j.missing.value, j.missing.low, j.missing.high, j.patternWords())
 	case j.odds <= noMisfireOdds && j.rough >= roughDoubt*float64(j.n-1)/math.Sqrt(float64(j.n)):
@@ -191,6 +191,12 @@ func (j judgement) accusing() float64 {
 	against := max(0, -min(j.bass, j.upper))
 	return misfireOdds + manyFirings*float64(max(0, j.n-4)) + contradiction*against
 }
+
+// joined is the odds by which somebody is accused. A microphone nearer to one
+// cylinder and a burn that is weaker by nature make the same firing fainter in
+// both halves of the sound, so that they agree on which one proves no more than
+// each says alone.
+func (j judgement) joined() float64 { return min(j.odds, max(j.bass, 0)+max(j.upper, 0)) }
 
 // patternWords says what pattern fits best.
 func (j judgement) patternWords() string { return j.wordsOf(j.best()) }

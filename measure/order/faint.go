@@ -11,6 +11,15 @@ import (
 // above it is as far from the usual as that is below. Judgement.
 const faintLeft = 0.5
 
+// A firing that is gone leaves little of its wave, never one upside down. Where
+// waves lie below −overturned of the usual one, the phase of the cycles is off, and
+// for each of them so many more lie between that and faintLeft. Judgement, from the
+// likeness of a tone to itself turned by a wandering phase: the nearer, the more.
+const (
+	overturned  = 0.25
+	turnedShare = 2.0
+)
+
 // countErrors is by how many standard errors two counts must differ.
 const countErrors = 3.0
 
@@ -41,23 +50,33 @@ func (f *folded) faintFirings() float64 {
 			shares = append(shares, sum)
 		}
 	}
+	return shareGone(shares)
+}
+
+// shareGone of single firings, from how much each has of its usual wave.
+func shareGone(shares []float64) float64 {
 	if len(shares) == 0 {
 		return 0
 	}
 	usual := median(slices.Clone(shares))
-	var faint, strong float64
+	var faint, strong, turned float64
 	for _, s := range shares {
 		switch {
+		case s < -overturned*usual:
+			faint, turned = faint+1, turned+1
 		case s < faintLeft*usual:
 			faint++
+		case s > (2+overturned)*usual:
+			strong, turned = strong+1, turned-1
 		case s > (2-faintLeft)*usual:
 			strong++
 		}
 	}
-	if faint-strong < countErrors*math.Sqrt(faint+strong) {
+	gone := faint - strong - (1+turnedShare)*max(turned, 0)
+	if gone < countErrors*math.Sqrt(faint+strong) {
 		return 0
 	}
-	return (faint - strong) / float64(len(shares))
+	return gone / float64(len(shares))
 }
 
 // slotWaves are what the phasors of a cycle in the low band are multiplied with to

@@ -46,3 +46,27 @@ func TestFaintFiringsAreThoseBeyondTheNoise(t *testing.T) {
 		t.Errorf("%.2f of the firings are faint, want some 1/11", v)
 	}
 }
+
+// Waves turned upside down tell of a phase that wanders: they and what goes with
+// them is not taken for firings that are gone, in which the same wave is small.
+func TestTurnedWavesAreNotFaintFirings(t *testing.T) {
+	waves := func(turned, gone int) []float64 {
+		var out []float64
+		for i := range 300 {
+			out = append(out, 0.8+0.4*float64(i)/300)
+		}
+		for i := range turned { // as many at every place down from faintLeft
+			out = append(out, faintLeft-1.2*float64(i)/float64(turned))
+		}
+		for range gone {
+			out = append(out, 0.1)
+		}
+		return out
+	}
+	if v := shareGone(waves(60, 0)); v > 0 {
+		t.Errorf("%.2f of the firings are faint where the phase wanders", v)
+	}
+	if v := shareGone(waves(0, 60)); v < 0.15 || v > 0.18 {
+		t.Errorf("%.2f of the firings are faint, want one in six", v)
+	}
+}

@@ -23,6 +23,7 @@ type kinds struct {
 	slot   int     // of the cycle that falls quiet most, counted from the first firing of the run
 	left   float64 // of the energy of its firing
 	rises  float64 // the same of the firing that gets loudest
+	usual  float64 // and of the energy of the firing in the middle of all, itself
 	first  int     // firing of the run that the first cycle begins with
 }
 
@@ -71,8 +72,8 @@ func (r *beatRun) named(f *kindFit, raw [][]float64) kinds {
 		sign = -sign
 		f.swap()
 	}
-	slot, left, rises := r.quieted(f.k, f.chance)
-	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, slot: slot, left: left, rises: rises, first: f.k}
+	slot, left, rises, usual := r.quieted(f.k, f.chance)
+	return kinds{chance: f.chance, proof: f.proof, apart: f.distance(), sign: sign, stay: f.stay, slot: slot, left: left, rises: rises, usual: usual, first: f.k}
 }
 
 // features gives what is compared of each firing: loudness in parts by band,

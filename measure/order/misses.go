@@ -87,9 +87,25 @@ func (k kinds) proven() bool {
 // parted reports whether they stand apart, not a cloud cut in two.
 func (k kinds) parted() bool { return k.apart >= missApart+fewApart/float64(len(k.chance)) }
 
+// comesAndGoes reports whether misses come several times. In one go they must last,
+// and so must what is beside them, and leave the other firings about as loud: what
+// makes all of them quiet is an engine that is switched off, or the recorder, and
+// that runs down in less.
+func (k kinds) comesAndGoes() bool {
+	n := float64(len(k.chance))
+	missed := mean(k.chance) * n
+	lasts := min(missed, n-missed) >= lastingCycles
+	return gaps(k.chance) >= leastMisses || lasts && k.usual >= othersLeft && k.usual <= 1/othersLeft
+}
+
+const (
+	othersLeft    = 0.6  // of the energy of the other firings, left by a miss at least. Judgement
+	lastingCycles = 30.0 // some 4 s at idle, longer than an engine takes to run down. Judgement
+)
+
 // sure reports whether one of the kinds misses.
 func (k kinds) sure() bool {
-	return k.proven() && k.parted() && (k.sign >= missSign && k.quiets() || k.quietAlone())
+	return k.proven() && k.parted() && k.comesAndGoes() && (k.sign >= missSign && k.quiets() || k.quietAlone())
 }
 
 // count weighs whether the kinds are two, and counts.

@@ -106,3 +106,23 @@ func countsMisses(t *testing.T, s synth, miss func(position int) bool) {
 		t.Errorf("share %.2f: %s %+v", share, f.Sentence, q)
 	}
 }
+
+// Cycles of another kind that come in one go count only where they last and the
+// other firings sound on: an engine that runs down changes all of them.
+func TestOneGoOfQuietCycles(t *testing.T) {
+	for _, c := range []struct {
+		goes, each int
+		usual      float64
+		want       bool
+	}{{3, 2, 0.1, true}, {1, 40, 0.95, true}, {1, 40, 0.1, false}, {1, 8, 0.95, false}, {2, 3, 1, false}} {
+		chance := make([]float64, 100)
+		for g := range c.goes {
+			for i := range c.each {
+				chance[10+30*g+i] = 1
+			}
+		}
+		if got := (kinds{chance: chance, usual: c.usual}).comesAndGoes(); got != c.want {
+			t.Errorf("%d times %d cycles, %.2f of the other firings left: %v", c.goes, c.each, c.usual, got)
+		}
+	}
+}

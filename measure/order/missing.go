@@ -11,7 +11,7 @@ const (
 	doubtApart   = 2.0  // and from which nobody is called healthy: steady engines reach 2.7, yet none of their firings falls quiet. Judgement
 	doubtProof   = 10.0 // and ln of two kinds of firings to one
 	doubtShare   = 0.03 // of the firings, if so many are quiet
-	missingLeast = 6    // firings: fewer may be stumbles of the recording. Judgement
+	missingLeast = 6    // gaps: fewer may be stumbles of the recording. Judgement
 	alwaysShare  = 0.97 // of the cycles, from which a firing is missing always
 )
 
@@ -41,7 +41,7 @@ func (r *beatRun) missingFirings() misses {
 	out.always = len(some) < r.n
 	missed := r.anyOf(now, chance)
 	out.share, out.err = mean(missed), missError+missBlur/(apart*apart)
-	out.sure = quiet >= missingLeast && !r.silences(chance)
+	out.sure = quiet >= missingLeast && gaps(chance) >= missingLeast && !r.silences(chance)
 	out.bursts = correlation(missed[:cycles-1], missed[1:])
 	return out
 }
@@ -126,6 +126,19 @@ func (r *beatRun) nowAndThen(chance []float64) []int {
 		}
 	}
 	return out
+}
+
+// gaps counts the quiet ones of firings or cycles, those in a row once: an engine
+// that is switched off, or a recorder that stops, is one gap however long.
+func gaps(chance []float64) (n int) {
+	quiet := false
+	for _, q := range chance {
+		if q > 0.5 && !quiet {
+			n++
+		}
+		quiet = q > 0.5
+	}
+	return n
 }
 
 // silences reports whether most of what is missing is whole cycles: the recorder

@@ -75,3 +75,20 @@ func TestSeveralThatMissWidenTheShareOfOne(t *testing.T) {
 		t.Errorf("nothing seen of others: %+v", got)
 	}
 }
+
+// An engine that is switched off before the recording ends, or a short drop-out of
+// the recorder, is no misfire however many firings are gone in a row.
+func TestFewGapsAccuseNobody(t *testing.T) {
+	r, _ := lazyRun(0.5, 6.5, 0)
+	for _, from := range []int{100, 300, len(r.quiet) - 2} {
+		for j := from; j < from+2; j++ {
+			r.quiet[j] += 2.5 * 12
+		}
+	}
+	if m := r.missingFirings(); m.sure {
+		t.Errorf("three gaps of two firings are taken for misses: %+v", m)
+	}
+	if r, _ := lazyRun(0.5, 6.5, 0.1); !r.missingFirings().sure {
+		t.Error("firings that are missing now and then are not found")
+	}
+}

@@ -115,9 +115,9 @@ func (r *beatRun) quietedOf(slots []int, miss []float64) []int {
 
 // quieted is the place of the cycle that falls quiet most in one kind of cycle,
 // which begin with firing first, how much is left there against what is left of
-// the usual firing, as speed makes all louder or quieter, and the same of the
-// place that gets loudest.
-func (r *beatRun) quieted(first int, chance []float64) (slot int, left, rises float64) {
+// the usual firing, as speed makes all louder or quieter, the same of the place
+// that gets loudest, and what is left of the usual one itself.
+func (r *beatRun) quieted(first int, chance []float64) (slot int, left, rises, usual float64) {
 	miss := make([]float64, first+len(chance)*r.n)
 	for c, q := range chance {
 		for s := range r.n {
@@ -133,6 +133,6 @@ func (r *beatRun) quieted(first int, chance []float64) (slot int, left, rises fl
 	}
 	left = all[slot]
 	slices.Sort(all)
-	usual := all[r.n/2]
-	return slot, left / usual, all[r.n-1] / usual
+	usual = all[r.n/2]
+	return slot, left / usual, all[r.n-1] / usual, usual
 }

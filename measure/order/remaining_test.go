@@ -60,11 +60,11 @@ func TestAQuietCycleIsNoQuietFiring(t *testing.T) {
 			}
 		}
 	}
-	if _, left, _ := r.quieted(0, chance); left < 0.95 {
+	if _, left, _, _ := r.quieted(0, chance); left < 0.95 {
 		t.Errorf("cycles that are quiet as a whole leave %.2f of one firing against the others", left)
 	}
 	r, _ = strokes(60, 0, 0)
-	if slot, left, _ := r.quieted(0, thirds(60)); slot != 1 || left > 0.5 {
+	if slot, left, _, _ := r.quieted(0, thirds(60)); slot != 1 || left > 0.5 {
 		t.Errorf("the quiet firing is taken to be %d, %.2f left; want 1", slot, left)
 	}
 }
