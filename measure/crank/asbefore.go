@@ -10,7 +10,7 @@ import "math"
 const (
 	// fewEven is the share of the expected interval, or its inverse, from which a
 	// step is compared with those a cycle before.
-	fewEven = 0.75
+	fewEven = 0.9
 	// surelyAlike is how far, as a logarithm, an interval that explains the pulse
 	// or the missed mark may be from that a cycle before.
 	surelyAlike = 0.22
