@@ -49,38 +49,24 @@ func newStillness(stats []slotStats) *stillness {
 }
 
 // say is what the scatters tell for a pattern against all working, at most
-// mostStillness: stillness speaks, but on a rough road its want says nothing. Of
-// several low ones each must be still: the least still speaks for all.
+// mostStillness: stillness speaks, but on a rough road its want says nothing.
 func (s *stillness) say(p slotPattern) float64 {
-	all := finding.AllWork(len(p))
-	if s == nil || p == all {
+	if s == nil {
 		return 0
 	}
-	least, sound := mostStillness, s.around(all, 0, 0)
-	for k, state := range []byte(p) {
-		if finding.State(state) != finding.Works {
-			least = min(least, s.of(all.With(k, finding.State(state)))-sound)
-		}
-	}
-	return max(0, least)
-}
-
-// of is ln P(scatters | pattern), what burning makes of them and what a weak
-// cylinder still does averaged over.
-func (s *stillness) of(p slotPattern) float64 {
-	sum := &logSum{}
+	sum, sound := &logSum{}, s.around(finding.AllWork(len(s.dev)), 0, 0)
 	for _, c := range burnShares {
 		for _, weak := range weakWork {
 			if !hasWeak(p) {
 				weak = weighted{0, 1}
 			}
-			sum.add(s.around(p, c.value, weak.value)+math.Log(c.weight*weak.weight), 0)
+			sum.add(s.around(p, c.value, weak.value)-sound+math.Log(c.weight*weak.weight), 0)
 			if !hasWeak(p) {
 				break
 			}
 		}
 	}
-	return sum.log()
+	return max(0, min(mostStillness, sum.log()))
 }
 
 // around is ln P(scatters | pattern), their common level unknown, when burning

@@ -24,9 +24,6 @@ func TestStillnessSpeaksForTheDeadOnly(t *testing.T) {
 	if got := still.say(other); got != 0 {
 		t.Errorf("one that scatters like the others says %.2f for dead, want nothing", got)
 	}
-	if got := still.say(dead.With(1, finding.Dead)); got != 0 {
-		t.Errorf("two dead, only one of them still, say %.2f, want nothing", got)
-	}
 	if got := scattering(0.01, 0.01, 0.01, 0.01).say(dead); got != 0 {
 		t.Errorf("where all scatter alike stillness says %.2f, want nothing", got)
 	}
