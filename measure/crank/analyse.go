@@ -206,7 +206,6 @@ func (a *analysis) judge() {
 	for _, b := range a.bins {
 		sc := scatterOf(a.stats[binOf(b.rpm)], a.scales.jitterScatter(binOf(b.rpm), b.rpm))
 		sc.swing = swingOf(a.clock, b, a.tops)
-		sc.still = newStillness(a.stats[binOf(b.rpm)])
 		scatters[binOf(b.rpm)] = sc
 	}
 	a.judged = judgeBins(a.clock, a.scales.jitter, mainBins(a.bins, mostBins), a.tops, a.patterns, scatters)

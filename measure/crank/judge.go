@@ -112,11 +112,10 @@ const wildest = 0.35
 
 // scatter is how much a position's work scatters, relative energy.
 type scatter struct {
-	cycle float64    // from one cycle to the next; 0: not known
-	mean  float64    // of its mean
-	real  float64    // from one cycle to the next without the jitter of the edges
-	swing float64    // full work that would make all of the firing order's swing; 0: not known
-	still *stillness // nil: not known
+	cycle float64 // from one cycle to the next; 0: not known
+	mean  float64 // of its mean
+	real  float64 // from one cycle to the next without the jitter of the edges
+	swing float64 // full work that would make all of the firing order's swing; 0: not known
 }
 
 // limits is the prior of ln(full) that the cycle-to-cycle scatter sets: a full
@@ -200,7 +199,7 @@ func judgeBin(b bin, work quadratic, patterns []slotPattern, sc scatter) judgeme
 		}
 	}
 	for p, s := range sums {
-		out.log[p], out.full[p] = s.log()+sc.still.say(p), s.mean()
+		out.log[p], out.full[p] = s.log(), s.mean()
 	}
 	return out
 }
