@@ -167,6 +167,9 @@ func (d *decoder) push(ahead []float64) bool {
 	if d.atGap() && r < early && r >= d.low && d.betterAfter(r, ahead) {
 		r = 0
 	}
+	if r >= d.low && r <= d.high && len(d.steps) <= fewMarks {
+		r = d.asBefore(r, ahead)
+	}
 	if r >= d.low && r <= d.high {
 		doubt := d.atGap() && (r < early || r > 1/early)
 		at := len(d.out.t)
