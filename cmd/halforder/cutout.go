@@ -53,7 +53,8 @@ falls of the speed tell. Marks are on the clock of the first.
 Columns are found by their names: a time, engine speed (rpm), and as effort of the
 idle control air, throttle or timing; --time, --speed and --effort name others. A
 table of lines "seconds,name,value" is understood too. The marks file may also be a
-practice script ("12.5 unplug injector 3"). Times may be a second or two off.`
+practice script ("12.5 unplug injector 3"). Times may be a second or two off; they
+count from the beginning of the recording, or are of the same clock ("14:05:12").`
 }
 
 // cutoutJSON is what --json prints.
@@ -90,7 +91,7 @@ func (c *cutoutReadCmd) Run(r *run) error {
 	}
 	next := cutout.Next(result, unitsOf(c.Engine, done), done, 1)
 	if c.JSON {
-		return r.printJSON(cutoutJSON{f, result.IdleRPM, result.Cuts, result.Cylinders, result.Sets, next, test.joined})
+		return r.printJSON(cutoutJSON{f, result.IdleRPM, append([]cutout.Cut{}, result.Cuts...), result.Cylinders, result.Sets, next, test.joined})
 	}
 	printCutout(r, result, next)
 	for _, j := range test.joined {
@@ -133,6 +134,7 @@ func (c *cutoutInput) recording(l engine.Layout) (cutoutTest, error) {
 		if test.Marks, err = readMarks(c.Marks); err != nil {
 			return test, badInput(err)
 		}
+		fromBeginningToo(test.Marks, test.began)
 	}
 	test.Called, err = parseCalled(c.Called)
 	return test, badInput(err)

@@ -12,7 +12,7 @@ import (
 // Whatever a marks file holds, it is read or refused, and what was read can be
 // analysed or refused.
 func FuzzMarks(f *testing.F) {
-	for _, text := range []string{"12.5 off 3\n17 on\n", "8 unplug injector 1\n12 reconnect injector 1\n20 end", "# remark\n1e9 off 1+4", "x off 3", "3 off", "NaN off 1", "\x00 off \xff"} {
+	for _, text := range []string{"12.5 off 3\n17 on\n", "8 unplug injector 1\n12 reconnect injector 1\n20 end", "# remark\n1e9 off 1+4", "time,what,cylinder\n10,5;OFF;3\n1:17,on", "x off 3", "3 off", "NaN off 1", "\x00 off \xff"} {
 		f.Add(text)
 	}
 	l, err := engine.Parse("i4")
@@ -58,7 +58,7 @@ func FuzzCalled(f *testing.F) {
 
 // Tables with any columns: a recording or a refusal.
 func FuzzCutoutTable(f *testing.F) {
-	for _, text := range []string{"time_s,rpm\n0,750\n0.1,751\n", "t,name,value\n0,rpm,700\n0,air_g_s,2\n", "time,x,y,z\n0,1,2,3\n0.01,1,2,4\n", "a,b\n1,2"} {
+	for _, text := range []string{"time_s,rpm\n0,750\n0.1,751\n", "t,name,value\n0,rpm,700\n0,air_g_s,2\n", "time,rpm\n14:05:12.5,750\n14:05:12.6,751\n", "time,x,y,z\n0,1,2,3\n0.01,1,2,4\n", "a,b\n1,2"} {
 		f.Add(text)
 	}
 	l, err := engine.Parse("i4")
@@ -66,7 +66,7 @@ func FuzzCutoutTable(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		rec, err := cutoutColumns{}.table(strings.NewReader(text), l)
+		rec, _, err := cutoutColumns{}.table(strings.NewReader(text), l)
 		if err == nil && len(rec.Speed.T) != len(rec.Speed.Y) {
 			t.Errorf("%q: %d times and %d speeds", text, len(rec.Speed.T), len(rec.Speed.Y))
 		}

@@ -11,6 +11,7 @@ import (
 // cutoutTest is a recorded test, of one source or of several joined.
 type cutoutTest struct {
 	cutout.Recording
+	began  float64 // what the first calls its beginning, s; 0: it counts from there
 	joined []joinedFile
 }
 
@@ -32,14 +33,14 @@ func (j joinedFile) String() string {
 
 // joined reads the file and those that go with it.
 func (c *cutoutInput) joined(l engine.Layout) (cutoutTest, error) {
-	first, err := c.cutoutColumns.read(c.File, l)
+	first, began, err := c.cutoutColumns.read(c.File, l)
 	if err != nil {
 		return cutoutTest{}, err
 	}
-	test := cutoutTest{Recording: first}
+	test := cutoutTest{Recording: first, began: began}
 	usual := cutoutColumns{Wheel: c.Wheel, RPM: c.RPM} // named columns are of the first
 	for _, path := range c.With {
-		other, err := usual.read(path, l)
+		other, _, err := usual.read(path, l)
 		if err != nil {
 			return test, err
 		}

@@ -30,43 +30,60 @@ type cutoutColumns struct {
 	RPM    float64  `placeholder:"RPM" help:"Idle speed if known; helps with sound."`
 }
 
-func (c cutoutColumns) read(path string, l engine.Layout) (cutout.Recording, error) {
+// read also says what time of day, or of an epoch, the recording calls its beginning,
+// s: times count from there. 0: they are left as they are.
+func (c cutoutColumns) read(path string, l engine.Layout) (rec cutout.Recording, began float64, err error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return cutout.Recording{}, badInput(err)
+		return rec, 0, badInput(err)
 	}
 	defer f.Close()
 	in := bufio.NewReader(f)
 	head, _ := in.Peek(4096)
-	var rec cutout.Recording
 	switch {
 	case isSoundFile(head):
 		rec, err = c.sound(in, l)
 	case c.isEdges(head):
 		rec, err = c.edges(in, l)
 	default:
-		rec, err = c.table(in, l)
+		rec, began, err = c.table(in, l)
 	}
 	if err != nil && !errors.As(err, new(inputError)) {
 		err = recordingError{fmt.Errorf("%s: %w", filepath.Base(path), err)}
 	}
-	return rec, err
+	return rec, began, err
 }
 
 // isEdges reports whether a file looks like a list of edges: at most two fields
-// a line and no engine speed in its head.
+// a line, no name and no number that is an engine speed.
 func (c cutoutColumns) isEdges(head []byte) bool {
 	if c.Speed != "" || c.Time != "" {
 		return false
 	}
 	lines := strings.Split(string(head), "\n")
-	fields := 0
+	most, speeds := 0, 0
 	for _, line := range lines[:len(lines)-1] {
 		if line = strings.TrimSpace(line); line != "" && line[0] != '#' {
-			fields = max(fields, len(strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(" \t,;", r) })))
+			fields := strings.FieldsFunc(line, func(r rune) bool { return strings.ContainsRune(" \t,;", r) })
+			most = max(most, len(fields))
+			if v, err := strconv.ParseFloat(fields[len(fields)-1], 64); err == nil && len(fields) == 2 && idles(v) {
+				speeds++
+			}
 		}
 	}
-	return fields == 1 || fields == 2 && !strings.Contains(strings.ToLower(lines[0]), "rpm") && !strings.Contains(strings.ToLower(lines[0]), "speed")
+	return most == 1 || most == 2 && !namesSpeed(lines[0]) && 2*speeds < len(lines)
+}
+
+// idles reports whether a number may be the speed of an engine at idle or a little
+// above, rpm; channels of edges have smaller numbers.
+func idles(v float64) bool { return v >= 300 && v <= 3000 }
+
+// speedNames are parts of names of engine speed.
+var speedNames = []string{"rpm", "1/min", "min-1", "engine_speed", "engine speed", "enginespeed", "n_engine"}
+
+func namesSpeed(head string) bool {
+	head = strings.ToLower(head)
+	return strings.Contains(head, "speed") || slices.ContainsFunc(speedNames, func(name string) bool { return strings.Contains(head, name) })
 }
 
 func (c cutoutColumns) sound(in io.Reader, l engine.Layout) (cutout.Recording, error) {
@@ -107,34 +124,67 @@ func skipHeader(in io.Reader) io.Reader {
 	return b
 }
 
-func (c cutoutColumns) table(in io.Reader, l engine.Layout) (cutout.Recording, error) {
+func (c cutoutColumns) table(in io.Reader, l engine.Layout) (rec cutout.Recording, began float64, err error) {
 	t, err := table.Read(in)
 	if err != nil {
-		return cutout.Recording{}, err
+		return rec, 0, err
 	}
 	clock, err := c.clock(t)
 	if err != nil {
-		return cutout.Recording{}, err
+		return rec, 0, err
 	}
 	times, err := clock.Times("")
 	if err != nil {
-		return cutout.Recording{}, err
+		return rec, 0, err
 	}
+	began = fromBeginning(times)
 	named := byName(t, clock.Name, times)
 	if axes, ok := motion(named); ok && c.Speed == "" {
-		return cutout.FromMotion(axes, l, engine.RPM(c.RPM))
+		rec, err = cutout.FromMotion(axes, l, engine.RPM(c.RPM))
+		return rec, began, err
 	}
-	rec := cutout.Recording{Layout: l}
-	if rec.Speed, err = c.pick(named, c.Speed, "engine speed", "rpm", "engine_speed", "enginespeed", "n_engine"); err != nil {
-		return rec, err
+	rec.Layout = l
+	if rec.Speed, err = c.speed(named); err != nil {
+		return rec, began, err
 	}
 	if c.Rough != "" {
 		if rec.Rough, err = c.pick(named, c.Rough, "roughness"); err != nil {
-			return rec, err
+			return rec, began, err
 		}
 	}
 	rec.Efforts, err = c.efforts(named)
-	return rec, err
+	return rec, began, err
+}
+
+// longSince is how late, s, a clock must be at the beginning to count from elsewhere:
+// midnight, an epoch, the start of the car.
+const longSince = 3600.0
+
+// fromBeginning lets such times count from the first, and returns what that was.
+func fromBeginning(times []float64) (began float64) {
+	if len(times) == 0 || times[0] < longSince {
+		return 0
+	}
+	began = times[0]
+	for i := range times {
+		times[i] -= began
+	}
+	return began
+}
+
+// speed is the track of engine speed: by name, or the only one there is.
+func (c cutoutColumns) speed(named map[string]cutout.Track) (cutout.Track, error) {
+	t, err := c.pick(named, c.Speed, "engine speed", speedNames...)
+	if err == nil || c.Speed != "" || len(named) != 1 {
+		return t, err
+	}
+	for _, only := range named {
+		sorted := slices.Sorted(slices.Values(only.Y))
+		if len(sorted) > 0 && idles(sorted[len(sorted)/2]) {
+			return only, nil
+		}
+	}
+	return t, err
 }
 
 func (c cutoutColumns) clock(t *table.Table) (table.Column, error) {
@@ -182,9 +232,9 @@ func (c cutoutColumns) pick(named map[string]cutout.Track, wanted, what string, 
 		return cutout.Track{}, badInput(fmt.Errorf("column %q of %s is not there: the file has %s", wanted, what, names(named)))
 	}
 	for _, u := range usual {
-		for name, t := range named {
+		for _, name := range sortedNames(named) {
 			if strings.Contains(strings.ToLower(name), u) {
-				return t, nil
+				return named[name], nil
 			}
 		}
 	}
@@ -229,82 +279,6 @@ func (c cutoutColumns) efforts(named map[string]cutout.Track) (out []cutout.Effo
 }
 
 func names(named map[string]cutout.Track) string { return strings.Join(sortedNames(named), ", ") }
-
-// readMarks reads lines of seconds, a verb and a cylinder or pair: "12.5 off 3",
-// "17 on", "12.5 unplug injector 3", "17 reconnect injector 3". Other verbs of a
-// practice script are passed over.
-func readMarks(path string) ([]cutout.Mark, error) {
-	text, err := os.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	return parseMarks(string(text), filepath.Base(path))
-}
-
-// parseMarks reads the text of a file of that name.
-func parseMarks(text, name string) ([]cutout.Mark, error) {
-	var out []cutout.Mark
-	for i, line := range strings.Split(text, "\n") {
-		words := strings.Fields(line)
-		if len(words) < 2 || strings.HasPrefix(words[0], "#") {
-			continue
-		}
-		m, ok, err := parseMark(words)
-		if err != nil {
-			return nil, fmt.Errorf("%s, line %d: %w", name, i+1, err)
-		}
-		if ok {
-			out = append(out, m)
-		}
-	}
-	if len(out) == 0 {
-		return nil, fmt.Errorf("%s holds no mark: expected lines such as '12.5 off 3' and '17 on'", name)
-	}
-	return out, nil
-}
-
-func parseMark(words []string) (m cutout.Mark, ok bool, err error) {
-	if m.At, err = strconv.ParseFloat(words[0], 64); err != nil || math.IsNaN(m.At) || math.IsInf(m.At, 0) {
-		return m, false, fmt.Errorf("%q is not a time in seconds", words[0])
-	}
-	switch words[1] {
-	case "on", "reconnect":
-		m.On = true
-		return m, true, nil
-	case "off", "unplug":
-		if len(words) < 3 {
-			return m, false, fmt.Errorf("%q names no cylinder: write '12.5 off 3'", strings.Join(words, " "))
-		}
-		m.Cylinders, err = parseSet(words[len(words)-1])
-		return m, true, err
-	}
-	return m, false, nil
-}
-
-func parseCalled(text string) (out [][]engine.Cylinder, err error) {
-	if strings.TrimSpace(text) == "" {
-		return nil, nil
-	}
-	for part := range strings.SplitSeq(text, ",") {
-		set, err := parseSet(part)
-		if err != nil {
-			return nil, fmt.Errorf("--called: %w", err)
-		}
-		out = append(out, set)
-	}
-	return out, nil
-}
-
-func parseSet(text string) (out []engine.Cylinder, err error) {
-	for part := range strings.SplitSeq(text, "+") {
-		n, err := strconv.Atoi(strings.TrimSpace(part))
-		if err != nil || n < 1 {
-			return nil, fmt.Errorf("%q is no cylinder: write 3, or 1+4 for two at once", text)
-		}
-		out = append(out, engine.Cylinder(n))
-	}
-	return out, nil
-}
 
 func sortedNames(named map[string]cutout.Track) []string {
 	out := slices.Collect(maps.Keys(named))

@@ -22,7 +22,7 @@ const (
 // How sure a verdict must be. Accusing a good cylinder is the worst failure: of those
 // said to be bad at most one in twenty-five may be good, and by calibration far fewer are.
 const (
-	sureGood  = 0.90
+	sureGood  = 0.87
 	sureBad   = 0.96
 	sureWhich = 0.5 // of weak or dead, once one of them is sure
 )

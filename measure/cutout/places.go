@@ -301,12 +301,23 @@ func (p placing) hear(guesses []guess, found []Cut) {
 				e.taken = leftOut(found, g.cuts)
 				g.logP += math.Log(e.clip() + leastShare)
 				s, best := p.unseen(e, base)
-				c.speed = &s
 				if s.best() > clearlyThere {
 					c.Start, c.End = best.Start, best.End
 				}
+				s.limit(loadPrice)
+				c.speed = &s
 			}
 		}
+	}
+}
+
+// limit brings the greatest logarithm down to most: what a cut that the search did
+// not find explains beyond the price of a change of load may be such a change, and
+// says nothing for one way of naming the cuts over another.
+func (s spread) limit(most float64) {
+	over := s.best() - most
+	for i := range s.log {
+		s.log[i] -= math.Max(over, 0)
 	}
 }
 

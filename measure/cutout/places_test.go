@@ -128,3 +128,17 @@ func TestAutoregressionOfARecordFullOfHoles(t *testing.T) {
 		}
 	}
 }
+
+// What an unseen cut explains counts at most as much as a change of load costs; which
+// amplitudes are likelier stays.
+func TestLimitOfAnUnseenCut(t *testing.T) {
+	s := spread{log: []float64{0, 24.5, 20}}
+	s.limit(loadPrice)
+	if s.best() != loadPrice || s.log[1]-s.log[2] != 4.5 {
+		t.Errorf("limited to %v", s.log)
+	}
+	low := spread{log: []float64{0, 2.5}}
+	if low.limit(loadPrice); low.best() != 2.5 {
+		t.Errorf("what is below the limit became %v", low.log)
+	}
+}

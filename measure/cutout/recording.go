@@ -68,7 +68,7 @@ func (r Recording) Check() error {
 		return fmt.Errorf("cut-out test: engine speed has %d samples, at least %d are needed: record 10 s before the first cut and 10 s after the last", len(r.Speed.T), minSamples)
 	}
 	if rate := r.Speed.rate(); rate < minRate {
-		return fmt.Errorf("cut-out test: engine speed comes %.2g times a second, at least %.0f are needed: read fewer values at once", rate, minRate)
+		return fmt.Errorf("cut-out test: engine speed comes %.2g times a second, at least %.0f are needed: read fewer values at once, or name the unit of the times if it is not seconds (time_ms)", rate, minRate)
 	}
 	if err := r.checkTimes(); err != nil {
 		return err

@@ -5,7 +5,7 @@
 // each line names what happened ("spark" or "dwell=34992").
 //
 // A table says which columns it has and which unit each name suggests; the
-// caller picks. Times come out in seconds.
+// caller picks. Times come out in seconds, those of a clock since midnight.
 package table
 
 import (
@@ -245,6 +245,9 @@ func (b *builder) table() (*Table, error) {
 		c := Column{Name: name, Text: b.text[i], Numbers: b.numbers[i], Unit: UnitOf(name)}
 		if 2*b.numeric[i] < b.rows {
 			c.Numbers = nil
+			if times, ok := clockTimes(c.Text); ok {
+				c.Numbers, c.Unit = times, "s"
+			}
 		}
 		t.Columns = append(t.Columns, c)
 	}
@@ -326,6 +329,9 @@ func (c Column) Times(unit string) ([]float64, error) {
 	}
 	if unit == "" {
 		unit = "s"
+		if len(c.Numbers) > 0 {
+			unit = epochUnit(c.Numbers[0])
+		}
 	}
 	scale, ok := Seconds(unit)
 	if !ok {
